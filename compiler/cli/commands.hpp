@@ -1,0 +1,22 @@
+// The commands of the program, one function a command, each in a file of its own beside this one. A command
+// adds itself to the command line; what it answers becomes the exit status.
+#pragma once
+
+#include <CLI/CLI.hpp>
+#include <functional>
+
+namespace linelaw::compiler::cli {
+
+// Exit statuses: 0 nothing against, 1 findings (policy or records), 2 the command could not be carried out.
+enum Status { nothing_against = 0, findings = 1, not_carried_out = 2 };
+
+// Set by the command that was chosen; main runs it.
+using Chosen = std::function<int()>;
+
+void add_check(CLI::App& app, Chosen& chosen);
+void add_compile(CLI::App& app, Chosen& chosen);
+void add_explain(CLI::App& app, Chosen& chosen);
+void add_format(CLI::App& app, Chosen& chosen);
+void add_audit(CLI::App& app, Chosen& chosen);
+
+}  // namespace linelaw::compiler::cli

@@ -1,0 +1,74 @@
+// Text to compiled policy: parse, read what it uses and builds on, resolve names, check types, lower. The one
+// entrance for the command line, the tests and the analysis.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "grammar/diagnostic.hpp"
+#include "grammar/source.hpp"
+#include "grammar/tree.hpp"
+#include "runtime/policy.hpp"
+
+namespace linelaw::compiler {
+
+// What the vocabulary and the policy say that only the analysis and the document need. Expression ids are of
+// `policy.expressions`.
+struct QuestionAxis {
+    runtime::ExpressionId what = runtime::none;  // an attribute or a state
+    bool or_unset = false;
+};
+struct Question {
+    std::string id;
+    std::string title;
+    enum class About { how_often, attribute_at, response_to, escalation } about = About::how_often;
+    runtime::Events events;                    // how_often, response_to; of attribute_at: the one event
+    runtime::FieldId field = runtime::none;    // attribute_at
+    runtime::LadderId ladder = runtime::none;  // escalation
+    std::vector<QuestionAxis> every;
+    runtime::ExpressionId applies_for = runtime::none;
+    std::vector<std::pair<runtime::ExpressionId, std::string>> set_aside;  // for COND (none: always), because
+    grammar::Place place;
+};
+struct Never {
+    runtime::ExpressionId condition = runtime::none;
+    std::string because;
+    grammar::Place place;
+};
+struct Accepted {
+    std::string code;
+    std::vector<std::string> ids;
+    std::string because;
+    grammar::Place place;
+};
+
+struct Compiled {
+    runtime::Policy policy;  // sealed
+    std::vector<Question> questions;
+    std::vector<Never> nevers;
+    std::vector<Accepted> accepted;
+    std::vector<grammar::Place> expression_places;  // by ExpressionId, of its first writing
+    // By ClauseId: the clause as it stands after layers, for messages, read-back and the document.
+    std::vector<grammar::ClauseItem> clauses;
+    std::vector<grammar::Place> table_places;   // by TableId
+    std::vector<grammar::Place> ladder_places;  // by LadderId
+    std::vector<grammar::ExampleItem> examples;
+};
+
+struct Compilation {
+    grammar::Sources sources;
+    std::vector<grammar::Diagnostic> diagnostics;  // in the order of the text, texts in the order read
+    std::optional<Compiled> compiled;              // only where nothing has severity error
+};
+
+// Reads the file at `path`; nothing where it cannot be read.
+using FileReader = std::function<std::optional<std::string>(const std::string& path)>;
+std::optional<std::string> read_file(const std::string& path);
+
+// `path` names the policy; what it uses and builds on is read relative to it through `reader`.
+Compilation compile(const std::string& path, const FileReader& reader = read_file);
+
+}  // namespace linelaw::compiler

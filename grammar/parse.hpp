@@ -1,0 +1,26 @@
+// Text to tree. The only entrance to the PEGTL grammar, which lives in parse.cpp and is shown by no header.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "grammar/diagnostic.hpp"
+#include "grammar/source.hpp"
+#include "grammar/tree.hpp"
+
+namespace linelaw::grammar {
+
+struct Parsed {
+    Tree tree;                            // what could be read; an item with an error is left out
+    std::vector<Diagnostic> diagnostics;  // every independent syntax error, in the order of the text
+};
+
+// Parses the text numbered `text`. Never throws on bad input; nesting deeper than 200 is a diagnostic.
+// Time is linear in the text.
+Parsed parse(const Sources& sources, std::uint32_t text);
+
+// The tree as one S-expression without places: equal for equal trees, and short enough to read in a test.
+std::string dump(const Tree& tree);
+
+}  // namespace linelaw::grammar

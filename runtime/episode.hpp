@@ -1,0 +1,74 @@
+// One episode as the engine takes it: events in slots of the compiled policy, values validated. Made by the
+// record readers (records.hpp) and by nothing else but tests. Plain data, reused from record to record; texts
+// are indexes into `texts`. Knows nothing of JSON.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "runtime/policy.hpp"
+#include "runtime/time.hpp"
+#include "runtime/values.hpp"
+
+namespace linelaw::runtime {
+
+// patient.age: a birth date, or a number of completed units at insertion.
+struct Age {
+    enum class Given : std::uint8_t {
+        undocumented,
+        set_aside,
+        birth_date,
+        completed
+    } given = Given::undocumented;
+    CivilDate birth;
+    enum class Unit : std::uint8_t { days, weeks, months, years } unit = Unit::years;
+    std::int32_t completed = 0;
+};
+
+struct StepMark {
+    std::uint32_t step = none;  // index into the kind's steps
+    std::optional<Instant> at;
+    std::optional<Instant> from;
+    std::optional<Instant> to;
+};
+
+struct Event {
+    EventKindId kind = none;
+    Instant at = 0;
+    std::optional<Instant> recorded_at;
+    std::uint32_t id = none;  // into texts; none where the record gave no id
+    std::uint32_t pointer =
+        0;  // its index in the record's "events", or none where it came from the line's keys
+    std::uint32_t values = 0;   // first of kind.attributes.size() values in Episode::values
+    std::uint32_t part = none;  // name (into texts) of the part it is an event of, or that it begins or ends
+    std::uint32_t parent = none;   // name of that part's parent, where the event gave it
+    std::uint32_t steps = 0;       // first in Episode::steps
+    std::uint32_t step_count = 0;  // zero: undocumented
+};
+
+struct Episode {
+    std::string key;       // pseudonymous
+    std::string facility;  // empty: undocumented
+    std::string care_unit;
+    std::string patient_key;
+    std::vector<Value> patient;  // by slot; an age's Value is unused
+    Age age;
+    std::vector<Value> line;             // by slot
+    std::optional<Instant> inserted_at;  // none: unknown, observed_from is given
+    std::optional<Instant> removed_at;
+    std::optional<Instant> observed_from;
+    std::optional<Instant> observed_until;
+    // In order of instant, then of the record. An insertion event stands first where inserted_at is known and
+    // a removal event last among its instant where removed_at is known, made from the line's keys where the
+    // record has none.
+    std::vector<Event> events;
+    std::vector<Value> values;
+    std::vector<StepMark> steps;
+    std::vector<std::string> texts;
+
+    const Value& value(const Event& event, std::uint32_t slot) const { return values[event.values + slot]; }
+};
+
+}  // namespace linelaw::runtime

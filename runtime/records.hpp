@@ -1,0 +1,62 @@
+// Records to episodes. Structure spoils a record (it is quarantined whole), a value spoils itself (it is set
+// aside and counts as undocumented); nothing is lost without being counted. Shapes and rules:
+// docs/records.md.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <memory>
+#include <string>
+#include <string_view>
+#include <variant>
+#include <vector>
+
+#include "runtime/episode.hpp"
+#include "runtime/policy.hpp"
+
+namespace linelaw::runtime {
+
+// Why a record, or a value, is not used. `reason` is a sentence that names where, what and how to mend it,
+// and never repeats the value.
+struct Spoiled {
+    std::string code;          // "record.json", "record.instant", "value.range" …; see docs/records.md
+    std::string pointer;       // JSON pointer into the record
+    std::uint64_t offset = 0;  // bytes from the start of the record's line
+    std::string reason;
+};
+
+struct ReadCounts {  // what was seen and not used, added up over records
+    std::uint64_t identical_repeats =
+        0;  // events dropped because the same id came again with the same content
+    std::uint64_t after_observed_until = 0;             // events set aside
+    std::map<std::string, std::uint64_t> unknown_keys;  // "line.lumen" → times
+    std::map<std::string, std::uint64_t> unknown_events;
+    void add(const ReadCounts& other);
+};
+
+struct ReaderOptions {
+    bool strict = false;                    // a value set aside quarantines its record
+    std::size_t record_limit = 16U << 20U;  // bytes
+};
+
+// Not thread-safe; one reader a thread. The policy must outlive it.
+class RecordReader {
+  public:
+    explicit RecordReader(const Policy& policy, ReaderOptions options = {});
+    ~RecordReader();
+    RecordReader(RecordReader&&) noexcept;
+    RecordReader& operator=(RecordReader&&) noexcept;
+
+    // Reads one record (a JSON object; no line end) into `episode`, whose storage is reused. Answers nothing,
+    // or why the record is spoiled; `set_aside` then holds the values set aside (cleared first either way).
+    // The record need not be padded.
+    std::unique_ptr<Spoiled> read(std::string_view record, Episode& episode, std::vector<Spoiled>& set_aside);
+
+    const ReadCounts& counts() const;
+
+  private:
+    struct Implementation;
+    std::unique_ptr<Implementation> implementation_;
+};
+
+}  // namespace linelaw::runtime

@@ -1,0 +1,86 @@
+// Quantities, units and three-valued truth. Every number is an integer count of its dimension's grain, so
+// that no comparison ever rounds: 2.54 cm is not "at most 2.5 cm", and 1 inch is 2.54 cm exactly. Knows
+// nothing of policies, records or time zones.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string_view>
+#include <vector>
+
+namespace linelaw::runtime {
+
+// What a number measures, with the grain it is counted in.
+enum class Dimension : std::uint8_t {
+    none,           // 1 for a count, 1e-6 for a `number` (Type says which)
+    percent,        // 1e-6 %
+    length,         // micrometre
+    duration,       // microsecond
+    volume,         // nanolitre
+    rate,           // nanolitre an hour
+    mass,           // microgram
+    temperature,    // 1/9 of a microdegree Celsius: whole for both degC and degF, with six decimals
+    concentration,  // 1e-6 units/mL
+};
+
+// A unit of the language. value_in_grains = number * grains_per_unit + offset_in_grains.
+struct Unit {
+    std::string_view name;  // as the language writes it: "cm", "degF", "units/mL"
+    std::string_view ucum;  // the UCUM code (ucum.org), empty where UCUM has none
+    Dimension dimension = Dimension::none;
+    std::int64_t grains_per_unit = 1;
+    std::int64_t offset_in_grains = 0;
+};
+// Units of physical dimensions and `s min h`. Days and longer are spans of civil time (time.hpp), not units
+// here.
+const std::vector<Unit>& units();
+const Unit* find_unit(std::string_view name);  // "cm"; nullptr if unknown
+const Unit* find_unit_by_ucum(std::string_view code);
+
+// A decimal text ("38.3", "-0.5") as grains; nothing where it is no decimal, has more digits than the grain
+// holds, or overflows. Exact.
+std::optional<std::int64_t> grains_from_decimal(std::string_view text, const Unit& unit);
+// A number of a record as grains, to the nearest grain; nothing where it is not finite or overflows.
+std::optional<std::int64_t> grains_from_number(double number, const Unit& unit);
+
+// The comparisons of the language, one for the tree's words, the compiled policy and the analysis alike.
+enum class Comparator : std::uint8_t { at_least, at_most, more_than, less_than, is, is_not };
+
+// Strong Kleene truth with the reason for not knowing kept: only a *missing* value may count as not met.
+enum class Truth : std::uint8_t {
+    no,
+    yes,
+    undocumented,  // unknown, and every value that it hangs on is missing
+    unknown,  // unknown for another reason (set aside, left edge, rest of an age's unit …), perhaps among
+              // others
+};
+constexpr bool known(Truth t) {
+    return t == Truth::no || t == Truth::yes;
+}
+constexpr Truth from_bool(bool b) {
+    return b ? Truth::yes : Truth::no;
+}
+constexpr Truth unknown_of(Truth a, Truth b) {  // of two operands, at least one unknown
+    return a == Truth::unknown || b == Truth::unknown ? Truth::unknown : Truth::undocumented;
+}
+constexpr Truth operator!(Truth t) {
+    return t == Truth::no ? Truth::yes : t == Truth::yes ? Truth::no : t;
+}
+constexpr Truth operator&(Truth a, Truth b) {
+    if (a == Truth::no || b == Truth::no) return Truth::no;
+    if (a == Truth::yes && b == Truth::yes) return Truth::yes;
+    return unknown_of(a, b);
+}
+constexpr Truth operator|(Truth a, Truth b) {
+    return !((!a) & (!b));
+}
+
+// One recorded value. `number` is: grains; 0 or 1 for a flag; a SymbolId for `one of`; microseconds after
+// midnight for a time of day; an index into the episode's texts for text and keys.
+enum class Known : std::uint8_t { undocumented, set_aside, known };
+struct Value {
+    std::int64_t number = 0;
+    Known state = Known::undocumented;
+};
+
+}  // namespace linelaw::runtime
