@@ -135,7 +135,7 @@ struct Window {
     Events since;
 };
 
-// Values.
+// Values. A flag's value stands as a truth by itself.
 struct Constant {
     std::int64_t value = 0;
 };  // grains, flag, SymbolId, time of day
@@ -144,7 +144,14 @@ struct TextConstant {
 };  // compared with texts, facility and care_unit only
 struct SpanConstant {
     Span span;
-};                // compared with ages, dwell and time since only
+};  // compared with dwell and time since only
+enum class AgeUnit : std::uint8_t { days, weeks, months, years };
+// Compared with ages only, in completed units: 17 years and 364 days is `at most 17 years`. Kept with its
+// unit because 30 months is at most 2 years, but not at most 24 months.
+struct AgeConstant {
+    std::int32_t count = 0;
+    AgeUnit unit = AgeUnit::years;
+};
 struct Unset {};  // reserved for questions; equals an unset state
 struct EventAttribute {
     FieldId field = none;
@@ -241,10 +248,10 @@ struct Always {
 };
 
 using Expression =
-    std::variant<Constant, TextConstant, SpanConstant, Unset, EventAttribute, PartAttribute, LineAttribute,
-                 PatientAttribute, StateValue, Facility, CareUnit, Dwell, TimeSince, CountOf, SumOf,
-                 DifferenceOf, Change, StepTime, StepIn, Multiple, TableValue, And, Or, Not, Compare, OneOf,
-                 Documented, Occurred, SomePart, Always>;
+    std::variant<Constant, TextConstant, SpanConstant, AgeConstant, Unset, EventAttribute, PartAttribute,
+                 LineAttribute, PatientAttribute, StateValue, Facility, CareUnit, Dwell, TimeSince, CountOf,
+                 SumOf, DifferenceOf, Change, StepTime, StepIn, Multiple, TableValue, And, Or, Not, Compare,
+                 OneOf, Documented, Occurred, SomePart, Always>;
 
 struct Cell {
     enum class Kind : std::uint8_t { any, compare, range, one_of } kind = Kind::any;
