@@ -1,0 +1,154 @@
+#include "runtime/statistics.hpp"
+
+#include <algorithm>
+#include <boost/math/distributions/binomial.hpp>
+#include <boost/math/distributions/normal.hpp>
+#include <boost/math/special_functions/beta.hpp>
+#include <boost/math/special_functions/gamma.hpp>
+#include <cassert>
+#include <cmath>
+
+namespace linelaw::runtime {
+namespace {
+
+// How many standard deviations a two-sided interval of this confidence reaches.
+double normal_reach(double confidence) {
+    return boost::math::quantile(boost::math::normal(), 0.5 + confidence / 2);
+}
+
+double median_of(std::vector<double> values) {
+    std::sort(values.begin(), values.end());
+    const std::size_t middle = values.size() / 2;
+    return values.size() % 2 == 1 ? values[middle] : (values[middle - 1] + values[middle]) / 2;
+}
+
+}  // namespace
+
+Interval wilson(std::uint64_t x, std::uint64_t n, double confidence) {
+    assert(n > 0 && x <= n);
+    const double z = normal_reach(confidence);
+    const double count = static_cast<double>(n);
+    const double share = static_cast<double>(x) / count;
+    const double z2 = z * z;
+    const double middle = share + z2 / (2 * count);
+    const double reach = z * std::sqrt(share * (1 - share) / count + z2 / (4 * count * count));
+    const double scale = 1 + z2 / count;
+    // At the ends the limits are exactly 0 and 1; rounding must not leave 1e-17 there.
+    return {x == 0 ? 0 : std::max(0.0, (middle - reach) / scale),
+            x == n ? 1 : std::min(1.0, (middle + reach) / scale)};
+}
+
+Interval clopper_pearson(std::uint64_t x, std::uint64_t n, double confidence) {
+    assert(n > 0 && x <= n);
+    const double tail = (1 - confidence) / 2;
+    const double hits = static_cast<double>(x);
+    const double misses = static_cast<double>(n - x);
+    return {x == 0 ? 0 : boost::math::ibeta_inv(hits, misses + 1, tail),
+            x == n ? 1 : boost::math::ibetac_inv(hits + 1, misses, tail)};
+}
+
+Interval poisson(std::uint64_t count, double exposure, double confidence) {
+    assert(exposure > 0);
+    const double tail = (1 - confidence) / 2;
+    const double k = static_cast<double>(count);
+    // Half a chi-squared quantile with 2k degrees of freedom is a gamma quantile of shape k.
+    const double low = count == 0 ? 0 : boost::math::gamma_p_inv(k, tail);
+    return {low / exposure, boost::math::gamma_q_inv(k + 1, tail) / exposure};
+}
+
+ControlLimits p_chart(double mean_share, double n) {
+    const double reach = 3 * std::sqrt(mean_share * (1 - mean_share) / n);
+    return {mean_share, std::max(0.0, mean_share - reach), std::min(1.0, mean_share + reach)};
+}
+
+ControlLimits c_chart(double mean_count) {
+    return u_chart(mean_count, 1);
+}
+
+ControlLimits u_chart(double mean_rate, double exposure) {
+    const double reach = 3 * std::sqrt(mean_rate / exposure);
+    return {mean_rate, std::max(0.0, mean_rate - reach), mean_rate + reach};
+}
+
+std::size_t longest_run_allowed(std::size_t useful) {
+    return static_cast<std::size_t>(std::lround(std::log2(static_cast<double>(useful)) + 3));
+}
+
+std::size_t fewest_crossings_allowed(std::size_t useful) {
+    if (useful < 2) return 0;
+    using RoundUp = boost::math::policies::policy<
+        boost::math::policies::discrete_quantile<boost::math::policies::integer_round_up>>;
+    const boost::math::binomial_distribution<double, RoundUp> crossings(static_cast<double>(useful - 1), 0.5);
+    return static_cast<std::size_t>(boost::math::quantile(crossings, 0.05));
+}
+
+RunChart run_chart(const std::vector<double>& values) {
+    RunChart chart;
+    if (values.empty()) return chart;
+    chart.median = median_of(values);
+    std::size_t run = 0;
+    bool above = false;
+    for (const double value : values) {
+        if (value == chart.median) continue;
+        const bool now_above = value > chart.median;
+        if (run != 0 && now_above != above) {
+            ++chart.crossings;
+            run = 0;
+        }
+        above = now_above;
+        ++chart.useful;
+        chart.longest_run = std::max(chart.longest_run, ++run);
+    }
+    constexpr std::size_t fewest_points = 10;
+    if (chart.useful >= fewest_points) {
+        chart.longest_allowed = longest_run_allowed(chart.useful);
+        chart.fewest_allowed = fewest_crossings_allowed(chart.useful);
+        chart.shift = chart.longest_run > *chart.longest_allowed;
+        chart.few_crossings = chart.crossings < *chart.fewest_allowed;
+    }
+    chart.run_of_six = chart.longest_run >= 6;
+    return chart;
+}
+
+std::optional<Kappa> cohen_kappa(const std::vector<std::uint64_t>& table, std::size_t size,
+                                 double confidence) {
+    assert(table.size() == size * size);
+    double total = 0;
+    for (const std::uint64_t cell : table) total += static_cast<double>(cell);
+    if (total == 0) return std::nullopt;
+    std::vector<double> rows(size, 0);
+    std::vector<double> columns(size, 0);
+    double observed = 0;
+    for (std::size_t i = 0; i < size; ++i) {
+        for (std::size_t j = 0; j < size; ++j) {
+            const double share = static_cast<double>(table[i * size + j]) / total;
+            rows[i] += share;
+            columns[j] += share;
+            if (i == j) observed += share;
+        }
+    }
+    double chance = 0;
+    for (std::size_t i = 0; i < size; ++i) chance += rows[i] * columns[i];
+    if (1 - chance < 1e-12) return std::nullopt;
+    const double kappa = (observed - chance) / (1 - chance);
+    // The variance's three terms, as in Fleiss, Cohen and Everitt (1969), formula 13.
+    double agreeing = 0;
+    double disagreeing = 0;
+    for (std::size_t i = 0; i < size; ++i) {
+        for (std::size_t j = 0; j < size; ++j) {
+            const double share = static_cast<double>(table[i * size + j]) / total;
+            if (i == j) {
+                agreeing += share * std::pow(1 - (rows[i] + columns[i]) * (1 - kappa), 2);
+            } else {
+                disagreeing += share * std::pow(columns[i] + rows[j], 2);
+            }
+        }
+    }
+    const double variance =
+        (agreeing + std::pow(1 - kappa, 2) * disagreeing - std::pow(kappa - chance * (1 - kappa), 2)) /
+        (total * std::pow(1 - chance, 2));
+    const double reach = normal_reach(confidence) * std::sqrt(std::max(0.0, variance));
+    return Kappa{observed, kappa, {std::max(-1.0, kappa - reach), std::min(1.0, kappa + reach)}};
+}
+
+}  // namespace linelaw::runtime

@@ -1,0 +1,89 @@
+// The same figures from SciPy and statsmodels, where they are installed: a judge that shares no code with
+// ours.
+#include <sys/wait.h>
+
+#include <catch2/catch.hpp>
+#include <cstdio>
+#include <memory>
+#include <sstream>
+#include <string>
+
+#include "runtime/statistics.hpp"
+
+using namespace linelaw::runtime;
+
+namespace {
+
+struct Answer {
+    std::string text;
+    int status = 0;
+};
+
+Answer run(const std::string& command) {
+    Answer answer;
+    FILE* pipe = popen(command.c_str(), "r");
+    REQUIRE(pipe != nullptr);
+    char buffer[4096];
+    while (fgets(buffer, sizeof buffer, pipe) != nullptr) answer.text += buffer;
+    const int status = pclose(pipe);
+    answer.status = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+    return answer;
+}
+
+void check_close(double ours, double theirs) {
+    CHECK(ours == Approx(theirs).epsilon(1e-9).margin(1e-12));
+}
+
+void compare(std::istringstream& line, const std::string& what) {
+    if (what == "kappa") {
+        std::vector<std::uint64_t> cells(4);
+        double kappa = 0;
+        double low = 0;
+        double high = 0;
+        line >> cells[0] >> cells[1] >> cells[2] >> cells[3] >> kappa >> low >> high;
+        const auto ours = cohen_kappa(cells, 2);
+        REQUIRE(ours);
+        check_close(ours->kappa, kappa);
+        check_close(ours->interval.low, low);
+        check_close(ours->interval.high, std::min(1.0, high));
+        return;
+    }
+    std::uint64_t x = 0;
+    std::uint64_t n = 0;
+    double low = 0;
+    double high = 0;
+    line >> x >> n >> low >> high;
+    if (what == "crossings") {
+        CHECK(fewest_crossings_allowed(x) == static_cast<std::size_t>(low));
+        return;
+    }
+    const Interval ours = what == "wilson"  ? wilson(x, n)
+                          : what == "exact" ? clopper_pearson(x, n)
+                                            : poisson(x, static_cast<double>(n));
+    check_close(ours.low, low);
+    check_close(ours.high, high);
+}
+
+}  // namespace
+
+TEST_CASE("intervals are those of SciPy and statsmodels") {
+    const std::string script = " '" LINELAW_SOURCE_DIR "/tests/runtime/statistics_reference.py' 2>&1";
+    Answer answer = run("python3" + script);
+    if (answer.status == 77) answer = run("command -p python3" + script);  // the system's, behind a local one
+    if (answer.status == 77 || answer.status == 127) {
+        WARN("skipped: SciPy and statsmodels are not installed");
+        return;
+    }
+    INFO(answer.text);
+    REQUIRE(answer.status == 0);
+    std::istringstream lines(answer.text);
+    std::size_t compared = 0;
+    for (std::string text; std::getline(lines, text); ++compared) {
+        std::istringstream line(text);
+        std::string what;
+        line >> what;
+        INFO(text);
+        compare(line, what);
+    }
+    CHECK(compared > 200);
+}
