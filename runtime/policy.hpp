@@ -57,6 +57,30 @@ enum class TypeKind : std::uint8_t {
     key,
 };
 
+// What a number of the type measures; none for the types that are not numbers, too.
+constexpr Dimension dimension_of(TypeKind kind) {
+    switch (kind) {
+        case TypeKind::percent:
+            return Dimension::percent;
+        case TypeKind::length:
+            return Dimension::length;
+        case TypeKind::duration:
+            return Dimension::duration;
+        case TypeKind::volume:
+            return Dimension::volume;
+        case TypeKind::rate:
+            return Dimension::rate;
+        case TypeKind::mass:
+            return Dimension::mass;
+        case TypeKind::temperature:
+            return Dimension::temperature;
+        case TypeKind::concentration:
+            return Dimension::concentration;
+        default:
+            return Dimension::none;
+    }
+}
+
 struct Type {
     TypeKind kind = TypeKind::flag;
     std::vector<SymbolId> values;  // of one_of, in the order declared

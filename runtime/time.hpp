@@ -51,7 +51,8 @@ struct Span {
     bool civil() const { return months != 0 || days != 0; }
 };
 
-// A time zone of the IANA database. Cheap to copy; the database outlives the program.
+// A time zone of the IANA database. Cheap to copy; `find` reads the database and is not, so keep what it
+// gave.
 class Zone {
   public:
     static std::optional<Zone> find(std::string_view name);  // "America/Halifax"
@@ -60,7 +61,7 @@ class Zone {
     const std::string& name() const;
     CivilDate date_of(Instant t) const;
     std::int64_t time_of_day(Instant t) const;  // microseconds on the wall clock since its midnight
-    // The first instant that bears this date.
+    // The first instant that bears this date (of a date that the zone skipped: the first after the skip).
     Instant begin_of(CivilDate date) const;
     // A local time that the clocks skip is the first instant after the skip; one that comes twice is the
     // second.
@@ -72,7 +73,8 @@ class Zone {
     std::optional<Instant> next_change(Instant t) const;
 
   private:
-    struct Table;  // transitions, cached once per zone: conversions are a binary search
+    struct Table;  // transitions, read once by `find`: conversions are a binary search
+    explicit Zone(std::shared_ptr<const Table> table);
     std::shared_ptr<const Table> table_;
 };
 
@@ -80,11 +82,12 @@ CivilDate add_days(CivilDate date, std::int32_t days);
 CivilDate add_months(CivilDate date, std::int32_t months);  // clipped to the month's last day
 bool is_date(std::int32_t year, unsigned month, unsigned day);
 
-// t + span in the zone. For calendar spans the midnight itself, which is already past the span.
+// t + span in the zone. For calendar spans the midnight itself, which is already past the span. Ends at the
+// last instant of the year 9999.
 Instant add(Instant t, const Span& span, const Zone& zone);
 
-// RFC 3339 with an offset. Nothing where it is not one, or names no instant (month 13, 24:00:01; second 60 is
-// read as the next minute's first). Fractions beyond microseconds are cut.
+// RFC 3339 with an offset. Nothing where it is not one, or names no instant (month 13, 24:00:00; second 60 is
+// read as the next minute's first where UTC may have one, at 23:59). Fractions beyond microseconds are cut.
 std::optional<Instant> read_instant(std::string_view text);
 // A date-time without an offset, read in the zone; nothing where malformed. `ambiguous` is set where the
 // clock change makes it two instants or none.
@@ -92,7 +95,7 @@ std::optional<Instant> read_local_instant(std::string_view text, const Zone& zon
 std::optional<CivilDate> read_date(std::string_view text);  // 2026-03-01
 // "2026-03-02T14:15:00Z"; the fraction only where there is one.
 std::string write_instant(Instant t);
-// "2026-03-02 10:15" on the zone's wall clock, for people.
+// "2026-03-02 10:15" on the zone's wall clock, for people; the seconds only where there are some.
 std::string write_local(Instant t, const Zone& zone);
 
 }  // namespace linelaw::runtime

@@ -35,7 +35,11 @@ struct Unit {
 // here.
 const std::vector<Unit>& units();
 const Unit* find_unit(std::string_view name);  // "cm"; nullptr if unknown
+// Also other UCUM spellings of them ("ml", "[iU]/mL").
 const Unit* find_unit_by_ucum(std::string_view code);
+// How bare numbers of these two types are counted; not among units(), since the language writes no unit.
+constexpr Unit count_unit{"", "1", Dimension::none, 1, 0};
+constexpr Unit number_unit{"", "1", Dimension::none, 1'000'000, 0};
 
 // A decimal text ("38.3", "-0.5") as grains; nothing where it is no decimal, has more digits than the grain
 // holds, or overflows. Exact.
