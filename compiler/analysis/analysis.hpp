@@ -1,0 +1,78 @@
+// What the compiler owes (language.md §5): every conflict, corner and gap of a compiled policy, each with the
+// smallest situation that shows it, and an honest account of what was not analysed. The one entrance for
+// `check`, `compare` and the tests.
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <vector>
+
+#include "compiler/compile.hpp"
+#include "grammar/diagnostic.hpp"
+#include "runtime/policy.hpp"
+
+namespace linelaw::compiler::analysis {
+
+// Work is bounded by counting, never by the clock, so that one policy always gets one answer.
+struct Limits {
+    std::size_t diagram_nodes = 4'000'000;  // of the decision diagrams, all together
+    std::size_t timed_states = 1'000'000;   // of one timed problem
+    std::size_t findings = 1000;            // of one code
+};
+
+struct NotExact {
+    runtime::ClauseId clause = runtime::none;
+    std::string why;  // "it counts events in a condition"
+};
+
+// One question's situations by answer: what `check` shows as a table.
+struct QuestionRow {
+    std::vector<std::string> situation;  // one a heading: "picc, midline", "from 2 cm to under 4 cm", "any"
+    std::string answer;                  // "at least every 7 days grace 12 h", "left to judgement", or empty
+    std::vector<std::string> clauses;    // ids that answer
+    enum class Mark { answered, set_aside, gap, conflict } mark = Mark::answered;
+};
+struct QuestionTable {
+    std::string id;
+    std::string title;
+    std::vector<std::string> headings;  // the attributes and states that decide
+    std::vector<QuestionRow> rows;
+    bool cut = false;  // more rows than are worth showing
+};
+
+struct Analysis {
+    std::vector<grammar::Diagnostic> diagnostics;
+    std::vector<runtime::ClauseId> exact;  // clauses analysed exactly
+    std::vector<NotExact> not_exact;       // the others, each with why
+    std::vector<std::string> not_done;     // analyses that were not done, one line each: "not analysed: …"
+    std::vector<QuestionTable> questions;
+};
+
+// `compilation.compiled` must be there. Deterministic. Every conflict and corner shown was replayed through
+// the runtime first; one whose replay does not show it is reported as `internal.witness`.
+Analysis analyse(const Compilation& compilation, const Limits& limits = {});
+
+// What the new policy changes against the old one, question by question and situation by situation, as
+// diagnostics of code `loose.baseline` where it is looser without `departs from`.
+struct Difference {
+    std::string question;
+    enum class Kind { same, stricter, looser, incomparable, added, dropped } kind = Kind::same;
+    std::vector<std::pair<std::string, std::string>> situation;
+    std::string before;  // the answer in the old policy, or empty
+    std::string after;
+    std::vector<std::string> clauses_before;
+    std::vector<std::string> clauses_after;
+};
+struct Comparison {
+    std::vector<Difference> differences;
+    std::vector<std::string> not_done;
+};
+Comparison compare(const Compilation& before, const Compilation& after, const Limits& limits = {});
+// `loose.baseline` for every difference that is looser and has no `departs from`.
+std::vector<grammar::Diagnostic> measure_against(const Compilation& policy, const Compilation& baseline,
+                                                 const Limits& limits = {});
+
+// The table as text, column-aligned, gaps and conflicts marked.
+std::string render_question_table(const QuestionTable& table, std::size_t width = 100);
+
+}  // namespace linelaw::compiler::analysis
