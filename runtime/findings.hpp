@@ -1,10 +1,14 @@
 // Opportunities as findings: what people and other programs read. One JSON object an opportunity, in the
-// schema of docs/findings.md. Made from the opportunity, the policy and the record alone; never a second
-// evaluation.
+// schema of docs/findings.md, or one CSV row. Made from the opportunity, the policy and the record alone;
+// never a second evaluation. Attributes' values stand in a finding's `said` and `evidence` and nowhere else.
 #pragma once
 
 #include <cstdint>
+#include <memory>
+#include <optional>
 #include <string>
+#include <string_view>
+#include <vector>
 
 #include "runtime/episode.hpp"
 #include "runtime/outcome.hpp"
@@ -12,17 +16,52 @@
 
 namespace linelaw::runtime {
 
+constexpr std::string_view finding_schema = "linelaw/finding/1";
+
 // Stable across runs, machines and threads: XXH3-64 of episode key, clause (or ladder and step, or bundle),
 // part and opening instant, as 16 hexadecimal digits.
 std::string finding_id(const Policy& policy, const Episode& episode, const Opportunity& opportunity);
 
-// One plain sentence, in the policy's words and the zone's wall clock, that says what happened:
-// "The dressing change was due by 2026-03-09 08:30 and came 5 h late, at 13:30."
-std::string said(const Policy& policy, const Episode& episode, const Opportunity& opportunity);
+// How long past its limit, in microseconds: of `late` until it came, of `missed` until it was no longer
+// awaited. Nothing for any other outcome.
+std::optional<std::int64_t> lateness(const Opportunity& opportunity);
 
-// Appends the finding as one line of JSON with its line end. Keys: id episode clause (or ladder, step,
-// started_by; or bundle) edition part outcome priority opened due limit closed lateness_s evidence sentence
-// said source advice.
+// The clause's priority; of a ladder, that of the clause that started it; of a bundle, the highest of its
+// clauses.
+Priority priority_of(const Policy& policy, const Opportunity& opportunity);
+
+// Until when the record is known: its observed_until, else `as_of`, else its last event.
+Instant horizon_of(const Episode& episode, std::optional<Instant> as_of = {});
+
+// Writes the findings of one policy. Not thread-safe; one a thread. The policy must outlive it.
+class FindingWriter {
+  public:
+    explicit FindingWriter(const Policy& policy, std::optional<Instant> as_of = {});
+    ~FindingWriter();
+    FindingWriter(FindingWriter&&) noexcept;
+    FindingWriter& operator=(FindingWriter&&) noexcept;
+
+    // One or two plain sentences, in the policy's words and the zone's wall clock, that say what happened:
+    // "The dressing change was due by 9 March 2026 08:30 and came 5 h late, at 13:30." `all` are the
+    // episode's opportunities, from which a bundle says which of its clauses was not kept.
+    std::string said(const Episode& episode, const Opportunity& opportunity,
+                     const std::vector<Opportunity>& all = {}) const;
+    // Appends the finding as one line of JSON with its line end.
+    void json(std::string& out, const Episode& episode, const Opportunity& opportunity,
+              const std::vector<Opportunity>& all = {}) const;
+    // Appends the finding as one row of CSV (RFC 4180). The columns are csv_header()'s.
+    void csv(std::string& out, const Episode& episode, const Opportunity& opportunity,
+             const std::vector<Opportunity>& all = {}) const;
+
+  private:
+    struct Implementation;
+    std::unique_ptr<Implementation> implementation_;
+};
+
+std::string_view csv_header();  // with its line end
+
+// For one finding at a time.
+std::string said(const Policy& policy, const Episode& episode, const Opportunity& opportunity);
 void write_finding(std::string& out, const Policy& policy, const Episode& episode,
                    const Opportunity& opportunity);
 

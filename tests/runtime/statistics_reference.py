@@ -1,4 +1,4 @@
-"""Prints intervals as SciPy and statsmodels compute them, one a line, for statistics_reference.cpp to compare.
+"""Prints intervals as SciPy and statsmodels compute them, one a line, for statistics_reference_test.cpp to compare.
 
 Exits with status 77 where they are not installed.
 """

@@ -1,0 +1,247 @@
+#include "runtime/findings.hpp"
+
+#include <fmt/format.h>
+#include <xxhash.h>
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "runtime/findings_evidence.hpp"
+#include "runtime/findings_said.hpp"
+#include "runtime/findings_words.hpp"
+
+namespace linelaw::runtime {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+constexpr std::array<std::string_view, 4> priority_names = {"critical", "major", "minor", "advisory"};
+
+std::string_view outcome_name(Outcome outcome) {
+    return outcome_names[static_cast<std::size_t>(outcome)];
+}
+
+const std::string& item_id(const Policy& policy, const Opportunity& o) {
+    switch (o.origin) {
+        case OriginKind::ladder:
+            return policy.ladders[o.item].id;
+        case OriginKind::bundle:
+            return policy.bundles[o.item].id;
+        case OriginKind::clause:
+            break;
+    }
+    return policy.clauses[o.item].id;
+}
+
+std::string_view origin_name(OriginKind origin) {
+    return origin == OriginKind::clause ? "clause" : origin == OriginKind::ladder ? "ladder" : "bundle";
+}
+
+std::string part_name(const Policy& policy, const Episode& episode, const Opportunity& o) {
+    if (o.part_kind == none) return "";
+    if (policy.part_kinds[o.part_kind].count_slot != none) return std::to_string(o.part);
+    return o.part < episode.texts.size() ? episode.texts[o.part] : "";
+}
+
+const std::string& sentence_of(const Policy& policy, const Opportunity& o) {
+    switch (o.origin) {
+        case OriginKind::ladder:
+            return policy.ladders[o.item].sentence;
+        case OriginKind::bundle:
+            return policy.bundles[o.item].title;
+        case OriginKind::clause:
+            break;
+    }
+    return policy.clauses[o.item].sentence;
+}
+
+Json sources_of(const Policy& policy, const Clause& clause) {
+    Json sources = Json::array();
+    for (const SourceRef& ref : clause.sources) {
+        Json entry;
+        entry["source"] = ref.source;
+        for (const Source& source : policy.sources) {
+            if (source.name == ref.source)
+                entry["title"] = source.title, entry["by"] = source.by, entry["year"] = source.year;
+        }
+        if (!ref.where.empty()) entry["place"] = ref.where;
+        if (!ref.category.empty()) entry["category"] = ref.category;
+        sources.push_back(std::move(entry));
+    }
+    return sources;
+}
+
+Json instant_or_null(const std::optional<Instant>& t) {
+    return t ? Json(write_instant(*t)) : Json(nullptr);
+}
+
+// Seconds, whole where they are whole.
+Json seconds(std::int64_t microseconds) {
+    if (microseconds % microseconds_per_second == 0) return microseconds / microseconds_per_second;
+    return static_cast<double>(microseconds) / static_cast<double>(microseconds_per_second);
+}
+
+// A cell of RFC 4180. A text that a spreadsheet would take for a formula gets an apostrophe in front.
+void put_cell(std::string& out, std::string_view text, bool last = false) {
+    const bool formula =
+        !text.empty() && std::string_view("=+-@\t\r").find(text[0]) != std::string_view::npos;
+    if (formula || text.find_first_of(",\"\r\n") != std::string_view::npos) {
+        out += '"';
+        if (formula) out += '\'';
+        for (const char c : text) {
+            if (c == '"') out += '"';
+            out += c;
+        }
+        out += '"';
+    } else {
+        out += text;
+    }
+    out += last ? "\r\n" : ",";
+}
+
+}  // namespace
+
+std::string finding_id(const Policy& policy, const Episode& episode, const Opportunity& o) {
+    // The separator cannot stand in any of the parts, so no two lists of parts give one text.
+    const std::string text =
+        fmt::format("{}\x1f{}\x1f{}\x1f{}\x1f{}\x1f{}\x1f{}", episode.key, origin_name(o.origin),
+                    item_id(policy, o), o.step == none ? "" : std::to_string(o.step + 1),
+                    o.part_kind == none ? "" : policy.part_kinds[o.part_kind].name,
+                    part_name(policy, episode, o), o.opened);
+    return fmt::format("{:016x}", XXH3_64bits(text.data(), text.size()));
+}
+
+std::optional<std::int64_t> lateness(const Opportunity& o) {
+    const bool overdue = o.outcome == Outcome::late || o.outcome == Outcome::missed ||
+                         (o.outcome == Outcome::excused &&
+                          (o.before_exception == Outcome::late || o.before_exception == Outcome::missed));
+    if (!overdue || !o.limit || !o.closed) return std::nullopt;
+    return std::max<std::int64_t>(0, *o.closed - *o.limit);
+}
+
+Priority priority_of(const Policy& policy, const Opportunity& o) {
+    if (o.origin == OriginKind::clause) return policy.clauses[o.item].priority;
+    if (o.origin == OriginKind::ladder) {
+        return o.started_by == none ? Priority::major : policy.clauses[o.started_by].priority;
+    }
+    Priority highest = Priority::advisory;
+    for (const ClauseId clause : policy.bundles[o.item].of) {
+        highest = std::min(highest, policy.clauses[clause].priority);
+    }
+    return highest;
+}
+
+Instant horizon_of(const Episode& episode, std::optional<Instant> as_of) {
+    if (episode.observed_until) return *episode.observed_until;
+    if (as_of) return *as_of;
+    return episode.events.empty() ? episode.observed_from.value_or(0) : episode.events.back().at;
+}
+
+struct FindingWriter::Implementation {
+    Implementation(const Policy& policy, std::optional<Instant> as_of_) : words(policy), as_of(as_of_) {}
+    Words words;
+    std::optional<Instant> as_of;
+};
+
+FindingWriter::FindingWriter(const Policy& policy, std::optional<Instant> as_of)
+    : implementation_(std::make_unique<Implementation>(policy, as_of)) {}
+FindingWriter::~FindingWriter() = default;
+FindingWriter::FindingWriter(FindingWriter&&) noexcept = default;
+FindingWriter& FindingWriter::operator=(FindingWriter&&) noexcept = default;
+
+std::string FindingWriter::said(const Episode& episode, const Opportunity& o,
+                                const std::vector<Opportunity>& all) const {
+    return say(implementation_->words, episode, o, all, horizon_of(episode, implementation_->as_of));
+}
+
+void FindingWriter::json(std::string& out, const Episode& episode, const Opportunity& o,
+                         const std::vector<Opportunity>& all) const {
+    const Policy& policy = implementation_->words.policy();
+    Json finding;
+    finding["schema"] = finding_schema;
+    finding["id"] = finding_id(policy, episode, o);
+    finding["episode"] = episode.key;
+    if (!episode.facility.empty()) finding["facility"] = episode.facility;
+    if (!episode.care_unit.empty()) finding["care_unit"] = episode.care_unit;
+    finding[std::string(origin_name(o.origin))] = item_id(policy, o);
+    if (o.origin == OriginKind::ladder) {
+        finding["step"] = o.step + 1;
+        if (o.started_by != none) finding["started_by"] = policy.clauses[o.started_by].id;
+    }
+    finding["edition"] = policy.edition;
+    if (o.part_kind != none) {
+        finding["part"] = {{"kind", policy.part_kinds[o.part_kind].name},
+                           {"name", part_name(policy, episode, o)}};
+    } else {
+        finding["part"] = nullptr;
+    }
+    finding["outcome"] = outcome_name(o.outcome);
+    if (o.outcome == Outcome::excused) finding["would_be"] = outcome_name(o.before_exception);
+    finding["priority"] = priority_names[static_cast<std::size_t>(priority_of(policy, o))];
+    finding["opened"] = write_instant(o.opened);
+    finding["due"] = instant_or_null(o.due);
+    finding["limit"] = instant_or_null(o.limit);
+    finding["closed"] = instant_or_null(o.closed);
+    if (const auto late = lateness(o)) {
+        finding["lateness_s"] = seconds(*late);
+    } else {
+        finding["lateness_s"] = nullptr;
+    }
+    finding["evidence"] =
+        evidence_of(implementation_->words, episode, o, horizon_of(episode, implementation_->as_of));
+    finding["sentence"] = sentence_of(policy, o);
+    finding["said"] = said(episode, o, all);
+    if (o.origin == OriginKind::clause) {
+        const Clause& clause = policy.clauses[o.item];
+        finding["source"] = sources_of(policy, clause);
+        if (!clause.advice.empty()) finding["advice"] = clause.advice;
+    }
+    out += finding.dump(-1, ' ', false, Json::error_handler_t::replace);
+    out += '\n';
+}
+
+std::string_view csv_header() {
+    return "id,episode,facility,care_unit,origin,item,step,started_by,edition,part_kind,part,outcome,"
+           "priority,"
+           "opened,due,limit,closed,lateness_s,said,sentence\r\n";
+}
+
+void FindingWriter::csv(std::string& out, const Episode& episode, const Opportunity& o,
+                        const std::vector<Opportunity>& all) const {
+    const Policy& policy = implementation_->words.policy();
+    const auto instant = [](const std::optional<Instant>& t) {
+        return t ? write_instant(*t) : std::string();
+    };
+    const auto late = lateness(o);
+    put_cell(out, finding_id(policy, episode, o));
+    put_cell(out, episode.key);
+    put_cell(out, episode.facility);
+    put_cell(out, episode.care_unit);
+    put_cell(out, origin_name(o.origin));
+    put_cell(out, item_id(policy, o));
+    put_cell(out, o.step == none ? "" : std::to_string(o.step + 1));
+    put_cell(out, o.started_by == none ? "" : policy.clauses[o.started_by].id);
+    put_cell(out, policy.edition);
+    put_cell(out, o.part_kind == none ? "" : policy.part_kinds[o.part_kind].name);
+    put_cell(out, part_name(policy, episode, o));
+    put_cell(out, outcome_name(o.outcome));
+    put_cell(out, priority_names[static_cast<std::size_t>(priority_of(policy, o))]);
+    put_cell(out, write_instant(o.opened));
+    put_cell(out, instant(o.due));
+    put_cell(out, instant(o.limit));
+    put_cell(out, instant(o.closed));
+    put_cell(out, late ? seconds(*late).dump() : "");
+    put_cell(out, said(episode, o, all));
+    put_cell(out, sentence_of(policy, o), true);
+}
+
+std::string said(const Policy& policy, const Episode& episode, const Opportunity& opportunity) {
+    return FindingWriter(policy).said(episode, opportunity);
+}
+
+void write_finding(std::string& out, const Policy& policy, const Episode& episode,
+                   const Opportunity& opportunity) {
+    FindingWriter(policy).json(out, episode, opportunity);
+}
+
+}  // namespace linelaw::runtime

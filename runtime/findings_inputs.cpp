@@ -1,0 +1,364 @@
+#include "runtime/findings_inputs.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+#include "runtime/findings_words.hpp"
+
+namespace linelaw::runtime {
+namespace {
+
+class Collector {
+  public:
+    Collector(const Policy& policy, const Episode& episode, const Opportunity& opportunity)
+        : policy_(policy), episode_(episode), opportunity_(opportunity), zone_(Words(policy).zone()) {}
+
+    // Reads `id` as it was asked at `now` about the event numbered `hand`, or about none.
+    void read(ExpressionId id, std::uint32_t hand, Instant now, bool demanded) {
+        if (id == none) return;
+        hand_ = hand;
+        now_ = now;
+        demanded_ = demanded;
+        visit(id);
+    }
+    void read_field(FieldId field, std::uint32_t hand, bool demanded) {
+        hand_ = hand;
+        demanded_ = demanded;
+        event_attribute(field);
+    }
+    void read_steps(std::uint32_t hand, bool demanded) {
+        hand_ = hand;
+        demanded_ = demanded;
+        steps();
+    }
+    std::vector<Input> take() { return std::move(inputs_); }
+
+  private:
+    void add(Input input) {
+        input.demanded = demanded_;
+        if (seen_.insert(input.name + input.pointer).second) inputs_.push_back(std::move(input));
+    }
+
+    void visit(ExpressionId id) {
+        std::visit(
+            overloaded{
+                [&](const EventAttribute& e) { event_attribute(e.field); },
+                [&](const PartAttribute& e) { part_attribute(e); },
+                [&](const LineAttribute& e) { line_attribute(e.slot); },
+                [&](const PatientAttribute& e) { patient_attribute(e.slot); },
+                [&](const StateValue& e) { state(e.state); },
+                [&](const Facility&) { named("facility", "/facility", episode_.facility); },
+                [&](const CareUnit&) { named("care_unit", "/care_unit", episode_.care_unit); },
+                [&](const Change& e) { change(e); },
+                [&](const StepTime&) { steps(); },
+                [&](const StepIn&) { steps(); },
+                [&](const DifferenceOf& e) { visit(e.left), visit(e.right); },
+                [&](const Multiple& e) { visit(e.operand); },
+                [&](const TableValue& e) { visit_all(e.inputs); },
+                [&](const And& e) { visit_all(e.operands); },
+                [&](const Or& e) { visit_all(e.operands); },
+                [&](const Not& e) { visit(e.operand); },
+                [&](const Compare& e) { visit(e.left), visit(e.right); },
+                [&](const OneOf& e) { visit(e.operand); },
+                [&](const Documented& e) { visit(e.attribute); },
+                [&](const auto&) {},  // constants, clocks and windows: their events are evidence of their own
+            },
+            policy_.expressions[id]);
+    }
+    void visit_all(const std::vector<ExpressionId>& ids) {
+        for (const ExpressionId id : ids) visit(id);
+    }
+
+    void named(const char* name, const char* pointer, const std::string& text) {
+        Input input;
+        input.name = name;
+        input.pointer = pointer;
+        input.text = text;
+        input.value.state = text.empty() ? Known::undocumented : Known::known;
+        add(std::move(input));
+    }
+
+    void event_attribute(FieldId field) {
+        if (hand_ == none) return;
+        const Event& event = episode_.events[hand_];
+        const EventKind& kind = policy_.event_kinds[event.kind];
+        Input input;
+        input.name = policy_.fields[field];
+        if (field == policy_.charting_delay) {
+            static const Type duration{TypeKind::duration, {}, 0, 0, {}, {}, "s"};
+            input.type = &duration;
+            input.pointer = pointer_of(policy_, event) + "/recorded_at";
+            if (event.recorded_at) input.value = {*event.recorded_at - event.at, Known::known};
+            add(std::move(input));
+            return;
+        }
+        if (field >= kind.slot_of_field.size() || kind.slot_of_field[field] == none) return;
+        attribute_at(input, event, kind.slot_of_field[field]);
+        add(std::move(input));
+    }
+    // Fills in the value that stands in a slot of an event, and its place.
+    void attribute_at(Input& input, const Event& event, std::uint32_t slot) const {
+        const Attribute& attribute = policy_.event_kinds[event.kind].attributes[slot];
+        input.type = &attribute.type;
+        input.value = episode_.value(event, slot);
+        input.pointer = (event.pointer == none ? "/line" : fmt::format("/events/{}", event.pointer)) + "/" +
+                        attribute.name;
+    }
+
+    void line_attribute(std::uint32_t slot) {
+        Input input;
+        input.name = "line." + policy_.line[slot].name;
+        input.pointer = "/line/" + policy_.line[slot].name;
+        input.type = &policy_.line[slot].type;
+        input.value = episode_.line[slot];
+        add(std::move(input));
+    }
+
+    void patient_attribute(std::uint32_t slot) {
+        const Attribute& attribute = policy_.patient[slot];
+        Input input;
+        input.name = "patient." + attribute.name;
+        input.pointer = "/patient/" + attribute.name;
+        if (attribute.type.kind == TypeKind::age) {
+            age(input);
+        } else {
+            input.type = &attribute.type;
+            input.value = episode_.patient[slot];
+        }
+        add(std::move(input));
+    }
+    // In completed units: a birth date says more about a person than a finding needs.
+    void age(Input& input) const {
+        static constexpr const char* units[] = {"days", "weeks", "months", "years"};
+        switch (episode_.age.given) {
+            case Age::Given::undocumented:
+                return;
+            case Age::Given::set_aside:
+                input.value.state = Known::set_aside;
+                return;
+            case Age::Given::completed:
+                input.text = fmt::format("{} {} at insertion", episode_.age.completed,
+                                         units[static_cast<std::size_t>(episode_.age.unit)]);
+                break;
+            case Age::Given::birth_date: {
+                const CivilDate today = zone_.date_of(now_);
+                const CivilDate birth = episode_.age.birth;
+                std::int32_t months = (today.year - birth.year) * 12 + today.month - birth.month;
+                if (today.day < birth.day) --months;
+                input.text =
+                    months < 24 ? fmt::format("{} months", months) : fmt::format("{} years", months / 12);
+                input.pointer = "/patient/birth_date";
+                break;
+            }
+        }
+        input.value.state = Known::known;
+    }
+
+    void part_attribute(const PartAttribute& e) {
+        const PartKind& kind = policy_.part_kinds[e.part];
+        const Event* begin = nullptr;
+        for (const Event& event : episode_.events) {
+            if (event.at > now_) break;
+            const bool begins = std::find(kind.from.begin(), kind.from.end(), event.kind) != kind.from.end();
+            if (begins && (opportunity_.part_kind != e.part || event.part == opportunity_.part))
+                begin = &event;
+        }
+        if (begin == nullptr) return;
+        const Attribute& attribute = kind.attributes[e.slot];
+        const auto& slots = policy_.event_kinds[begin->kind].slot_of_field;
+        if (attribute.field >= slots.size() || slots[attribute.field] == none) return;
+        Input input;
+        input.name = kind.name + "." + attribute.name;
+        attribute_at(input, *begin, slots[attribute.field]);
+        add(std::move(input));
+    }
+
+    void state(StateId id) {
+        const State& state = policy_.states[id];
+        Input input;
+        input.name = "state." + state.name;
+        input.type = &state.type;
+        if (!state.sources.empty()) {
+            valued_state(state, input);
+        } else {
+            switched_state(state, input);
+        }
+        add(std::move(input));
+    }
+    // An event at hand is judged in the state that held just before it.
+    bool before_now(const Event& event) const { return hand_ == none ? event.at <= now_ : event.at < now_; }
+    bool of_this_part(const State& state, const Event& event) const {
+        return state.of == none || state.of != opportunity_.part_kind || event.part == opportunity_.part;
+    }
+    void valued_state(const State& state, Input& input) const {
+        const Event* newest = nullptr;
+        FieldId field = none;
+        for (const Event& event : episode_.events) {
+            if (!before_now(event)) break;
+            for (const StateSource& source : state.sources) {
+                if (source.event == event.kind && of_this_part(state, event))
+                    newest = &event, field = source.field;
+            }
+        }
+        if (newest != nullptr) {
+            attribute_at(input, *newest, policy_.event_kinds[newest->kind].slot_of_field[field]);
+        } else if (state.initially == Initially::patient) {
+            input.pointer = "/patient/" + policy_.patient[state.initial_slot].name;
+            input.value = episode_.patient[state.initial_slot];
+        } else if (state.initially == Initially::line) {
+            input.pointer = "/line/" + policy_.line[state.initial_slot].name;
+            input.value = episode_.line[state.initial_slot];
+        } else {
+            input.text = "unset";
+            input.value.state = Known::known;
+        }
+    }
+    void switched_state(const State& state, Input& input) const {
+        input.value = {0, Known::known};
+        const auto among = [](const Events& events, EventKindId kind) {
+            return std::any_of(events.begin(), events.end(),
+                               [&](const Pattern& p) { return p.event == kind; });
+        };
+        for (const Event& event : episode_.events) {
+            if (!before_now(event)) break;
+            if (!of_this_part(state, event)) continue;
+            const bool on = among(state.from, event.kind);
+            if (!on && !among(state.until, event.kind)) continue;
+            input.value.number = on ? 1 : 0;
+            input.pointer = pointer_of(policy_, event);
+        }
+    }
+
+    // The reading at hand and the one that it is compared with.
+    void change(const Change& e) {
+        event_attribute(e.field);
+        if (e.since_last.empty()) {
+            if (e.line_slot != none && episode_.line[e.line_slot].state == Known::known) {
+                line_attribute(e.line_slot);
+            } else if (!episode_.events.empty() && episode_.events.front().kind == policy_.insertion) {
+                baseline(episode_.events.front(), e.field);
+            }
+            return;
+        }
+        const Event* newest = nullptr;
+        for (const Event& event : episode_.events) {
+            if (event.at >= now_) break;
+            const auto& slots = policy_.event_kinds[event.kind].slot_of_field;
+            const bool is_one = std::any_of(e.since_last.begin(), e.since_last.end(),
+                                            [&](const Pattern& p) { return p.event == event.kind; });
+            if (is_one && slots[e.field] != none &&
+                episode_.value(event, slots[e.field]).state == Known::known) {
+                newest = &event;
+            }
+        }
+        if (newest != nullptr) baseline(*newest, e.field);
+    }
+    void baseline(const Event& event, FieldId field) {
+        const auto& slots = policy_.event_kinds[event.kind].slot_of_field;
+        if (slots[field] == none) return;
+        Input input;
+        input.name = policy_.fields[field] + " before";
+        attribute_at(input, event, slots[field]);
+        add(std::move(input));
+    }
+
+    void steps() {
+        if (hand_ == none) return;
+        const Event& event = episode_.events[hand_];
+        Input input;
+        input.name = "steps";
+        input.pointer = pointer_of(policy_, event) + "/steps";
+        for (std::uint32_t i = 0; i < event.step_count; ++i) {
+            const StepMark& mark = episode_.steps[event.steps + i];
+            if (i > 0) input.text += ", ";
+            input.text += policy_.event_kinds[event.kind].steps[mark.step];
+            if (mark.at) input.text += " " + write_local(*mark.at, zone_);
+        }
+        input.value.state = event.step_count == 0 ? Known::undocumented : Known::known;
+        add(std::move(input));
+    }
+
+    const Policy& policy_;
+    const Episode& episode_;
+    const Opportunity& opportunity_;
+    Zone zone_;
+    std::uint32_t hand_ = none;
+    Instant now_ = 0;
+    bool demanded_ = false;
+    std::vector<Input> inputs_;
+    std::set<std::string> seen_;
+};
+
+// The `where` of the pattern that an event may have matched.
+ExpressionId where_of(const Events& events, const Episode& episode, std::uint32_t event) {
+    if (event == none) return none;
+    for (const Pattern& pattern : events) {
+        if (pattern.event == episode.events[event].kind) return pattern.where;
+    }
+    return none;
+}
+
+void read_demand(Collector& collector, const Clause& clause, const Episode& episode, const Opportunity& o,
+                 std::uint32_t hand) {
+    const std::uint32_t answer = o.closed_by;
+    const Instant answered = answer == none ? o.opened : episode.events[answer].at;
+    const auto answer_where = [&](const Events& events) {
+        collector.read(where_of(events, episode, answer), answer, answered, true);
+    };
+    std::visit(overloaded{
+                   [&](const AtLeastEvery& d) {
+                       answer_where(d.events);
+                       if (d.shortest) collector.read(d.unless, answer, answered, true);
+                   },
+                   [&](const NoMoreOftenThan& d) {
+                       answer_where(d.events);
+                       collector.read(d.unless, answer, answered, true);
+                   },
+                   [&](const EachPeriod& d) { answer_where(d.events); },
+                   [&](const Within& d) { answer_where(d.events); },
+                   [&](const Forbid& d) { answer_where(d.events); },
+                   [&](const AtMostTimes& d) { answer_where(d.events); },
+                   [&](const Holds& d) { collector.read(d.condition, hand, o.opened, true); },
+                   [&](const Document& d) {
+                       for (const FieldId field : d.fields) collector.read_field(field, hand, true);
+                   },
+                   [&](const FollowSteps&) { collector.read_steps(hand, true); },
+                   [&](const auto&) {},
+               },
+               clause.demand);
+}
+
+}  // namespace
+
+std::string pointer_of(const Policy& policy, const Event& event) {
+    if (event.pointer != none) return fmt::format("/events/{}", event.pointer);
+    if (event.kind == policy.insertion) return "/line/inserted_at";
+    return event.kind == policy.removal ? "/line/removed_at" : "/line";
+}
+
+std::uint32_t event_at_hand(const Policy& policy, const Opportunity& o) {
+    if (o.origin != OriginKind::clause) return none;
+    const TriggerKind kind = policy.clauses[o.item].trigger.kind;
+    return kind == TriggerKind::at || kind == TriggerKind::before ? o.opened_by : none;
+}
+
+std::vector<Input> inputs_of(const Policy& policy, const Episode& episode, const Opportunity& o) {
+    if (o.origin != OriginKind::clause) return {};
+    const Clause& clause = policy.clauses[o.item];
+    Collector collector(policy, episode, o);
+    const std::uint32_t hand = event_at_hand(policy, o);
+    read_demand(collector, clause, episode, o, hand);
+    collector.read(where_of(clause.trigger.events, episode, o.opened_by), o.opened_by, o.opened, false);
+    if (o.exception != none) {
+        collector.read(clause.exceptions[o.exception].condition, hand, o.closed.value_or(o.opened), false);
+    }
+    collector.read(clause.trigger.once, none, o.opened, false);
+    collector.read(clause.for_each_where, none, o.opened, false);
+    collector.read(clause.applies_for, none, o.opened, false);
+    collector.read(clause.applies_while, none, o.opened, false);
+    return collector.take();
+}
+
+}  // namespace linelaw::runtime

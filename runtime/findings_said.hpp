@@ -1,0 +1,17 @@
+// What happened at one opportunity, in plain words.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "runtime/episode.hpp"
+#include "runtime/findings_words.hpp"
+#include "runtime/outcome.hpp"
+
+namespace linelaw::runtime {
+
+std::string say(const Words& words, const Episode& episode, const Opportunity& opportunity,
+                const std::vector<Opportunity>& all, Instant horizon);
+
+}  // namespace linelaw::runtime

@@ -1,0 +1,342 @@
+#include "runtime/findings_words.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cctype>
+#include <cstdlib>
+
+namespace linelaw::runtime {
+namespace {
+
+constexpr std::array<std::string_view, 12> months = {"January",   "February", "March",    "April",
+                                                     "May",       "June",     "July",     "August",
+                                                     "September", "October",  "November", "December"};
+constexpr std::int64_t microseconds_per_day = 24 * microseconds_per_hour;
+
+void append_counted(std::string& out, std::int64_t count, std::string_view one, std::string_view many) {
+    if (count == 0) return;
+    if (!out.empty()) out += ' ';
+    out += fmt::format("{} {}", count, count == 1 ? one : many);
+}
+
+std::string clock(std::int64_t time_of_day) {
+    const std::int64_t seconds = time_of_day / microseconds_per_second;
+    const std::int64_t rest = seconds % 60;
+    const std::string minutes = fmt::format("{:02}:{:02}", seconds / 3600, seconds / 60 % 60);
+    return rest == 0 ? minutes : fmt::format("{}:{:02}", minutes, rest);
+}
+
+std::string_view comparator_words(Comparator comparator) {
+    switch (comparator) {
+        case Comparator::at_least:
+            return "at least";
+        case Comparator::at_most:
+            return "at most";
+        case Comparator::more_than:
+            return "more than";
+        case Comparator::less_than:
+            return "less than";
+        case Comparator::is:
+            return "is";
+        case Comparator::is_not:
+            return "is not";
+    }
+    return "is";
+}
+
+// An exact decimal of value / divisor with up to six places and no trailing zeros.
+std::string decimal(std::int64_t value, std::int64_t divisor) {
+    constexpr int places = 6;
+    __extension__ using Wide = __int128;
+    Wide scaled = static_cast<Wide>(value) * 1'000'000;
+    const bool negative = scaled < 0;
+    if (negative) scaled = -scaled;
+    scaled = (scaled + divisor / 2) / divisor;
+    const auto whole = static_cast<std::int64_t>(scaled / 1'000'000);
+    std::string fraction = fmt::format("{:0{}}", static_cast<std::int64_t>(scaled % 1'000'000), places);
+    fraction.erase(fraction.find_last_not_of('0') + 1);
+    return fmt::format("{}{}{}{}", negative ? "-" : "", whole, fraction.empty() ? "" : ".", fraction);
+}
+
+std::string join(const std::vector<std::string>& parts, std::string_view between, std::string_view last) {
+    std::string out;
+    for (std::size_t i = 0; i < parts.size(); ++i) {
+        if (i > 0) out += i + 1 == parts.size() ? last : between;
+        out += parts[i];
+    }
+    return out;
+}
+
+std::string age(const AgeConstant& constant) {
+    constexpr std::array<std::string_view, 4> units = {"day", "week", "month", "year"};
+    const std::string_view unit = units[static_cast<std::size_t>(constant.unit)];
+    return fmt::format("{} {}{}", constant.count, unit, constant.count == 1 ? "" : "s");
+}
+
+}  // namespace
+
+Words::Words(const Policy& policy)
+    : policy_(&policy), zone_(Zone::find(policy.time_zone).value_or(Zone::utc())) {}
+
+std::string Words::name(std::string_view identifier) {
+    std::string out(identifier);
+    std::replace(out.begin(), out.end(), '_', ' ');
+    return out;
+}
+
+std::string Words::date(CivilDate date) {
+    return fmt::format("{} {} {}", date.day, months[date.month - 1U], date.year);
+}
+
+std::string Words::lasted(std::int64_t microseconds) {
+    std::string out;
+    if (microseconds < microseconds_per_minute) {
+        return microseconds < microseconds_per_second
+                   ? "less than 1 s"
+                   : fmt::format("{} s", microseconds / microseconds_per_second);
+    }
+    const std::int64_t days = microseconds / microseconds_per_day;
+    if (days >= 2) {
+        append_counted(out, days, "day", "days");
+        append_counted(out, microseconds % microseconds_per_day / microseconds_per_hour, "h", "h");
+        return out;
+    }
+    append_counted(out, microseconds / microseconds_per_hour, "h", "h");
+    append_counted(out, microseconds % microseconds_per_hour / microseconds_per_minute, "min", "min");
+    return out;
+}
+
+std::string Words::span(const Span& span) {
+    std::string out;
+    append_counted(out, span.months / 12, "year", "years");
+    append_counted(out, span.months % 12, "month", "months");
+    append_counted(out, span.days, span.calendar ? "calendar day" : "day",
+                   span.calendar ? "calendar days" : "days");
+    append_counted(out, span.elapsed / microseconds_per_hour, "h", "h");
+    append_counted(out, span.elapsed / microseconds_per_minute % 60, "min", "min");
+    append_counted(out, span.elapsed / microseconds_per_second % 60, "s", "s");
+    return out.empty() ? "0 s" : out;
+}
+
+std::string Words::a(const std::string& noun) {
+    const bool vowel = !noun.empty() && std::string_view("aeiou").find(noun[0]) != std::string_view::npos;
+    return (vowel ? "an " : "a ") + noun;
+}
+
+std::string Words::sentence_case(std::string text) {
+    if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+    return text;
+}
+
+std::string Words::when(Instant t) const {
+    return fmt::format("{} {}", date(zone_.date_of(t)), clock(zone_.time_of_day(t)));
+}
+
+std::string Words::when_beside(Instant t, Instant other) const {
+    return zone_.date_of(t) == zone_.date_of(other) ? clock(zone_.time_of_day(t)) : when(t);
+}
+
+std::string Words::on(Instant t) const {
+    return fmt::format("on {} at {}", date(zone_.date_of(t)), clock(zone_.time_of_day(t)));
+}
+
+std::string Words::at(Instant t, Instant other) const {
+    return zone_.date_of(t) == zone_.date_of(other) ? "at " + clock(zone_.time_of_day(t)) : on(t);
+}
+
+std::string Words::end(Instant limit, bool calendar) const {
+    if (!calendar) return when(limit);
+    return "the end of " + date(zone_.date_of(limit - 1));  // the limit is the midnight after it
+}
+
+std::string Words::event(EventKindId kind) const {
+    const EventKind& k = policy_->event_kinds[kind];
+    std::string title = k.title.empty() ? name(k.name) : k.title;
+    const auto is_upper = [&](std::size_t i) {
+        return i < title.size() && std::isupper(static_cast<unsigned char>(title[i])) != 0;
+    };
+    if (is_upper(0) && !is_upper(1)) {
+        title[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(title[0])));
+    }
+    return title;
+}
+
+std::string Words::events(const Events& events) const {
+    std::vector<std::string> parts;
+    for (const Pattern& pattern : events) {
+        std::string text = event(pattern.event);
+        if (pattern.where != none) text += " (where " + condition(pattern.where) + ")";
+        parts.push_back(std::move(text));
+    }
+    return join(parts, ", ", " or ");
+}
+
+std::string Words::part(PartKindId kind, std::uint32_t part, const Episode& episode) const {
+    const PartKind& k = policy_->part_kinds[kind];
+    if (k.count_slot != none) return fmt::format("{} {}", name(k.name), part);
+    return fmt::format("{} {}", name(k.name), part < episode.texts.size() ? episode.texts[part] : "");
+}
+
+std::string Words::number(const Type& type, std::int64_t grains) {
+    switch (type.kind) {
+        case TypeKind::count:
+            return decimal(grains, 1);
+        case TypeKind::number:
+        case TypeKind::percent:
+            return decimal(grains, 1'000'000);
+        default:
+            break;
+    }
+    const Unit* unit = find_unit(type.unit);
+    return unit == nullptr ? decimal(grains, 1)
+                           : decimal(grains - unit->offset_in_grains, unit->grains_per_unit);
+}
+
+std::string Words::quantity(const Type& type, std::int64_t value) const {
+    switch (type.kind) {
+        case TypeKind::flag:
+            return value != 0 ? "yes" : "no";
+        case TypeKind::one_of:
+            return name(policy_->symbols[static_cast<std::size_t>(value)]);
+        case TypeKind::time_of_day:
+            return clock(value);
+        case TypeKind::count:
+        case TypeKind::number:
+            return number(type, value);
+        case TypeKind::percent:
+            return number(type, value) + " %";
+        default:
+            break;
+    }
+    if (!type.unit.empty()) return number(type, value) + " " + type.unit;
+    return type.kind == TypeKind::duration ? span(Span{0, 0, false, value}) : number(type, value);
+}
+
+const Attribute* Words::attribute_of_field(FieldId field) const {
+    for (const EventKind& kind : policy_->event_kinds) {
+        if (field < kind.slot_of_field.size() && kind.slot_of_field[field] != none) {
+            return &kind.attributes[kind.slot_of_field[field]];
+        }
+    }
+    return nullptr;
+}
+
+const Type* Words::type_of(ExpressionId id) const {
+    static const Type duration{TypeKind::duration, {}, 0, 0, {}, {}, ""};
+    static const Type count{TypeKind::count, {}, 0, 0, {}, {}, ""};
+    const auto of_field = [&](FieldId field) -> const Type* {
+        if (field == policy_->charting_delay) return &duration;
+        const Attribute* attribute = attribute_of_field(field);
+        return attribute == nullptr ? nullptr : &attribute->type;
+    };
+    return std::visit(
+        overloaded{
+            [&](const EventAttribute& e) { return of_field(e.field); },
+            [&](const PartAttribute& e) -> const Type* {
+                return &policy_->part_kinds[e.part].attributes[e.slot].type;
+            },
+            [&](const LineAttribute& e) -> const Type* { return &policy_->line[e.slot].type; },
+            [&](const PatientAttribute& e) -> const Type* { return &policy_->patient[e.slot].type; },
+            [&](const StateValue& e) -> const Type* { return &policy_->states[e.state].type; },
+            [&](const SumOf& e) { return of_field(e.field); },
+            [&](const Change& e) { return of_field(e.field); },
+            [&](const DifferenceOf& e) { return type_of(e.left); },
+            [&](const Multiple& e) { return type_of(e.operand); },
+            [&](const StepTime&) -> const Type* { return &duration; },
+            [&](const StepIn&) -> const Type* { return &duration; },
+            [&](const Dwell&) -> const Type* { return &duration; },
+            [&](const TimeSince&) -> const Type* { return &duration; },
+            [&](const CountOf&) -> const Type* { return &count; },
+            [&](const auto&) -> const Type* { return nullptr; },
+        },
+        policy_->expressions[id]);
+}
+
+std::string Words::condition(ExpressionId id) const {
+    return id == none ? "always" : expression(id, nullptr, 0);
+}
+
+std::string Words::expression(ExpressionId id, const Type* beside, int depth) const {
+    const auto sub = [&](ExpressionId inner, const Type* type = nullptr) {
+        return expression(inner, type, depth + 1);
+    };
+    const auto joined = [&](const std::vector<ExpressionId>& operands, std::string_view word) {
+        std::vector<std::string> parts;
+        for (const ExpressionId operand : operands) parts.push_back(sub(operand));
+        const std::string text = join(parts, word, word);
+        return depth > 0 ? "(" + text + ")" : text;
+    };
+    const auto window = [&](const Window& w) {
+        std::string text;
+        if (w.in_last) text += " in the last " + span(*w.in_last);
+        if (!w.since.empty()) text += " since the last " + events(w.since);
+        return text;
+    };
+    return std::visit(
+        overloaded{
+            [&](const Constant& e) {
+                return beside == nullptr ? std::to_string(e.value) : quantity(*beside, e.value);
+            },
+            [&](const TextConstant& e) { return e.text; },
+            [&](const SpanConstant& e) { return span(e.span); },
+            [&](const AgeConstant& e) { return age(e); },
+            [&](const Unset&) { return std::string("unset"); },
+            [&](const EventAttribute& e) { return name(policy_->fields[e.field]); },
+            [&](const PartAttribute& e) { return name(policy_->part_kinds[e.part].attributes[e.slot].name); },
+            [&](const LineAttribute& e) { return "line's " + name(policy_->line[e.slot].name); },
+            [&](const PatientAttribute& e) { return "patient's " + name(policy_->patient[e.slot].name); },
+            [&](const StateValue& e) { return name(policy_->states[e.state].name); },
+            [&](const Facility&) { return std::string("facility"); },
+            [&](const CareUnit&) { return std::string("care unit"); },
+            [&](const Dwell&) { return std::string("dwell"); },
+            [&](const TimeSince& e) { return "time since " + events(e.events); },
+            [&](const CountOf& e) { return "count of " + events(e.events) + window(e.window); },
+            [&](const SumOf& e) {
+                return fmt::format("sum of {} at each {}{}", name(policy_->fields[e.field]), event(e.event),
+                                   window(e.window));
+            },
+            [&](const DifferenceOf& e) {
+                return fmt::format("difference of {} and {}", sub(e.left), sub(e.right));
+            },
+            [&](const Change& e) {
+                constexpr std::array<std::string_view, 3> kinds = {"change", "rise", "fall"};
+                return fmt::format("{} in {} since {}", kinds[static_cast<std::size_t>(e.kind)],
+                                   name(policy_->fields[e.field]),
+                                   e.since_last.empty() ? "insertion" : "the last " + events(e.since_last));
+            },
+            [&](const StepTime& e) { return fmt::format("time from {} to {}", name(e.from), name(e.to)); },
+            [&](const StepIn& e) { return "time in " + name(e.step); },
+            [&](const Multiple& e) {
+                return fmt::format("{} times {}", decimal(e.numerator, e.denominator), sub(e.operand));
+            },
+            [&](const TableValue& e) {
+                const Table& table = policy_->tables[e.table];
+                return fmt::format("the {} in the table {}", name(table.columns[e.column]), name(table.name));
+            },
+            [&](const And& e) { return joined(e.operands, " and "); },
+            [&](const Or& e) { return joined(e.operands, " or "); },
+            [&](const Not& e) { return "not " + sub(e.operand); },
+            [&](const Compare& e) {
+                return fmt::format("{} {} {}", sub(e.left, type_of(e.right)), comparator_words(e.comparator),
+                                   sub(e.right, type_of(e.left)));
+            },
+            [&](const OneOf& e) {
+                std::vector<std::string> values;
+                for (const ExpressionId value : e.values) values.push_back(sub(value, type_of(e.operand)));
+                return fmt::format("{} is {}", sub(e.operand), join(values, ", ", " or "));
+            },
+            [&](const Documented& e) { return sub(e.attribute) + " is documented"; },
+            [&](const Occurred& e) { return (e.negated ? "no " : "") + events(e.events) + window(e.window); },
+            [&](const SomePart& e) {
+                std::string text = "any " + name(policy_->part_kinds[e.part].name);
+                if (e.where != none) text += " where " + sub(e.where);
+                return text;
+            },
+            [&](const Always& e) { return std::string(e.value ? "always" : "never"); },
+        },
+        policy_->expressions[id]);
+}
+
+}  // namespace linelaw::runtime
