@@ -1,0 +1,55 @@
+// Records as bytes: files, folders and standard input, plain or compressed with gzip or zstd, cut into chunks
+// that end at line ends. Knows nothing of JSON. Chunks are handed back and used again: a fresh page costs
+// more than what is read into it.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "runtime/result.hpp"
+
+namespace linelaw::runtime {
+
+// The files that `paths` name, in order: a file itself; a folder every *.ndjson, *.jsonl and *.json in it and
+// below (.gz and .zst too), by name; "-" standard input. An error where a path is not there or a folder has
+// no such file.
+Result<std::vector<std::string>> expand_inputs(const std::vector<std::string>& paths);
+
+// Whole lines of one file, except that the last line of a file may lack its line end.
+struct Chunk {
+    std::vector<char> bytes;
+    std::size_t used = 0;
+    std::uint32_t file = 0;        // index into the files read
+    std::uint64_t first_line = 1;  // number of its first line in the file
+    std::uint64_t offset = 0;      // of its first byte in the (uncompressed) file
+    std::uint64_t sequence = 0;    // chunks count from 0 over all files
+    std::string_view text() const { return {bytes.data(), used}; }
+};
+
+// Reads `files` one after another. One thread at a time.
+class ChunkReader {
+  public:
+    // A line longer than `line_limit` bytes is cut to one byte more than that, so that its reader sees it is
+    // too long; the rest of it is skipped.
+    ChunkReader(std::vector<std::string> files, std::size_t chunk_size, std::size_t line_limit);
+    ~ChunkReader();
+    ChunkReader(ChunkReader&&) noexcept;
+    ChunkReader& operator=(ChunkReader&&) noexcept;
+
+    // Fills the chunk; false at the end of the last file. "file.read" with path and reason where a file
+    // cannot be opened or read, or its compressed data are damaged or end early.
+    Result<bool> next(Chunk& chunk);
+
+    const std::vector<std::string>& files() const;
+    std::uint64_t bytes_read() const;   // as stored, compressed or not
+    std::uint64_t bytes_total() const;  // of all files; 0 where standard input is among them
+
+  private:
+    struct Implementation;
+    std::unique_ptr<Implementation> implementation_;
+};
+
+}  // namespace linelaw::runtime

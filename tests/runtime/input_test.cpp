@@ -1,0 +1,183 @@
+// Files to chunks: every line once, whole, with its place, however the file is stored and cut.
+#include "runtime/input.hpp"
+
+#include <catch2/catch.hpp>
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <string>
+#include <vector>
+
+using namespace linelaw::runtime;
+namespace fs = std::filesystem;
+
+namespace {
+
+// A folder of its own, removed at the end.
+struct Folder {
+    fs::path path;
+    Folder() {
+        std::string name = (fs::temp_directory_path() / "linelaw-input-XXXXXX").string();
+        REQUIRE(mkdtemp(name.data()) != nullptr);
+        path = name;
+    }
+    ~Folder() { fs::remove_all(path); }
+    Folder(const Folder&) = delete;
+    Folder& operator=(const Folder&) = delete;
+    std::string write(const std::string& name, const std::string& content) const {
+        fs::create_directories((path / name).parent_path());
+        std::ofstream(path / name, std::ios::binary) << content;
+        return (path / name).string();
+    }
+};
+
+struct Line {
+    std::uint32_t file;
+    std::uint64_t number;
+    std::uint64_t offset;
+    std::string text;
+    bool operator==(const Line&) const = default;
+};
+std::ostream& operator<<(std::ostream& out, const Line& line) {
+    return out << line.file << ":" << line.number << "@" << line.offset << " " << line.text.substr(0, 40);
+}
+
+Result<std::vector<Line>> lines_of(const std::vector<std::string>& files, std::size_t chunk_size,
+                                   std::size_t limit = 1U << 20U) {
+    ChunkReader reader(files, chunk_size, limit);
+    std::vector<Line> lines;
+    Chunk chunk;
+    for (std::uint64_t expected = 0;; ++expected) {
+        const auto more = reader.next(chunk);
+        if (!more) return tl::unexpected(more.error());
+        if (!*more) return lines;
+        CHECK(chunk.sequence == expected);
+        std::uint64_t number = chunk.first_line;
+        for (std::size_t begin = 0; begin < chunk.used; ++number) {
+            std::size_t end = chunk.text().find('\n', begin);
+            if (end == std::string_view::npos) end = chunk.used;
+            lines.push_back({chunk.file, number, chunk.offset + begin,
+                             std::string(chunk.text().substr(begin, end - begin))});
+            begin = end + 1;
+        }
+    }
+}
+
+std::vector<Line> expected_lines(const std::string& content, std::uint32_t file = 0) {
+    std::vector<Line> lines;
+    std::uint64_t number = 1;
+    for (std::size_t begin = 0; begin < content.size(); ++number) {
+        std::size_t end = content.find('\n', begin);
+        if (end == std::string::npos) end = content.size();
+        lines.push_back({file, number, begin, content.substr(begin, end - begin)});
+        begin = end + 1;
+    }
+    return lines;
+}
+
+std::string sample(int lines) {
+    std::string content;
+    for (int i = 0; i < lines; ++i)
+        content +=
+            "{\"n\": " + std::to_string(i) + std::string(static_cast<std::size_t>(i * 7 % 90), 'x') + "}\n";
+    return content;
+}
+
+void run(const std::string& command) {
+    REQUIRE(std::system(command.c_str()) == 0);
+}
+
+}  // namespace
+
+TEST_CASE("every line comes once, whole and with its place, whatever the size of a chunk") {
+    const Folder folder;
+    const std::string content = sample(200);
+    const std::string path = folder.write("a.ndjson", content);
+    for (const std::size_t size : {1, 2, 7, 100, 101, 4096, 1 << 20}) {
+        INFO("chunks of " << size);
+        CHECK(lines_of({path}, size).value() == expected_lines(content));
+    }
+    // The last line may lack its line end; an empty line is a line.
+    const std::string ragged = "first\n\nlast";
+    const std::string other = folder.write("b.ndjson", ragged);
+    for (const std::size_t size : {1, 6, 7, 64})
+        CHECK(lines_of({other}, size).value() == expected_lines(ragged));
+}
+
+TEST_CASE("compressed files give the lines of the plain one, in several members too") {
+    const Folder folder;
+    const std::string content = sample(5000);
+    const std::string path = folder.write("a.ndjson", content);
+    run("gzip -k " + path + " && cat " + path + ".gz " + path + ".gz > " + path + ".two.gz");
+    run("zstd -q -k " + path + " && cat " + path + ".zst " + path + ".zst > " + path + ".two.zst");
+    for (const std::string packed : {".gz", ".zst"}) {
+        for (const std::size_t size : {512, 65536}) {
+            CHECK(lines_of({path + packed}, size).value() == expected_lines(content));
+            CHECK(lines_of({path + ".two" + packed}, size).value() == expected_lines(content + content));
+        }
+    }
+}
+
+TEST_CASE("compressed data that end early or are damaged are an error with the path") {
+    const Folder folder;
+    const std::string path = folder.write("a.ndjson", sample(5000));
+    run("gzip -k " + path + " && zstd -q -k " + path);
+    for (const std::string packed : {".gz", ".zst"}) {
+        const std::string cut = path + ".cut" + packed;
+        fs::copy(path + packed, cut);
+        fs::resize_file(cut, fs::file_size(cut) / 2);
+        const auto lines = lines_of({cut}, 4096);
+        REQUIRE_FALSE(lines);
+        CHECK(lines.error().code == "file.read");
+        CHECK_THAT(lines.error().message, Catch::Contains(cut) && Catch::Contains("end early"));
+        const std::string damaged = path + ".damaged" + packed;
+        std::ifstream in(path + packed, std::ios::binary);
+        std::string bytes((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
+        for (std::size_t i = bytes.size() / 2; i < bytes.size() / 2 + 64; ++i) bytes[i] = '\x55';
+        folder.write("a.ndjson.damaged" + packed, bytes);
+        CHECK_FALSE(lines_of({damaged}, 4096));
+    }
+}
+
+TEST_CASE("a line that is too long is cut, and those after it come whole") {
+    const Folder folder;
+    const std::string content = "short\n" + std::string(5000, 'y') + "\nlast\n" + std::string(300, 'z');
+    const std::string path = folder.write("a.ndjson", content);
+    for (const std::size_t size : {3, 64, 1000, 100000}) {
+        INFO("chunks of " << size);
+        const auto lines = lines_of({path}, size, 100).value();
+        REQUIRE(lines.size() == 4);
+        CHECK(lines[0] == Line{0, 1, 0, "short"});
+        CHECK(lines[1].text.size() > 100);
+        CHECK(lines[2] == Line{0, 3, 5007, "last"});
+        CHECK(lines[3].text.size() > 100);
+        CHECK(lines[3].offset == 5012);
+    }
+}
+
+TEST_CASE("a folder gives its record files by name, those in folders below too") {
+    const Folder folder;
+    folder.write("b.ndjson", "b\n");
+    folder.write("a.jsonl", "a\n");
+    folder.write("c/d.json", "d");
+    folder.write("c/notes.txt", "no record");
+    const auto files = expand_inputs({folder.path.string()}).value();
+    REQUIRE(files.size() == 3);
+    const auto lines = lines_of(files, 64).value();
+    CHECK(lines == std::vector<Line>{{0, 1, 0, "a"}, {1, 1, 0, "b"}, {2, 1, 0, "d"}});
+    CHECK(expand_inputs({(folder.path / "nowhere").string()}).error().code == "file.read");
+    const Folder empty;
+    CHECK_THAT(expand_inputs({empty.path.string()}).error().message, Catch::Contains("no *.ndjson"));
+}
+
+TEST_CASE("a byte order mark is no part of the first record") {
+    const Folder folder;
+    const std::string path = folder.write("a.ndjson", "\xef\xbb\xbf{}\n");
+    CHECK(lines_of({path}, 64).value()[0].text == "{}");
+}
+
+TEST_CASE("a file without lines gives none") {
+    const Folder folder;
+    CHECK(lines_of({folder.write("a.ndjson", "")}, 64).value().empty());
+}
