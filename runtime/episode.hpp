@@ -28,20 +28,25 @@ struct Age {
 };
 
 struct StepMark {
-    std::uint32_t step = none;  // index into the kind's steps
+    std::uint32_t step =
+        none;  // index into the kind's steps; none: a step was set aside, it may be any of them
     std::optional<Instant> at;
     std::optional<Instant> from;
     std::optional<Instant> to;
+    bool time_set_aside = false;  // one of the three was given and could not be used
 };
 
 struct Event {
     EventKindId kind = none;
     Instant at = 0;
     std::optional<Instant> recorded_at;
+    bool recorded_at_set_aside =
+        false;                // given and could not be used: charting_delay is unknown, not missing
     std::uint32_t id = none;  // into texts; none where the record gave no id
     std::uint32_t pointer =
         0;  // its index in the record's "events", or none where it came from the line's keys
-    std::uint32_t values = 0;   // first of kind.attributes.size() values in Episode::values
+    std::uint32_t values = 0;  // first of kind.attributes.size() values in Episode::values; charting_delay's
+                               // is recorded_at less at
     std::uint32_t part = none;  // name (into texts) of the part it is an event of, or that it begins or ends
     std::uint32_t parent = none;   // name of that part's parent, where the event gave it
     std::uint32_t steps = 0;       // first in Episode::steps
