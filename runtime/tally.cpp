@@ -1,0 +1,322 @@
+#include "runtime/tally.hpp"
+
+#include <fmt/format.h>
+#include <xxhash.h>
+
+#include <algorithm>
+#include <tuple>
+
+namespace linelaw::runtime {
+namespace {
+
+template <typename Key>
+void add_counts(std::map<Key, std::uint64_t>& into, const std::map<Key, std::uint64_t>& from) {
+    for (const auto& [key, count] : from) into[key] += count;
+}
+template <typename Key>
+void add_groups(std::map<Key, Group>& into, const std::map<Key, Group>& from) {
+    for (const auto& [key, group] : from) into[key].add(group);
+}
+
+// "/events/17/dry_time" as "/events/*/dry_time", so that the same fault in many places is one line.
+std::string without_indexes(const std::string& pointer) {
+    std::string out;
+    for (std::size_t i = 0; i < pointer.size();) {
+        out += pointer[i++];
+        if (out.back() != '/') continue;
+        std::size_t end = i;
+        while (end < pointer.size() && pointer[end] >= '0' && pointer[end] <= '9') ++end;
+        if (end > i && (end == pointer.size() || pointer[end] == '/')) {
+            out += '*';
+            i = end;
+        }
+    }
+    return out;
+}
+
+std::size_t lateness_bin(std::int64_t microseconds) {
+    // A second is not over until it is: 300.5 s is more than 300 s.
+    const std::int64_t seconds = (microseconds + microseconds_per_second - 1) / microseconds_per_second;
+    const auto* const bound = std::lower_bound(lateness_bounds_s.begin(), lateness_bounds_s.end(), seconds);
+    return static_cast<std::size_t>(bound - lateness_bounds_s.begin());
+}
+
+std::uint64_t whole_seconds(std::int64_t microseconds) {
+    return microseconds <= 0 ? 0 : static_cast<std::uint64_t>(microseconds / microseconds_per_second);
+}
+
+}  // namespace
+
+Items::Items(const Policy& policy) {
+    for (std::uint32_t i = 0; i < policy.clauses.size(); ++i) items_.push_back({OriginKind::clause, i, none});
+    for (std::uint32_t i = 0; i < policy.ladders.size(); ++i) {
+        first_of_ladder_.push_back(items_.size());
+        const std::size_t steps = policy.ladders[i].steps.size() + policy.ladders[i].holds.size();
+        for (std::uint32_t step = 0; step < steps; ++step) items_.push_back({OriginKind::ladder, i, step});
+    }
+    first_bundle_ = items_.size();
+    for (std::uint32_t i = 0; i < policy.bundles.size(); ++i) items_.push_back({OriginKind::bundle, i, none});
+}
+
+std::size_t Items::of(const Opportunity& o) const {
+    switch (o.origin) {
+        case OriginKind::ladder:
+            return first_of_ladder_[o.item] + o.step;
+        case OriginKind::bundle:
+            return first_bundle_ + o.item;
+        case OriginKind::clause:
+            break;
+    }
+    return o.item;
+}
+
+std::string item_name(const Policy& policy, const Item& item) {
+    if (item.origin == OriginKind::clause) return policy.clauses[item.item].id;
+    if (item.origin == OriginKind::bundle) return policy.bundles[item.item].id;
+    const Ladder& ladder = policy.ladders[item.item];
+    if (item.step < ladder.steps.size()) return fmt::format("{} step {}", ladder.id, item.step + 1);
+    return fmt::format("{} hold {}", ladder.id, item.step - ladder.steps.size() + 1);
+}
+
+void Counts::add(const Counts& other) {
+    for (std::size_t i = 0; i < outcomes.size(); ++i) outcomes[i] += other.outcomes[i];
+    for (std::size_t i = 0; i < lateness.size(); ++i) lateness[i] += other.lateness[i];
+    applied_s += other.applied_s;
+    overdue_s += other.overdue_s;
+}
+
+void Group::add(const Group& other) {
+    if (counts.size() < other.counts.size()) counts.resize(other.counts.size());
+    for (std::size_t i = 0; i < other.counts.size(); ++i) counts[i].add(other.counts[i]);
+    episodes += other.episodes;
+    line_days += other.line_days;
+}
+
+bool worse(const WorstFinding& a, const WorstFinding& b) {
+    return std::tie(a.priority, b.lateness, a.episode, a.id) <
+           std::tie(b.priority, a.lateness, b.episode, b.id);
+}
+
+bool Tally::would_keep(const WorstFinding& finding) const {
+    return worst.size() < worst_kept || worse(finding, worst.back());
+}
+
+void Tally::keep(WorstFinding finding) {
+    if (!would_keep(finding)) return;
+    worst.insert(std::upper_bound(worst.begin(), worst.end(), finding, worse), std::move(finding));
+    if (worst.size() > worst_kept) worst.pop_back();
+}
+
+void Tally::add(const Tally& other) {
+    read += other.read;
+    judged += other.judged;
+    quarantined += other.quarantined;
+    without_patient_key += other.without_patient_key;
+    add_counts(quarantined_by, other.quarantined_by);
+    add_counts(set_aside_by, other.set_aside_by);
+    seen.identical_repeats += other.seen.identical_repeats;
+    seen.after_observed_until += other.seen.after_observed_until;
+    add_counts(seen.unknown_keys, other.seen.unknown_keys);
+    add_counts(seen.unknown_events, other.seen.unknown_events);
+    if (other.first) first = first ? std::min(*first, *other.first) : *other.first;
+    if (other.last) last = last ? std::max(*last, *other.last) : *other.last;
+    all.add(other.all);
+    add_groups(by_care_unit, other.by_care_unit);
+    add_groups(by_month, other.by_month);
+    for (const auto& [attribute, groups] : other.by) add_groups(by[attribute], groups);
+    for (const auto& [unit, days] : other.patient_days) patient_days[unit].add(days);
+    for (const WorstFinding& finding : other.worst) keep(finding);
+}
+
+Result<Grouping> grouping(const Policy& policy, const std::string& attribute) {
+    const auto found = [&](const std::vector<Attribute>& attributes, const std::string& name,
+                           Grouping::Owner owner) -> std::optional<Result<Grouping>> {
+        for (std::uint32_t slot = 0; slot < attributes.size(); ++slot) {
+            if (attributes[slot].name != name) continue;
+            const TypeKind kind = attributes[slot].type.kind;
+            if (kind == TypeKind::flag || kind == TypeKind::one_of || kind == TypeKind::count) {
+                return Grouping{owner, slot, attribute};
+            }
+            return tl::unexpected(
+                Error{"by.type", fmt::format("--by takes an attribute with a list of values, a flag "
+                                             "or a count; `{}` is none",
+                                             attribute)});
+        }
+        return std::nullopt;
+    };
+    if (attribute == "facility") return Grouping{Grouping::Owner::facility, none, attribute};
+    const bool of_patient = attribute.rfind("patient.", 0) == 0;
+    const bool of_line = attribute.rfind("line.", 0) == 0;
+    if (!of_line) {
+        if (auto g = found(policy.patient, of_patient ? attribute.substr(8) : attribute,
+                           Grouping::Owner::patient)) {
+            return *g;
+        }
+    }
+    if (!of_patient) {
+        if (auto g = found(policy.line, of_line ? attribute.substr(5) : attribute, Grouping::Owner::line))
+            return *g;
+    }
+    return tl::unexpected(Error{
+        "by.name",
+        fmt::format("--by takes `facility` or an attribute of the patient or the line (`line.kind`); the "
+                    "policy's vocabulary has no `{}` there",
+                    attribute)});
+}
+
+std::string group_value(const Policy& policy, const Grouping& grouping, const Episode& episode) {
+    if (grouping.owner == Grouping::Owner::facility) return episode.facility;
+    const bool of_line = grouping.owner == Grouping::Owner::line;
+    const Value& value = of_line ? episode.line[grouping.slot] : episode.patient[grouping.slot];
+    if (value.state != Known::known) return "";
+    const Type& type = (of_line ? policy.line : policy.patient)[grouping.slot].type;
+    if (type.kind == TypeKind::one_of) return policy.symbols[static_cast<std::size_t>(value.number)];
+    if (type.kind == TypeKind::flag) return value.number != 0 ? "yes" : "no";
+    return std::to_string(value.number);
+}
+
+// ---- adding episodes
+
+Tallier::Tallier(const Policy& policy, const Items& items, TallyOptions options,
+                 std::vector<Grouping> groupings)
+    : policy_(policy),
+      items_(items),
+      options_(std::move(options)),
+      groupings_(std::move(groupings)),
+      zone_(Zone::find(policy.time_zone).value_or(Zone::utc())),
+      writer_(policy, options_.as_of) {
+    ready(tally_.all);
+    for (const Grouping& grouping : groupings_) tally_.by[grouping.name];
+}
+
+Group& Tallier::ready(Group& group) const {
+    group.counts.resize(items_.size());
+    return group;
+}
+
+std::int32_t Tallier::month_of(Instant t) const {
+    const CivilDate date = zone_.date_of(t);
+    return date.year * 12 + date.month - 1;
+}
+
+std::vector<Group*> Tallier::groups_of(const Episode& episode) {
+    std::vector<Group*> groups = {&tally_.all, &ready(tally_.by_care_unit[episode.care_unit])};
+    for (const Grouping& grouping : groupings_) {
+        groups.push_back(&ready(tally_.by[grouping.name][group_value(policy_, grouping, episode)]));
+    }
+    return groups;
+}
+
+void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opportunities,
+                     const std::vector<Stretch>& stretches) {
+    ++tally_.read;
+    ++tally_.judged;
+    const std::vector<Group*> groups = groups_of(episode);
+    for (Group* group : groups) ++group->episodes;
+    const Instant horizon = horizon_of(episode, options_.as_of);
+    const Instant inserted = episode.inserted_at.value_or(episode.observed_from.value_or(horizon));
+    const Instant from = std::max(inserted, episode.observed_from.value_or(inserted));
+    const Instant until = std::min(episode.removed_at.value_or(horizon), horizon);
+    tally_.first = tally_.first ? std::min(*tally_.first, from) : from;
+    tally_.last = tally_.last ? std::max(*tally_.last, horizon) : horizon;
+    add_opportunities(opportunities, groups);
+    add_times(stretches, groups);
+    add_days(episode, groups, from, until);
+    add_worst(episode, opportunities, from, std::max(until, horizon));
+}
+
+void Tallier::add_opportunities(const std::vector<Opportunity>& opportunities,
+                                const std::vector<Group*>& groups) {
+    for (const Opportunity& o : opportunities) {
+        const std::size_t item = items_.of(o);
+        const auto outcome = static_cast<std::size_t>(o.outcome);
+        const auto late = o.outcome == Outcome::late ? lateness(o) : std::nullopt;
+        // Of a clause that speaks of stretches: how long it was past its limit.
+        const bool over_time = o.origin == OriginKind::clause &&
+                               std::holds_alternative<AtLeastEvery>(policy_.clauses[o.item].demand);
+        const std::uint64_t overdue =
+            over_time && counts_against(o.outcome) ? whole_seconds(lateness(o).value_or(0)) : 0;
+        Instant when = o.due.value_or(o.opened);
+        if (o.closed) when = std::min(when, *o.closed);
+        const auto count = [&](Group& group) {
+            Counts& counts = group.counts[item];
+            ++counts.outcomes[outcome];
+            if (late) ++counts.lateness[lateness_bin(*late)];
+            counts.overdue_s += overdue;
+        };
+        for (Group* group : groups) count(*group);
+        count(ready(tally_.by_month[month_of(when)]));
+    }
+}
+
+void Tallier::add_times(const std::vector<Stretch>& stretches, const std::vector<Group*>& groups) {
+    for (const Stretch& stretch : stretches) {
+        if (!std::holds_alternative<AtLeastEvery>(policy_.clauses[stretch.clause].demand)) continue;
+        for (Group* group : groups) {
+            group->counts[stretch.clause].applied_s += whole_seconds(stretch.end - stretch.begin);
+        }
+    }
+}
+
+void Tallier::add_days(const Episode& episode, const std::vector<Group*>& groups, Instant from,
+                       Instant until) {
+    const Days days = calendar_days(from, until, zone_);
+    for (Group* group : groups) group->line_days += static_cast<std::uint64_t>(days.last - days.first + 1);
+    for (DayNumber day = days.first; day <= days.last; ++day)
+        ++ready(tally_.by_month[month_number(day)]).line_days;
+    const std::string& key = episode.patient_key.empty() ? episode.key : episode.patient_key;
+    if (episode.patient_key.empty()) ++tally_.without_patient_key;
+    const std::uint64_t seed = episode.patient_key.empty() ? 1 : 0;  // an episode's key is no patient's
+    tally_.patient_days[episode.care_unit].add(XXH3_64bits_withSeed(key.data(), key.size(), seed),
+                                               days_at(from, until, options_.count_at, zone_));
+}
+
+void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,
+                        Instant until) {
+    for (const Opportunity& o : opportunities) {
+        if (!counts_against(o.outcome) || o.origin == OriginKind::bundle) continue;
+        WorstFinding finding;
+        finding.priority = priority_of(policy_, o);
+        finding.lateness = lateness(o).value_or(0);
+        finding.episode = episode.key;
+        if (!tally_.would_keep(finding)) continue;  // with no identity it comes before any that has one
+        finding.id = finding_id(policy_, episode, o);
+        if (!tally_.would_keep(finding)) continue;
+        finding.care_unit = episode.care_unit;
+        finding.item = static_cast<std::uint32_t>(items_.of(o));
+        finding.outcome = o.outcome;
+        finding.opened = o.opened;
+        finding.said = writer_.said(episode, o, opportunities);
+        finding.begin = from;
+        finding.end = until;
+        for (const Opportunity& other : opportunities) {
+            if (other.origin == OriginKind::bundle) continue;
+            Bar bar;
+            bar.item = static_cast<std::uint32_t>(items_.of(other));
+            if (other.part_kind != none) {
+                const bool counted = policy_.part_kinds[other.part_kind].count_slot != none;
+                bar.part = policy_.part_kinds[other.part_kind].name + " " +
+                           (counted ? std::to_string(other.part) : episode.texts[other.part]);
+            }
+            bar.outcome = other.outcome;
+            bar.opened = other.opened;
+            bar.due = other.due;
+            bar.limit = other.limit;
+            bar.closed = other.closed;
+            finding.bars.push_back(std::move(bar));
+        }
+        tally_.keep(std::move(finding));
+    }
+}
+
+void Tallier::quarantined(const Spoiled& spoiled) {
+    ++tally_.read;
+    ++tally_.quarantined;
+    ++tally_.quarantined_by[spoiled.code + " " + without_indexes(spoiled.pointer)];
+}
+
+void Tallier::set_aside(const Spoiled& spoiled) {
+    ++tally_.set_aside_by[spoiled.code + " " + without_indexes(spoiled.pointer)];
+}
+
+}  // namespace linelaw::runtime

@@ -1,0 +1,172 @@
+// What an audit adds up: whole numbers and fixed bins only, so that the sum of any parts, in any order, is
+// the sum of the whole, to the byte. Rates and intervals are made from it by summary.hpp. No attribute's
+// value is kept but those that the caller asked to group by.
+#pragma once
+
+#include <array>
+#include <compare>
+#include <cstdint>
+#include <map>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "runtime/engine.hpp"
+#include "runtime/episode.hpp"
+#include "runtime/findings.hpp"
+#include "runtime/outcome.hpp"
+#include "runtime/policy.hpp"
+#include "runtime/records.hpp"
+#include "runtime/result.hpp"
+#include "runtime/tally_days.hpp"
+
+namespace linelaw::runtime {
+
+// What outcomes are counted for: each clause, then each step and hold of each ladder, then each bundle, in
+// the order of the policy.
+struct Item {
+    OriginKind origin = OriginKind::clause;
+    std::uint32_t item = none;
+    std::uint32_t step = none;  // of a ladder; a hold is steps.size() + its index
+};
+class Items {
+  public:
+    explicit Items(const Policy& policy);
+    std::size_t size() const { return items_.size(); }
+    const Item& operator[](std::size_t index) const { return items_[index]; }
+    std::size_t of(const Opportunity& opportunity) const;
+
+  private:
+    std::vector<Item> items_;
+    std::vector<std::size_t> first_of_ladder_;
+    std::size_t first_bundle_ = 0;
+};
+// "dressing.gauze", "catheter_migration step 2", "insertion_practices".
+std::string item_name(const Policy& policy, const Item& item);
+
+// How late `late` ones came, in fixed bins: bin i holds lateness in (bounds[i-1], bounds[i]] seconds, the
+// last what is beyond.
+constexpr std::array<std::int64_t, 27> lateness_bounds_s = {
+    300,    600,    900,    1800,   2700,    3600,    5400,    7200,    10800,
+    14400,  21600,  28800,  43200,  64800,   86400,   129600,  172800,  259200,
+    345600, 432000, 604800, 864000, 1209600, 1814400, 2592000, 5184000, 7776000};
+constexpr std::size_t lateness_bin_count = lateness_bounds_s.size() + 1;
+
+struct Counts {
+    std::array<std::uint64_t, outcome_count> outcomes{};
+    std::array<std::uint64_t, lateness_bin_count> lateness{};  // of `late`
+    std::uint64_t applied_s = 0;  // seconds over which the clause applied; of clauses over stretches of time
+    std::uint64_t overdue_s = 0;  // of those, seconds in which an opportunity was past its limit
+    void add(const Counts& other);
+    bool operator==(const Counts&) const = default;
+};
+
+// One care unit, one month, one value of an attribute, or everything.
+struct Group {
+    std::vector<Counts> counts;  // by index into Items
+    std::uint64_t episodes = 0;
+    std::uint64_t line_days = 0;  // calendar days on which a line was in place, each line for itself
+    void add(const Group& other);
+    bool operator==(const Group&) const = default;
+};
+
+// A finding that may be among the worst, with what the report shows of it.
+struct Bar {  // one opportunity of the episode
+    std::uint32_t item = none;
+    std::string part;
+    Outcome outcome = Outcome::pending;
+    Instant opened = 0;
+    std::optional<Instant> due;
+    std::optional<Instant> limit;
+    std::optional<Instant> closed;
+    bool operator==(const Bar&) const = default;
+};
+struct WorstFinding {
+    Priority priority = Priority::advisory;
+    std::int64_t lateness = 0;  // microseconds; zero where it has none
+    std::string episode;
+    std::string id;
+    std::string care_unit;
+    std::uint32_t item = none;
+    Outcome outcome = Outcome::missed;
+    Instant opened = 0;
+    std::string said;
+    Instant begin = 0;  // of what is known of the episode
+    Instant end = 0;
+    std::vector<Bar> bars;
+    bool operator==(const WorstFinding&) const = default;
+};
+bool worse(const WorstFinding& a, const WorstFinding& b);  // a total order: priority, lateness, key
+constexpr std::size_t worst_kept = 10;
+
+struct TallyOptions {
+    std::vector<std::string> by;  // "line.kind", "patient.setting", "facility"
+    std::int64_t count_at =
+        7 * microseconds_per_hour;  // time of day of the daily count of patients with a line
+    std::optional<Instant> as_of;
+};
+
+// Which value of an attribute an episode has. Refuses what it cannot group by.
+struct Grouping {
+    enum class Owner : std::uint8_t { facility, patient, line } owner = Owner::facility;
+    std::uint32_t slot = none;
+    std::string name;
+};
+Result<Grouping> grouping(const Policy& policy, const std::string& attribute);
+std::string group_value(const Policy& policy, const Grouping& grouping, const Episode& episode);
+
+struct Tally {
+    std::uint64_t read = 0;  // = judged + quarantined, always
+    std::uint64_t judged = 0;
+    std::uint64_t quarantined = 0;
+    std::uint64_t without_patient_key = 0;
+    std::map<std::string, std::uint64_t> quarantined_by;  // "code pointer", indexes in the pointer as *
+    std::map<std::string, std::uint64_t> set_aside_by;
+    ReadCounts seen;
+    std::optional<Instant> first;  // the first and the last moment that any judged record knows of
+    std::optional<Instant> last;
+    Group all;
+    std::map<std::string, Group> by_care_unit;
+    std::map<std::int32_t, Group>
+        by_month;  // year * 12 + month - 1, of due, or of closing where that came first
+    std::map<std::string, std::map<std::string, Group>> by;
+    std::map<std::string, PatientDays> patient_days;  // by care unit
+    std::vector<WorstFinding> worst;                  // the worst ones, worst first
+
+    void add(const Tally& other);
+    bool would_keep(const WorstFinding& finding) const;  // among the worst
+    void keep(WorstFinding finding);
+};
+
+// Adds episodes to a tally. One a thread; the policy must outlive it.
+class Tallier {
+  public:
+    Tallier(const Policy& policy, const Items& items, TallyOptions options, std::vector<Grouping> groupings);
+
+    void judged(const Episode& episode, const std::vector<Opportunity>& opportunities,
+                const std::vector<Stretch>& stretches);
+    void quarantined(const Spoiled& spoiled);
+    void set_aside(const Spoiled& spoiled);
+    Tally& tally() { return tally_; }
+
+  private:
+    std::int32_t month_of(Instant t) const;
+    std::vector<Group*> groups_of(const Episode& episode);
+    void add_opportunities(const std::vector<Opportunity>& opportunities, const std::vector<Group*>& groups);
+    void add_times(const std::vector<Stretch>& stretches, const std::vector<Group*>& groups);
+    void add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,
+                   Instant until);
+    void add_days(const Episode& episode, const std::vector<Group*>& groups, Instant from, Instant until);
+    Group& ready(Group& group) const;
+
+    const Policy& policy_;
+    const Items& items_;
+    TallyOptions options_;
+    std::vector<Grouping> groupings_;
+    Zone zone_;
+    FindingWriter writer_;
+    Tally tally_;
+};
+
+}  // namespace linelaw::runtime
