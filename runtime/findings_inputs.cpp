@@ -91,6 +91,7 @@ class Collector {
             input.type = &duration;
             input.pointer = pointer_of(policy_, event) + "/recorded_at";
             if (event.recorded_at) input.value = {*event.recorded_at - event.at, Known::known};
+            if (event.recorded_at_set_aside) input.value.state = Known::set_aside;
             add(std::move(input));
             return;
         }
@@ -273,7 +274,8 @@ class Collector {
         for (std::uint32_t i = 0; i < event.step_count; ++i) {
             const StepMark& mark = episode_.steps[event.steps + i];
             if (i > 0) input.text += ", ";
-            input.text += policy_.event_kinds[event.kind].steps[mark.step];
+            input.text += mark.step == none ? "a step that was set aside"
+                                            : policy_.event_kinds[event.kind].steps[mark.step];
             if (mark.at) input.text += " " + write_local(*mark.at, zone_);
         }
         input.value.state = event.step_count == 0 ? Known::undocumented : Known::known;

@@ -249,7 +249,8 @@ class Sayer {
         if (event == nullptr || event->step_count == 0) return at_event() + "no steps were recorded.";
         std::vector<std::string> recorded;
         for (std::uint32_t i = 0; i < event->step_count; ++i) {
-            recorded.push_back(policy_.event_kinds[event->kind].steps[episode_.steps[event->steps + i].step]);
+            const std::uint32_t step = episode_.steps[event->steps + i].step;
+            if (step != none) recorded.push_back(policy_.event_kinds[event->kind].steps[step]);
         }
         std::vector<std::string> missing;
         for (const std::string& step : d.steps) {

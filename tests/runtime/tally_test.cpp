@@ -1,0 +1,220 @@
+// Adding up: line-days in both readings, and sums that do not depend on how the records were dealt out.
+#include "runtime/tally.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "tests/runtime/small_policy.hpp"
+
+using namespace linelaw::runtime;
+using namespace small;
+
+namespace {
+
+const Zone utc = Zone::utc();
+constexpr std::int64_t seven = 7 * hour;
+
+std::uint64_t length(const Days& days) {
+    return static_cast<std::uint64_t>(days.last - days.first + 1);
+}
+std::uint64_t calendar(const char* from, const char* until, const Zone& zone = utc) {
+    return length(calendar_days(instant(from), instant(until), zone));
+}
+std::uint64_t at_seven(const char* from, const char* until) {
+    return length(days_at(instant(from), instant(until), seven, utc));
+}
+Days march(int first, int last) {
+    return {day_number({2026, 3, static_cast<std::uint8_t>(first)}),
+            day_number({2026, 3, static_cast<std::uint8_t>(last)})};
+}
+
+Policy weekly() {
+    Policy p = policy();
+    AtLeastEvery demand;
+    demand.events = {{dressing_change, none}};
+    demand.every = days(7);
+    p.clauses = {clause("dressing.transparent", "Change it at least every 7 days.", demand),
+                 clause("dressing.gauze", "Change gauze at least every 2 days.", demand, Priority::critical)};
+    return p;
+}
+
+Opportunity outcome(Outcome result, const char* opened, const char* due, const char* closed,
+                    std::uint32_t item = 0) {
+    Opportunity o;
+    o.item = item;
+    o.outcome = result;
+    o.opened = instant(opened);
+    o.due = o.limit = instant(due);
+    o.closed = instant(closed);
+    return o;
+}
+
+// A line in from 2 March; each number makes another patient and other outcomes.
+void add_sample(Tallier& tallier, const Policy& p, int number) {
+    EpisodeMaker maker(p, "q-" + std::to_string(1000 + number));
+    maker.episode.patient_key = "p-" + std::to_string(number / 2);
+    maker.episode.care_unit = number % 3 == 0 ? "med-3" : "icu-1";
+    maker.episode.observed_until = instant("2026-04-10T00:00:00Z") + number * day;
+    const auto late = instant("2026-03-09T08:00:00Z") + number * hour;
+    std::vector<Opportunity> all = {
+        outcome(Outcome::late, "2026-03-02T08:00:00Z", "2026-03-09T08:00:00Z", "2026-03-09T08:00:00Z"),
+        outcome(number % 2 == 0 ? Outcome::met : Outcome::missed, "2026-03-09T08:00:00Z",
+                "2026-03-16T08:00:00Z", "2026-03-20T08:00:00Z", 1)};
+    all[0].closed = late;
+    tallier.judged(maker.episode, all,
+                   {{0, none, none, *maker.episode.inserted_at, instant("2026-04-01T00:00:00Z")}});
+    if (number % 5 == 0)
+        tallier.quarantined({"record.json", "/events/" + std::to_string(number) + "/at", 0, ""});
+    tallier.set_aside({"value.range", "/events/3/dry_time", 0, ""});
+}
+
+Tally tally_of(const Policy& p, const std::vector<int>& numbers) {
+    const Items items(p);
+    Tallier tallier(p, items, {{"line.kind"}, seven, {}}, {grouping(p, "line.kind").value()});
+    for (const int number : numbers) add_sample(tallier, p, number);
+    return tallier.tally();
+}
+
+bool same(const Tally& a, const Tally& b) {
+    return a.read == b.read && a.judged == b.judged && a.quarantined == b.quarantined &&
+           a.quarantined_by == b.quarantined_by && a.set_aside_by == b.set_aside_by && a.first == b.first &&
+           a.last == b.last && a.all == b.all && a.by_care_unit == b.by_care_unit &&
+           a.by_month == b.by_month && a.by == b.by && a.patient_days == b.patient_days && a.worst == b.worst;
+}
+
+}  // namespace
+
+// The cases of line-days were built from the surveillance manual's rules (calendar days, the day of insertion
+// is day 1 whatever the hour; one count a day of patients with a line), not published; each says what is
+// expected.
+
+TEST_CASE("a line counts on every calendar day that it touches, whatever the hour") {
+    CHECK(calendar("2026-03-01T23:50:00Z", "2026-03-03T00:10:00Z") == 3);
+    CHECK(at_seven("2026-03-01T23:50:00Z", "2026-03-03T00:10:00Z") == 1);  // 2 March only
+}
+
+TEST_CASE("a line that is replaced the next day gives no day twice") {
+    PatientDays patients;
+    patients.add(1, calendar_days(instant("2026-03-01T10:00:00Z"), instant("2026-03-04T09:00:00Z"), utc));
+    patients.add(1, calendar_days(instant("2026-03-05T15:00:00Z"), instant("2026-03-05T18:00:00Z"), utc));
+    CHECK(patients.count() == 5);  // no line-free calendar day between: the fifth day of one count
+    CHECK(patients.patients().at(1).size() == 1);
+}
+
+TEST_CASE("a calendar day without a line is none of the patient's line-days") {
+    PatientDays patients;
+    patients.add(1, march(1, 4));
+    patients.add(1, march(6, 8));
+    CHECK(patients.count() == 7);
+    CHECK(patients.patients().at(1).size() == 2);
+}
+
+TEST_CASE("two lines in one patient give one line-day a day, and two where each line counts") {
+    PatientDays patients;
+    patients.add(1, march(1, 5));
+    patients.add(1, march(3, 8));
+    CHECK(patients.count() == 8);
+    CHECK(length(march(1, 5)) + length(march(3, 8)) == 11);
+}
+
+TEST_CASE("a line that was in on admission counts from its first use, where the record begins there") {
+    CHECK(calendar("2026-03-12T11:00:00Z", "2026-03-15T10:00:00Z") == 4);
+    CHECK(at_seven("2026-03-12T11:00:00Z", "2026-03-15T10:00:00Z") == 3);
+    CHECK(at_seven("2026-03-12T06:30:00Z", "2026-03-15T10:00:00Z") == 4);
+    // A port first accessed on 2 April and still in on the 6th: its fifth day.
+    CHECK(calendar("2026-04-02T09:00:00Z", "2026-04-06T12:00:00Z") == 5);
+}
+
+TEST_CASE("calendar days are those of the policy's zone, through a clock change") {
+    const Zone halifax = Zone::find("America/Halifax").value();
+    CHECK(calendar("2026-03-08T03:30:00Z", "2026-03-09T02:30:00Z", halifax) ==
+          2);  // 23:30 on the 7th to 23:30 on the 8th
+    CHECK(calendar("2026-03-08T03:30:00Z", "2026-03-09T02:30:00Z") == 2);
+    CHECK(calendar("2026-03-08T04:30:00Z", "2026-03-09T02:30:00Z", halifax) == 1);
+}
+
+TEST_CASE("a line out at midnight was not in place on the day that begins") {
+    CHECK(calendar("2026-03-01T10:00:00Z", "2026-03-03T00:00:00Z") == 2);
+    CHECK(calendar("2026-03-01T10:00:00Z", "2026-03-01T10:00:00Z") == 1);
+}
+
+TEST_CASE("patients' days are the same in whatever order they are added") {
+    std::vector<Days> all = {march(1, 3),   march(9, 9), march(5, 6),  march(2, 4),
+                             march(20, 25), march(8, 8), march(22, 30)};
+    PatientDays forward;
+    PatientDays backward;
+    for (const Days& days : all) forward.add(7, days);
+    for (auto days = all.rbegin(); days != all.rend(); ++days) backward.add(7, *days);
+    CHECK(forward == backward);
+    CHECK(forward.count() == 6 + 2 + 11);
+    CHECK(forward.by_month().at(2026 * 12 + 2) == forward.count());
+}
+
+TEST_CASE("the sum of shards is the sum of the whole, however they are dealt") {
+    const Policy p = weekly();
+    std::vector<int> numbers;
+    for (int i = 0; i < 60; ++i) numbers.push_back(i);
+    const Tally whole = tally_of(p, numbers);
+    CHECK(whole.read == whole.judged + whole.quarantined);
+    CHECK(whole.judged == 60);
+    CHECK(whole.worst.size() == worst_kept);
+    for (const std::size_t shards : {2, 3, 7}) {
+        std::vector<std::vector<int>> dealt(shards);
+        for (const int number : numbers)
+            dealt[static_cast<std::size_t>(number * 31) % shards].push_back(number);
+        Tally forward;
+        Tally backward;
+        for (std::size_t i = 0; i < shards; ++i) {
+            forward.add(tally_of(p, dealt[i]));
+            backward.add(tally_of(p, dealt[shards - 1 - i]));
+        }
+        CHECK(same(forward, whole));
+        CHECK(same(backward, whole));
+    }
+}
+
+TEST_CASE("the worst findings are those of the highest priority, then the latest, then by key") {
+    const Policy p = weekly();
+    const Tally tally = tally_of(p, {1, 2, 3});
+    REQUIRE(tally.worst.size() == 5);
+    CHECK(tally.worst[0].priority == Priority::critical);  // missed by four days, twice
+    CHECK(tally.worst[0].episode == "q-1001");
+    CHECK(tally.worst[1].episode == "q-1003");
+    CHECK(tally.worst[2].lateness == 3 * hour);
+    CHECK(tally.worst[4].lateness == 1 * hour);
+    CHECK(tally.worst[0].bars.size() == 2);
+}
+
+TEST_CASE("the same fault in many places is counted as one kind of fault") {
+    const Tally tally = tally_of(weekly(), {0, 5, 10});
+    CHECK(tally.quarantined_by == std::map<std::string, std::uint64_t>{{"record.json /events/*/at", 3}});
+    CHECK(tally.set_aside_by == std::map<std::string, std::uint64_t>{{"value.range /events/*/dry_time", 3}});
+}
+
+TEST_CASE("opportunities are of the month in which they were due, or closed where that came first") {
+    const Policy p = weekly();
+    const Items items(p);
+    Tallier tallier(p, items, {}, {});
+    EpisodeMaker maker(p);
+    maker.episode.observed_until = instant("2026-05-02T00:00:00Z");
+    tallier.judged(
+        maker.episode,
+        {outcome(Outcome::missed, "2026-03-28T08:00:00Z", "2026-03-30T08:00:00Z", "2026-04-20T08:00:00Z"),
+         outcome(Outcome::early, "2026-03-28T08:00:00Z", "2026-04-04T08:00:00Z", "2026-03-29T08:00:00Z"),
+         outcome(Outcome::met, "2026-04-20T08:00:00Z", "2026-04-27T08:00:00Z", "2026-04-27T08:00:00Z")},
+        {});
+    CHECK(tallier.tally().by_month.at(2026 * 12 + 2).counts[0].outcomes[static_cast<int>(Outcome::missed)] ==
+          1);
+    CHECK(tallier.tally().by_month.at(2026 * 12 + 2).counts[0].outcomes[static_cast<int>(Outcome::early)] ==
+          1);
+    CHECK(tallier.tally().by_month.at(2026 * 12 + 3).counts[0].outcomes[static_cast<int>(Outcome::met)] == 1);
+    CHECK(tallier.tally().by_month.at(2026 * 12 + 2).line_days == 30);
+    CHECK(tallier.tally().all.line_days == 30 + 30 + 1);
+}
+
+TEST_CASE("grouping takes attributes with few values, and says so") {
+    const Policy p = weekly();
+    CHECK(grouping(p, "line.kind"));
+    CHECK(grouping(p, "kind"));
+    CHECK(grouping(p, "facility"));
+    CHECK_THAT(grouping(p, "line.colour").error().message, Catch::Contains("`line.colour`"));
+}
