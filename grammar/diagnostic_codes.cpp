@@ -1,0 +1,111 @@
+// The registry of everything that the program may say about a policy. A code's first word is its family; each
+// code has a page docs/diagnostics/CODE.md.
+#include <algorithm>
+#include <cassert>
+#include <utility>
+
+#include "grammar/diagnostic.hpp"
+
+namespace linelaw::grammar {
+
+const std::vector<DiagnosticCode>& diagnostic_codes() {
+    using S = Severity;
+    static const std::vector<DiagnosticCode> codes = {
+        // The text cannot be read.
+        {"syntax.condition", S::error, "a condition is incomplete or cannot be read"},
+        {"syntax.date", S::error,
+         "a date, a time of day or a day of an example is missing or does not exist"},
+        {"syntax.demand", S::error, "what must be done cannot be read"},
+        {"syntax.encoding", S::error, "the text is not valid UTF-8"},
+        {"syntax.events", S::error, "an event is missing"},
+        {"syntax.expected", S::error, "something is missing in a line"},
+        {"syntax.header", S::error, "the text does not begin with one `policy` or one `vocabulary`"},
+        {"syntax.item", S::error, "a line begins no item"},
+        {"syntax.leftover", S::error, "words are left over after the end of a line"},
+        {"syntax.line", S::error, "an item does not take this line"},
+        {"syntax.missing", S::error, "an item lacks a line that it needs"},
+        {"syntax.name", S::error, "a name is missing or is not written as names are"},
+        {"syntax.nesting", S::error, "conditions are nested too deeply"},
+        {"syntax.quantity", S::error, "a number lacks its unit, or the unit is not known"},
+        {"syntax.repeated", S::error, "a line that may stand once stands again"},
+        {"syntax.spelling", S::error, "a reserved word is misspelt"},
+        {"syntax.string", S::error, "a quotation mark is missing"},
+        {"syntax.table", S::error, "a row of a table does not fit its head"},
+        {"syntax.type", S::error, "the type of an attribute cannot be read"},
+        {"syntax.unsupported", S::error, "this part of the language is not supported yet"},
+        {"syntax.wording", S::error, "the language has another word for this"},
+        // Names, units, types and ranges.
+        {"name.unknown", S::error, "a name that nothing declares"},
+        {"name.duplicate", S::error, "a name that is declared twice"},
+        {"name.ambiguous", S::error, "a name that could mean two things"},
+        {"name.kind", S::error, "a name that stands for another kind of thing"},
+        {"name.circle", S::error, "definitions that lead back to themselves"},
+        {"name.file", S::error, "a file that is used and cannot be read"},
+        {"unit.unknown", S::error, "a unit that the language does not have"},
+        {"unit.mixed", S::error, "units of different dimensions together"},
+        {"unit.missing", S::error, "a bare number where a unit is needed"},
+        {"type.mismatch", S::error, "a value of another type than is needed"},
+        {"type.place", S::error, "a part of the language where it has no meaning"},
+        {"range.value", S::error, "a value outside its attribute's range or list"},
+        {"range.order", S::error, "a range or an interval whose ends are the wrong way round"},
+        // Conflicts.
+        {"conflict.interval", S::against, "intervals, shortest intervals and chains that cannot all be kept"},
+        {"conflict.response", S::against, "a response due while its event may not happen"},
+        {"conflict.forbidden", S::against, "an event or value both demanded and forbidden"},
+        {"conflict.values", S::against, "demands at one event that no value satisfies together"},
+        {"conflict.order", S::against, "steps or times between steps that cannot all hold"},
+        {"conflict.table", S::against, "overlapping rows with different answers"},
+        {"conflict.edition", S::against, "two editions in force on one day"},
+        {"corner.interval", S::warning, "intervals that can all be kept, but lead into a corner"},
+        {"corner.response", S::warning, "a response that can be kept, but may be led into a corner"},
+        // Gaps.
+        {"gap.question", S::against, "a question without an answer in a situation"},
+        {"gap.boundary", S::against, "a cell between two comparisons that no clause or row covers"},
+        {"gap.table", S::against, "a combination with no row"},
+        {"gap.response", S::against, "a complication with no clause after it"},
+        {"gap.documentation", S::against, "a clause rests on something that no clause asks to be documented"},
+        {"gap.edition", S::against, "days without an edition in force"},
+        {"gap.shift", S::against, "hours in no shift"},
+        // Strictness, difference, dead weight and hygiene.
+        {"loose.baseline", S::against, "looser than the policy that it is measured against"},
+        {"diverging.answer", S::warning, "different, compatible answers to one question in one situation"},
+        {"dead.clause", S::warning, "a clause that can never apply"},
+        {"dead.row", S::warning, "a row that can never win"},
+        {"dead.exception", S::warning, "an exception that can never excuse"},
+        {"redundant.clause", S::warning, "a clause that another implies"},
+        {"drift.sentence", S::warning, "a number in the sentence that the rule does not say, or the reverse"},
+        {"unused.term", S::warning, "a term that nothing uses"},
+        {"unused.table", S::warning, "a table that nothing uses"},
+        {"unused.source", S::warning, "a source that nothing uses"},
+        {"unused.escalation", S::warning, "an escalation that nothing starts"},
+        {"unused.shift", S::warning, "shifts that nothing uses"},
+        {"unused.accept", S::warning, "an accepted finding that does not occur"},
+        {"missing.source", S::warning, "a clause without a source or a reason"},
+        {"missing.review", S::warning, "a policy without a day of review"},
+        {"missing.undocumented", S::warning, "a policy that does not say how the undocumented counts"},
+        {"past.review", S::warning, "a policy past its day of review"},
+        {"analysis.skipped", S::note, "something that was not analysed, and why"},
+        {"unsupported.feature", S::error, "not supported yet"},
+    };
+    return codes;
+}
+
+const DiagnosticCode* find_diagnostic_code(std::string_view code) {
+    const auto& codes = diagnostic_codes();
+    const auto found =
+        std::find_if(codes.begin(), codes.end(), [code](const DiagnosticCode& c) { return c.code == code; });
+    return found == codes.end() ? nullptr : &*found;
+}
+
+Diagnostic make_diagnostic(std::string_view code, std::string message, Place place, std::string label) {
+    const DiagnosticCode* known = find_diagnostic_code(code);
+    assert(known != nullptr && "every code is registered");
+    Diagnostic diagnostic;
+    diagnostic.code = std::string(code);
+    diagnostic.severity = known != nullptr ? known->severity : Severity::error;
+    diagnostic.message = std::move(message);
+    diagnostic.labels.push_back({place, std::move(label)});
+    return diagnostic;
+}
+
+}  // namespace linelaw::grammar
