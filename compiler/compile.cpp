@@ -1,16 +1,67 @@
 #include "compiler/compile.hpp"
 
 #include <fstream>
+#include <iostream>
 #include <sstream>
+
+#include "compiler/declare.hpp"
+#include "compiler/hygiene.hpp"
+#include "compiler/layers.hpp"
+#include "compiler/lower.hpp"
+#include "runtime/policy_json.hpp"
 
 namespace linelaw::compiler {
 
 std::optional<std::string> read_file(const std::string& path) {
+    std::ostringstream content;
+    if (path == "-") {
+        content << std::cin.rdbuf();
+        return std::move(content).str();
+    }
     std::ifstream in(path, std::ios::binary);
     if (!in) return std::nullopt;
-    std::ostringstream content;
     content << in.rdbuf();
+    if (in.bad()) return std::nullopt;
     return std::move(content).str();
+}
+
+namespace {
+
+// A term that nothing uses is still read, as if anything might be at hand.
+void read_unused_terms(Work& work) {
+    for (const auto* term : work.names.term_items) {
+        if (work.names.terms.find(term->name.text)->used) continue;
+        const auto before = work.report.size();
+        lower_condition(work, term->condition, outside_events("a term"));
+        work.report.forget(before, {"name.at_hand", "type.change", "type.condition"});
+    }
+}
+
+}  // namespace
+
+Compilation compile(const std::string& path, const FileReader& reader) {
+    Compilation compilation;
+    Report report(compilation.sources);
+    Layers layers = read_layers(path, reader, compilation.sources, report);
+    Work work(layers, compilation.sources, report);
+    if (layers.complete) {
+        declare_names(work);
+        declare_vocabulary(work);
+        link_states(work);
+        declare_tables(work);
+        lower_vocabulary(work);
+        lower_tables(work);
+        lower_items(work);
+        lower_clauses(work);
+        read_unused_terms(work);
+        check_hygiene(work);
+    }
+    if (!report.has_errors()) {
+        runtime::seal(work.policy());
+        compilation.compiled = std::move(work.out);
+    }
+    compilation.diagnostics = report.take();
+    return compilation;
 }
 
 }  // namespace linelaw::compiler

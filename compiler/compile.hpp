@@ -56,6 +56,7 @@ struct Compiled {
     std::vector<grammar::Place> table_places;   // by TableId
     std::vector<grammar::Place> ladder_places;  // by LadderId
     std::vector<grammar::ExampleItem> examples;
+    std::optional<grammar::Place> review_place;  // of `review by`
 };
 
 struct Compilation {

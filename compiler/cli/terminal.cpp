@@ -1,0 +1,64 @@
+#include "compiler/cli/terminal.hpp"
+
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstdio>
+#include <cstdlib>
+#include <cstring>
+#include <filesystem>
+#include <fstream>
+
+namespace linelaw::compiler::cli {
+
+void add_manner(CLI::App& command, Manner& manner) {
+    command.add_option("--color", manner.color, "Colour: auto, always or never")
+        ->check(CLI::IsMember({"auto", "always", "never"}));
+    command.add_flag("--quiet", manner.quiet, "Say nothing but what is against");
+}
+
+bool colored(const Manner& manner, Stream stream) {
+    if (manner.color != "auto") return manner.color == "always";
+    const char* no_color = std::getenv("NO_COLOR");
+    if (no_color != nullptr && *no_color != '\0') return false;
+    return isatty(stream == Stream::output ? STDOUT_FILENO : STDERR_FILENO) != 0;
+}
+
+grammar::RenderOptions render_options(const Manner& manner, Stream stream) {
+    grammar::RenderOptions options;
+    options.color = colored(manner, stream);
+    winsize size{};
+    const int file = stream == Stream::output ? STDOUT_FILENO : STDERR_FILENO;
+    if (isatty(file) != 0 && ioctl(file, TIOCGWINSZ, &size) == 0 && size.ws_col >= 40)
+        options.width = std::min<std::size_t>(size.ws_col, 120);
+    return options;
+}
+
+void say(std::string_view text) {
+    std::fwrite(text.data(), 1, text.size(), stdout);
+}
+void warn(std::string_view text) {
+    std::fwrite(text.data(), 1, text.size(), stderr);
+}
+
+runtime::Result<void> write_atomically(const std::string& path, std::string_view content) {
+    const std::string beside = path + ".part-" + std::to_string(getpid());
+    const auto fail = [&](std::string_view what) {
+        const std::string why = std::strerror(errno);
+        std::error_code ignored;
+        std::filesystem::remove(beside, ignored);
+        return tl::unexpected(runtime::Error{
+            "file.write", "the file `" + path + "` cannot be " + std::string(what) + ": " + why});
+    };
+    {
+        std::ofstream out(beside, std::ios::binary | std::ios::trunc);
+        out.write(content.data(), static_cast<std::streamsize>(content.size()));
+        out.flush();
+        if (!out) return fail("written");
+    }
+    if (std::rename(beside.c_str(), path.c_str()) != 0) return fail("put in its place");
+    return {};
+}
+
+}  // namespace linelaw::compiler::cli

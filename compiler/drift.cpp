@@ -1,0 +1,257 @@
+#include "compiler/drift.hpp"
+
+#include <algorithm>
+#include <set>
+
+#include "compiler/numbers_in_sentence.hpp"
+#include "compiler/quantities.hpp"
+
+namespace linelaw::compiler {
+
+using namespace grammar;
+
+namespace {
+
+// A number of the rule, and whether the sentence must say it.
+struct Needed {
+    AmountKey key;
+    Place place;
+    bool must_be_said = false;
+};
+
+// Walks a clause as it was written. Numbers under a grace, an exception, `for`, `while`, a term, a table or a
+// ladder may be said; those of the demand and its trigger must.
+class Collector {
+  public:
+    explicit Collector(Work& work) : work_(work) {}
+
+    std::vector<Needed> of(const ClauseItem& clause) {
+        for (const auto& line : clause.lines) std::visit(*this, line.node);
+        return std::move(found_);
+    }
+
+    void operator()(const ForLine& line) { expression(line.condition, false); }
+    void operator()(const ForEachLine& line) {
+        if (line.where) expression(*line.where, false);
+    }
+    void operator()(const WhileLine& line) { expression(line.condition, false); }
+    void operator()(const AtLine& line) { events(line.events, true); }
+    void operator()(const AfterLine& line) { events(line.events, true); }
+    void operator()(const BeforeLine& line) { events(line.events, true); }
+    void operator()(const OnceLine& line) { expression(line.condition, true); }
+    void operator()(const ExceptLine& line) { expression(line.condition, false); }
+    void operator()(const OtherwiseEscalate& line) { ladder(line.escalation.text); }
+    void operator()(const ThenEscalate& line) { ladder(line.escalation.text); }
+    void operator()(const Demand& demand) { std::visit(*this, demand.node); }
+
+    void operator()(const AtLeastEvery& d) {
+        events(d.events, true);
+        quantity(d.every, true);
+        if (d.shortest) quantity(*d.shortest, true);
+        if (d.unless) expression(**d.unless, false);
+        if (d.grace) quantity(*d.grace, false);
+    }
+    void operator()(const NoMoreOftenThan& d) {
+        events(d.events, true);
+        quantity(d.shortest, true);
+        if (d.unless) expression(**d.unless, false);
+    }
+    void operator()(const EachPeriod& d) {
+        events(d.events, true);
+        if (d.times) number(*d.times, d.times->text != "1");
+        const Place place = d.events.front().place;
+        add(d.period == Period::shift ? shift_key() : day_key(), place, true);
+    }
+    void operator()(const Within& d) {
+        events(d.events, true);
+        if (const auto* time = std::get_if<Quantity>(&d.within))
+            quantity(*time, true);
+        else
+            add(std::get<Until>(d.within) == Until::same_calendar_day ? day_key() : shift_key(),
+                d.events.front().place, false);
+        if (d.grace) quantity(*d.grace, false);
+    }
+    void operator()(const WithinEitherSide& d) {
+        events(d.events, true);
+        quantity(d.within, true);
+    }
+    void operator()(const HaveHad& d) {
+        events(d.events, true);
+        if (d.window) window(*d.window, true);
+    }
+    void operator()(const Holds& d) { expression(d.condition, true); }
+    void operator()(const Forbid& d) { events(d.events, true); }
+    void operator()(const AtMostTimes& d) {
+        events(d.events, true);
+        number(d.times, true);
+        quantity(d.in, true);
+    }
+    void operator()(const FollowSteps& d) { add(count_key(std::to_string(d.steps.size())), {}, false); }
+
+    // Conditions and values, of which only some hold numbers.
+    void operator()(const And& e) { all(e.operands); }
+    void operator()(const Or& e) { all(e.operands); }
+    void operator()(const Not& e) { expression(*e.operand, must_); }
+    void operator()(const Comparison& e) {
+        expression(*e.left, must_);
+        expression(*e.right, must_);
+    }
+    void operator()(const OneOf& e) {
+        expression(*e.left, must_);
+        all(e.values);
+    }
+    void operator()(const Between& e) {
+        expression(*e.left, must_);
+        expression(*e.low, must_);
+        expression(*e.high, must_);
+    }
+    void operator()(const Occurred& e) {
+        events(e.events, must_);
+        window(e.window, must_);
+    }
+    void operator()(const SomePart& e) {
+        if (e.where) expression(**e.where, must_);
+    }
+    void operator()(const Reference& e) { reference(e.name.text); }
+    void operator()(const TimeSince& e) { events(e.events, must_); }
+    void operator()(const CountOf& e) {
+        events(e.events, must_);
+        window(e.window, must_);
+    }
+    void operator()(const SumOf& e) { window(e.window, must_); }
+    void operator()(const DifferenceOf& e) {
+        expression(*e.left, must_);
+        expression(*e.right, must_);
+    }
+    void operator()(const Multiple& e) {
+        number(e.factor, must_);
+        expression(*e.operand, must_);
+    }
+    void operator()(const Quantity& e) { quantity(e, must_); }
+    void operator()(const Number& e) { number(e, must_); }
+    template <typename Other>
+    void operator()(const Other& /*other*/) {}
+
+  private:
+    void add(AmountKey key, Place place, bool must) { found_.push_back({std::move(key), place, must}); }
+    void number(const Number& n, bool must) { add(count_key(n.text), n.place, must && n.text != "0"); }
+    void quantity(const Quantity& q, bool must) {
+        const auto amount = read_amount(q, work_.report);
+        if (!amount) return;
+        if (!amount->time) {
+            add(physical_key(static_cast<int>(amount->dimension), amount->grains), q.place, must);
+            return;
+        }
+        constexpr std::int64_t day = 24 * runtime::microseconds_per_hour;
+        add(time_key(amount->span.elapsed + amount->span.days * day, amount->span.months), q.place, must);
+    }
+    void window(const Window& w, bool must) {
+        if (w.in_the_last) quantity(*w.in_the_last, must);
+        if (w.since) events(*w.since, must);
+    }
+    void events(const Events& all, bool must) {
+        for (const auto& pattern : all)
+            if (pattern.where) expression(**pattern.where, must);
+    }
+    void expression(const Expression& e, bool must) {
+        const bool before = std::exchange(must_, must);
+        std::visit(*this, e.node);
+        must_ = before;
+    }
+    void all(const std::vector<Expression>& operands) {
+        for (const auto& operand : operands) expression(operand, must_);
+    }
+    // What stands behind a name may be said.
+    void reference(const std::string& name) {
+        if (!followed_.insert(name).second) return;
+        const bool before = std::exchange(must_, false);
+        if (const auto* term = work_.names.terms.find(name)) {
+            expression(work_.names.term_items[term->id]->condition, false);
+        } else if (const auto* table = work_.names.tables.find(name.substr(0, name.find('.')))) {
+            for (const auto* item : work_.layers.items)
+                if (const auto* t = std::get_if<TableItem>(&item->node);
+                    t != nullptr && t->name.place.begin == table->place.begin)
+                    rows(*t);
+        }
+        must_ = before;
+    }
+    void rows(const TableItem& table) {
+        for (const auto& row : table.rows) {
+            for (const auto& cell : row.given) {
+                if (const auto* compare = std::get_if<CompareCell>(&cell.node))
+                    expression(*compare->value, false);
+                if (const auto* range = std::get_if<RangeCell>(&cell.node)) {
+                    expression(range->range.low, false);
+                    expression(range->range.high, false);
+                }
+                if (const auto* one_of = std::get_if<OneOfCell>(&cell.node))
+                    for (const auto& value : one_of->values) expression(value, false);
+            }
+            for (const auto& answer : row.gives) expression(answer, false);
+        }
+    }
+    void ladder(const std::string& id) {
+        for (const auto* item : work_.layers.items)
+            if (const auto* escalation = std::get_if<EscalationItem>(&item->node);
+                escalation != nullptr && escalation->id.text == id)
+                for (const auto& step : escalation->steps) {
+                    quantity(step.within, false);
+                    if (step.if_not_acknowledged_within) quantity(*step.if_not_acknowledged_within, false);
+                }
+    }
+
+    Work& work_;
+    bool must_ = false;
+    std::vector<Needed> found_;
+    std::set<std::string> followed_;
+};
+
+// Where the words stand in the sentence; the whole sentence where a line break parts them.
+Place within(const Work& work, Place sentence, const std::string& words) {
+    const auto at = work.sources.slice(sentence).find(words);
+    if (at == std::string_view::npos) return sentence;
+    const auto begin = sentence.begin + static_cast<std::uint32_t>(at);
+    return {sentence.text, begin, begin + static_cast<std::uint32_t>(words.size())};
+}
+
+void compare(Work& work, const ClauseItem& clause) {
+    if (!clause.sentence) return;
+    const auto needed = Collector(work).of(clause);
+    const auto said = numbers_in(clause.sentence->text);
+    for (const auto& need : needed) {
+        if (!need.must_be_said) continue;
+        const bool found = std::any_of(said.begin(), said.end(), [&](const Said& s) {
+            return std::find(s.readings.begin(), s.readings.end(), need.key) != s.readings.end();
+        });
+        if (found) continue;
+        const bool period = need.key == day_key() || need.key == shift_key();
+        const std::string what = period ? (need.key == day_key() ? "`each calendar day`" : "`each shift`")
+                                        : work.report.quote(need.place);
+        auto& d = work.report.add(
+            "drift.sentence",
+            "the rule of " + in_ticks(clause.id.text) + " says " + what + ", and its sentence does not",
+            need.place, "not in the sentence");
+        d.labels.push_back({clause.sentence->place, "the sentence that the committee approves"});
+    }
+    for (const auto& one : said) {
+        if (!one.checked || one.readings.empty()) continue;
+        const bool found = std::any_of(needed.begin(), needed.end(), [&](const Needed& n) {
+            return std::find(one.readings.begin(), one.readings.end(), n.key) != one.readings.end();
+        });
+        if (found) continue;
+        auto& d =
+            work.report.add("drift.sentence",
+                            "the sentence of " + in_ticks(clause.id.text) + " says " + in_ticks(one.words) +
+                                ", and its rule does not",
+                            within(work, clause.sentence->place, one.words), "the rule does not say this");
+        d.labels.push_back({clause.id.place, "the rule"});
+    }
+}
+
+}  // namespace
+
+void check_drift(Work& work) {
+    for (const auto& clause : work.out.clauses) compare(work, clause);
+}
+
+}  // namespace linelaw::compiler

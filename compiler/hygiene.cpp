@@ -1,0 +1,133 @@
+#include "compiler/hygiene.hpp"
+
+#include <algorithm>
+
+#include "compiler/drift.hpp"
+
+namespace linelaw::compiler {
+
+using namespace grammar;
+
+namespace {
+
+void unused(Work& work, const Index& index, std::string_view code, std::string_view kind) {
+    for (const auto& name : index.names()) {
+        const auto& declared = *index.find(name);
+        if (declared.used || declared.place.end == 0) continue;
+        work.report.add(code, "nothing uses the " + std::string(kind) + ' ' + in_ticks(name), declared.place,
+                        "not used");
+    }
+}
+
+bool speaks_of_shifts(const runtime::Policy& policy) {
+    for (const auto& clause : policy.clauses) {
+        if (const auto* each = std::get_if<runtime::EachPeriod>(&clause.demand))
+            if (each->period == runtime::Period::shift) return true;
+        if (const auto* within = std::get_if<runtime::Within>(&clause.demand))
+            if (const auto* until = std::get_if<runtime::Until>(&within->within))
+                if (*until != runtime::Until::same_calendar_day) return true;
+    }
+    return std::any_of(policy.bundles.begin(), policy.bundles.end(),
+                       [](const auto& b) { return b.each == runtime::BundleEach::shift; });
+}
+
+void unused_shifts(Work& work) {
+    const auto& shifts = work.names.shifts;
+    if (shifts.names().empty() || speaks_of_shifts(work.policy())) return;
+    auto& d = work.report.add("unused.shift", "nothing uses the shifts " + in_ticks(shifts.names(), "and"),
+                              shifts.find(shifts.names().front())->place, "not used");
+    for (std::size_t i = 1; i < shifts.names().size(); ++i)
+        d.labels.push_back({shifts.find(shifts.names()[i])->place, "nor is this"});
+}
+
+// A vocabulary serves many policies, so that one of them leaves words unused is only worth a note.
+void unused_attributes(Work& work) {
+    for (const auto& clause : work.policy().clauses)
+        if (const auto* document = std::get_if<runtime::Document>(&clause.demand))
+            for (auto& [id, declared] : work.names.attributes)
+                if (id.owner == Owner::event || id.owner == Owner::part)
+                    for (const auto field : document->fields)
+                        if (attribute(work.policy(), id).field == field) declared.used = true;
+    std::vector<std::string> names;
+    Place first;
+    for (const auto& [id, declared] : work.names.attributes) {
+        if (declared.used || declared.place.end == 0 || id.owner == Owner::part) continue;
+        const auto& name = attribute(work.policy(), id).name;
+        const std::string owner = id.owner == Owner::patient ? "patient"
+                                  : id.owner == Owner::line  ? "line"
+                                                             : work.policy().event_kinds[id.kind].name;
+        if (names.empty()) first = declared.place;
+        names.push_back(owner + '.' + name);
+    }
+    if (names.empty()) return;
+    auto& d = work.report.add(
+        "unused.attribute",
+        names.size() == 1
+            ? "the policy asks nothing of 1 attribute of its vocabulary"
+            : "the policy asks nothing of " + std::to_string(names.size()) + " attributes of its vocabulary",
+        first, names.size() == 1 ? "this one" : "the first of them");
+    d.notes.push_back(in_ticks(names, "and"));
+}
+
+void missing_lines(Work& work) {
+    const auto& header = work.layers.header;
+    if (!header.review_by) {
+        auto& d = work.report.add("missing.review", "the policy has no day of review", header.title.place,
+                                  "no `review by` follows");
+        advise(d, "write `review by` and the day by which the committee looks at it again");
+    }
+    if (!header.undocumented) {
+        auto& d =
+            work.report.add("missing.undocumented",
+                            "the policy does not say how what is undocumented counts; it is taken as `not "
+                            "assessable`",
+                            header.title.place, "no `undocumented counts as` follows");
+        advise(d, "write `undocumented counts as not assessable` or `undocumented counts as not met`");
+    }
+    if (!header.time_zone) {
+        auto& d = work.report.add(
+            "missing.zone", "the policy names no time zone; days and shifts are taken on the clock of UTC",
+            header.title.place, "no `time zone` follows");
+        advise(d, "write `time zone` and its name, as `time zone America/Halifax`");
+    }
+}
+
+void missing_sources(Work& work) {
+    for (std::size_t c = 0; c < work.policy().clauses.size(); ++c) {
+        const auto& clause = work.policy().clauses[c];
+        if (!clause.sources.empty() || !clause.reason.empty()) continue;
+        auto& d = work.report.add(
+            "missing.source", "the clause " + in_ticks(clause.id) + " names neither a source nor a reason",
+            work.out.clauses[c].id.place, "where does it come from");
+        advise(d, "write `source` and the published text, or `reason` where it is local practice");
+    }
+}
+
+}  // namespace
+
+void check_hygiene(Work& work) {
+    if (!work.layers.is_policy || !work.layers.whole || work.report.has_errors()) return;
+    unused(work, work.names.terms, "unused.term", "term");
+    unused(work, work.names.tables, "unused.table", "table");
+    unused(work, work.names.sources, "unused.source", "source");
+    unused(work, work.names.escalations, "unused.escalation", "escalation");
+    unused_shifts(work);
+    unused_attributes(work);
+    missing_lines(work);
+    missing_sources(work);
+    check_drift(work);
+}
+
+void check_review(const Compilation& compilation, runtime::CivilDate today,
+                  std::vector<Diagnostic>& diagnostics) {
+    if (!compilation.compiled) return;
+    const auto& policy = compilation.compiled->policy;
+    if (!policy.review_by || *policy.review_by >= today || !compilation.compiled->review_place) return;
+    diagnostics.push_back(make_diagnostic("past.review",
+                                          "the day by which the policy was to be reviewed is past",
+                                          *compilation.compiled->review_place, "past"));
+    diagnostics.back().mends.push_back(
+        {"let the committee review it, then write the next day", std::nullopt, "", false});
+}
+
+}  // namespace linelaw::compiler

@@ -1,0 +1,140 @@
+#include "compiler/names.hpp"
+
+#include <algorithm>
+
+namespace linelaw::compiler {
+
+using grammar::Name;
+
+bool Index::add(const std::string& name, std::uint32_t id, grammar::Place place) {
+    const bool fresh = entries_.emplace(name, Declared{id, place, false}).second;
+    if (fresh) order_.push_back(name);
+    return fresh;
+}
+
+const Declared* Index::use(std::string_view name) {
+    const auto it = entries_.find(name);
+    if (it == entries_.end()) return nullptr;
+    it->second.used = true;
+    return &it->second;
+}
+
+const Declared* Index::find(std::string_view name) const {
+    const auto it = entries_.find(name);
+    return it == entries_.end() ? nullptr : &it->second;
+}
+
+std::uint32_t intern_symbol(Work& work, const std::string& name) {
+    if (const auto* known = work.names.symbols.find(name)) return known->id;
+    const auto id = static_cast<std::uint32_t>(work.policy().symbols.size());
+    work.policy().symbols.push_back(name);
+    work.names.symbols.add(name, id, {});
+    return id;
+}
+
+std::uint32_t intern_field(Work& work, const std::string& name) {
+    if (const auto* known = work.names.fields.find(name)) return known->id;
+    const auto id = static_cast<std::uint32_t>(work.policy().fields.size());
+    work.policy().fields.push_back(name);
+    work.names.fields.add(name, id, {});
+    return id;
+}
+
+const runtime::Attribute& attribute(const runtime::Policy& policy, AttributeId id) {
+    switch (id.owner) {
+        case Owner::patient:
+            return policy.patient[id.slot];
+        case Owner::line:
+            return policy.line[id.slot];
+        case Owner::part:
+            return policy.part_kinds[id.kind].attributes[id.slot];
+        case Owner::event:
+            break;
+    }
+    return policy.event_kinds[id.kind].attributes[id.slot];
+}
+
+const runtime::Attribute* find_attribute(const std::vector<runtime::Attribute>& attributes,
+                                         std::string_view name) {
+    const auto it =
+        std::find_if(attributes.begin(), attributes.end(), [&](const auto& a) { return a.name == name; });
+    return it == attributes.end() ? nullptr : &*it;
+}
+
+std::string what_is(const Work& work, std::string_view name) {
+    const Names& names = work.names;
+    const std::pair<const Index*, std::string_view> kinds[] = {
+        {&names.events, "an event"},  {&names.states, "a state"},   {&names.parts, "a part"},
+        {&names.roles, "a role"},     {&names.terms, "a term"},     {&names.tables, "a table"},
+        {&names.sources, "a source"}, {&names.clauses, "a clause"}, {&names.escalations, "an escalation"},
+        {&names.bundles, "a bundle"}, {&names.shifts, "a shift"},   {&names.questions, "a question"},
+    };
+    for (const auto& [index, words] : kinds)
+        if (index->find(name) != nullptr) return std::string(words);
+    const auto& policy = work.policy();
+    if (find_attribute(policy.patient, name) != nullptr) return "an attribute of the patient";
+    if (find_attribute(policy.line, name) != nullptr) return "an attribute of the line";
+    for (const auto& part : policy.part_kinds)
+        if (find_attribute(part.attributes, name) != nullptr)
+            return "an attribute of the part " + in_ticks(part.name);
+    for (const auto& event : policy.event_kinds)
+        if (find_attribute(event.attributes, name) != nullptr)
+            return "an attribute of the event " + in_ticks(event.name);
+    for (const auto& event : policy.event_kinds)
+        if (std::find(event.steps.begin(), event.steps.end(), name) != event.steps.end())
+            return "a step of the event " + in_ticks(event.name);
+    if (names.symbols.find(name) != nullptr) return "a value of a list";
+    return {};
+}
+
+bool perhaps_lost(const Work& work, std::string_view name) {
+    if (work.layers.whole || name.empty()) return false;
+    const auto is_word = [](char c) {
+        return (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '_' || c == '.';
+    };
+    static constexpr std::string_view heads[] = {"part",   "event",      "state",  "role",
+                                                 "term",   "table",      "source", "shift",
+                                                 "clause", "escalation", "bundle", "question"};
+    for (std::uint32_t t = 0; t < work.sources.size(); ++t) {
+        const std::string_view text = work.sources.text(t).content;
+        for (auto at = text.find(name); at != std::string_view::npos; at = text.find(name, at + 1)) {
+            const std::size_t end = at + name.size();
+            if ((at > 0 && is_word(text[at - 1])) || (end < text.size() && is_word(text[end]))) continue;
+            const auto after = text.find_first_not_of(' ', end);
+            if (after != std::string_view::npos && text[after] == ':') return true;
+            const auto before = text.find_last_not_of(' ', at == 0 ? 0 : at - 1);
+            const std::string_view until = text.substr(0, before + 1);
+            for (const auto head : heads)
+                if (until.size() >= head.size() && until.substr(until.size() - head.size()) == head)
+                    return true;
+        }
+    }
+    return false;
+}
+
+void unknown_name(Work& work, std::string_view kind, const Name& name,
+                  const std::vector<std::string>& candidates) {
+    for (const auto& dropped : work.layers.dropped)
+        if (dropped.id == name.text && kind == "clause") {
+            auto& d = work.report.add("name.dropped",
+                                      "the clause " + in_ticks(name.text) + " is dropped by this policy",
+                                      name.place, "named here");
+            d.labels.push_back({dropped.place, "dropped here"});
+            return;
+        }
+    if (perhaps_lost(work, name.text)) return;
+    const std::string other = what_is(work, name.text);
+    auto& d = work.report.add(other.empty() ? "name.unknown" : "name.kind",
+                              "there is no " + std::string(kind) + ' ' + in_ticks(name.text) +
+                                  (other.empty() ? "" : "; " + in_ticks(name.text) + " is " + other),
+                              name.place, "not declared");
+    offer_near(d, name.text, name.place, candidates);
+}
+
+std::uint32_t use_name(Work& work, Index& index, std::string_view kind, const Name& name) {
+    if (const auto* declared = index.use(name.text)) return declared->id;
+    unknown_name(work, kind, name, index.names());
+    return runtime::none;
+}
+
+}  // namespace linelaw::compiler

@@ -1,0 +1,245 @@
+#include "compiler/quantities.hpp"
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <cstdlib>
+
+namespace linelaw::compiler {
+
+using grammar::Quantity;
+using grammar::QuantityTerm;
+using runtime::AgeUnit;
+using runtime::Dimension;
+using runtime::Span;
+
+namespace {
+
+struct TimeUnit {
+    std::string_view name;
+    std::string_view plural;
+    std::int32_t months;
+    std::int32_t days;
+    bool calendar;
+};
+constexpr std::array<TimeUnit, 5> civil_units = {{{"day", "days", 0, 1, false},
+                                                  {"calendar day", "calendar days", 0, 1, true},
+                                                  {"week", "weeks", 0, 7, false},
+                                                  {"month", "months", 1, 0, false},
+                                                  {"year", "years", 12, 0, false}}};
+
+const TimeUnit* civil_unit(std::string_view name) {
+    for (const auto& unit : civil_units)
+        if (name == unit.name || name == unit.plural) return &unit;
+    return nullptr;
+}
+
+std::optional<std::int32_t> whole(std::string_view text) {
+    std::int32_t value = 0;
+    const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (fault != std::errc{} || end != text.data() + text.size()) return std::nullopt;
+    return value;
+}
+
+constexpr std::int32_t longest = 1'000'000;  // days or months in one quantity; far past any life, no overflow
+
+bool add_civil(const QuantityTerm& term, const TimeUnit& unit, Amount& amount, Report& report) {
+    const auto count = whole(term.number.text);
+    if (!count || *count < 0 || *count > longest) {
+        auto& d = report.add("unit.precision",
+                             "days and longer are counted in whole numbers, not " +
+                                 in_ticks(term.number.text + ' ' + term.unit.text),
+                             term.number.place, "not a whole number of days");
+        advise(d, "write hours: a day and a half is `36 h`");
+        return false;
+    }
+    amount.span.months += *count * unit.months;
+    amount.span.days += *count * unit.days;
+    amount.span.calendar = amount.span.calendar || unit.calendar;
+    return true;
+}
+
+void unknown_unit(const QuantityTerm& term, Report& report) {
+    auto& d = report.add("unit.unknown", "there is no unit " + in_ticks(term.unit.text), term.unit.place,
+                         "not a unit");
+    offer_near(d, term.unit.text, term.unit.place, unit_names(), false);
+    d.notes.push_back("units are written as in `7 days`, `30 s`, `2 cm`, `10 mL`, `38.3 degC`, `0.5 %`");
+}
+
+bool add_physical(const QuantityTerm& term, const runtime::Unit& unit, Amount& amount, Report& report) {
+    const auto grains = runtime::grains_from_decimal(term.number.text, unit);
+    if (!grains) {
+        report.add("unit.precision",
+                   in_ticks(term.number.text + ' ' + term.unit.text) + " has more digits than a " +
+                       in_ticks(std::string(unit.name)) + " is kept with",
+                   term.number.place, "too many digits, or too large");
+        return false;
+    }
+    amount.grains += *grains;
+    amount.as_difference += *grains - unit.offset_in_grains;
+    return true;
+}
+
+}  // namespace
+
+std::optional<Amount> read_amount(const Quantity& quantity, Report& report) {
+    Amount amount;
+    bool good = true;
+    bool first = true;
+    std::optional<bool> calendar;
+    for (const auto& term : quantity.terms) {
+        const TimeUnit* civil = civil_unit(term.unit.text);
+        const runtime::Unit* unit = civil == nullptr ? runtime::find_unit(term.unit.text) : nullptr;
+        if (civil == nullptr && unit == nullptr) {
+            unknown_unit(term, report);
+            return std::nullopt;
+        }
+        const bool time = civil != nullptr || unit->dimension == Dimension::duration;
+        const Dimension dimension = time ? Dimension::duration : unit->dimension;
+        const bool is_calendar = civil != nullptr && civil->calendar;
+        if (!first && (dimension != amount.dimension || dimension == Dimension::temperature ||
+                       calendar.value_or(is_calendar) != is_calendar)) {
+            auto& d = report.add("unit.mixed", report.quote(quantity.place) + " adds up what cannot be added",
+                                 quantity.terms.front().unit.place, "this unit");
+            d.labels.push_back({term.unit.place, "and this one"});
+            return std::nullopt;
+        }
+        if (first) amount.unit = civil != nullptr ? std::string(civil->plural) : std::string(unit->name);
+        amount.dimension = dimension;
+        amount.time = time;
+        calendar = is_calendar;
+        first = false;
+        good = (civil != nullptr ? add_civil(term, *civil, amount, report)
+                                 : add_physical(term, *unit, amount, report)) &&
+               good;
+    }
+    if (!good) return std::nullopt;
+    if (amount.time) amount.span.elapsed = amount.grains;
+    if (amount.time && quantity.terms.size() == 1)
+        if (const auto unit = age_unit(quantity.terms.front().unit.text))
+            amount.age = runtime::AgeConstant{*whole(quantity.terms.front().number.text), *unit};
+    return amount;
+}
+
+std::optional<Span> read_span(const Quantity& quantity, std::string_view what, Report& report) {
+    const auto amount = read_amount(quantity, report);
+    if (!amount) return std::nullopt;
+    if (!amount->time) {
+        auto& d = report.add(
+            "unit.mixed", std::string(what) + " is a time, not " + std::string(in_words(amount->dimension)),
+            quantity.place, std::string(in_words(amount->dimension)));
+        advise(d, "write a time such as `7 days` or `2 h`");
+        return std::nullopt;
+    }
+    const Span& span = amount->span;
+    if (span.months == 0 && span.days == 0 && span.elapsed <= 0) {
+        report.add("range.zero", std::string(what) + " must be longer than nothing", quantity.place,
+                   "no time at all");
+        return std::nullopt;
+    }
+    return span;
+}
+
+std::optional<std::uint32_t> read_times(const grammar::Number& number, Report& report) {
+    const auto value = whole(number.text);
+    if (!value || *value < 1 || *value > 1'000'000) {
+        report.add("range.zero", "a number of times is a whole number, 1 or more", number.place,
+                   "not a number of times");
+        return std::nullopt;
+    }
+    return static_cast<std::uint32_t>(*value);
+}
+
+std::string_view in_words(Dimension dimension) {
+    switch (dimension) {
+        case Dimension::none:
+            return "a number";
+        case Dimension::percent:
+            return "a percentage";
+        case Dimension::length:
+            return "a length";
+        case Dimension::duration:
+            return "a duration";
+        case Dimension::volume:
+            return "a volume";
+        case Dimension::rate:
+            return "a flow rate";
+        case Dimension::mass:
+            return "a mass";
+        case Dimension::temperature:
+            return "a temperature";
+        case Dimension::concentration:
+            return "a concentration";
+    }
+    return "a number";
+}
+
+namespace {
+
+void append(std::string& out, std::int64_t count, std::string_view one, std::string_view many) {
+    if (count == 0) return;
+    if (!out.empty()) out += ' ';
+    out += std::to_string(count) + ' ' + std::string(count == 1 ? one : many);
+}
+
+}  // namespace
+
+std::string in_words(const Span& span) {
+    std::string out;
+    append(out, span.months / 12, "year", "years");
+    append(out, span.months % 12, "month", "months");
+    if (span.calendar)
+        append(out, span.days, "calendar day", "calendar days");
+    else
+        append(out, span.days, "day", "days");
+    const std::int64_t hours = span.elapsed / runtime::microseconds_per_hour;
+    const std::int64_t minutes = span.elapsed / runtime::microseconds_per_minute % 60;
+    append(out, hours, "h", "h");
+    append(out, minutes, "min", "min");
+    const std::int64_t rest = span.elapsed % runtime::microseconds_per_minute;
+    if (rest != 0) {
+        if (!out.empty()) out += ' ';
+        out += in_words(rest, *runtime::find_unit("s"));
+    }
+    return out.empty() ? "0 h" : out;
+}
+
+std::string in_words(const runtime::AgeConstant& age) {
+    static constexpr std::array<std::string_view, 4> one = {"day", "week", "month", "year"};
+    static constexpr std::array<std::string_view, 4> many = {"days", "weeks", "months", "years"};
+    const auto unit = static_cast<std::size_t>(age.unit);
+    return std::to_string(age.count) + ' ' + std::string(age.count == 1 ? one.at(unit) : many.at(unit));
+}
+
+std::string in_words(std::int64_t grains, const runtime::Unit& unit) {
+    std::int64_t rest = grains - unit.offset_in_grains;
+    std::string out = rest < 0 ? "-" : "";
+    rest = std::abs(rest);
+    out += std::to_string(rest / unit.grains_per_unit);
+    rest %= unit.grains_per_unit;
+    std::string digits;
+    for (int i = 0; i < 6 && rest != 0; ++i) {
+        rest *= 10;
+        digits += static_cast<char>('0' + rest / unit.grains_per_unit);
+        rest %= unit.grains_per_unit;
+    }
+    if (!digits.empty()) out += '.' + digits;
+    return out + ' ' + std::string(unit.name);
+}
+
+std::optional<AgeUnit> age_unit(std::string_view unit) {
+    if (unit == "day" || unit == "days") return AgeUnit::days;
+    if (unit == "week" || unit == "weeks") return AgeUnit::weeks;
+    if (unit == "month" || unit == "months") return AgeUnit::months;
+    if (unit == "year" || unit == "years") return AgeUnit::years;
+    return std::nullopt;
+}
+
+std::vector<std::string> unit_names() {
+    std::vector<std::string> names;
+    for (const auto& unit : runtime::units()) names.emplace_back(unit.name);
+    for (const auto& unit : civil_units) names.emplace_back(unit.plural);
+    return names;
+}
+
+}  // namespace linelaw::compiler

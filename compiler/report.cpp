@@ -1,0 +1,123 @@
+#include "compiler/report.hpp"
+
+#include <algorithm>
+
+namespace linelaw::compiler {
+
+namespace {
+
+// Edit distance where two neighbours swapped count once.
+std::size_t distance(std::string_view a, std::string_view b) {
+    std::vector<std::vector<std::size_t>> d(a.size() + 1, std::vector<std::size_t>(b.size() + 1));
+    for (std::size_t i = 0; i <= a.size(); ++i) d[i][0] = i;
+    for (std::size_t j = 0; j <= b.size(); ++j) d[0][j] = j;
+    for (std::size_t i = 1; i <= a.size(); ++i)
+        for (std::size_t j = 1; j <= b.size(); ++j) {
+            const std::size_t change = a[i - 1] == b[j - 1] ? 0 : 1;
+            d[i][j] = std::min({d[i - 1][j] + 1, d[i][j - 1] + 1, d[i - 1][j - 1] + change});
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
+                d[i][j] = std::min(d[i][j], d[i - 2][j - 2] + 1);
+        }
+    return d[a.size()][b.size()];
+}
+
+}  // namespace
+
+grammar::Diagnostic& Report::add(std::string_view code, std::string message, grammar::Place place,
+                                 std::string label) {
+    auto made = grammar::make_diagnostic(code, std::move(message), place, std::move(label));
+    const bool fresh = said_.emplace(made.code, place.text, place.begin).second;
+    if (!fresh) {
+        repeated_ = std::move(made);
+        return repeated_;
+    }
+    diagnostics_.push_back(std::move(made));
+    return diagnostics_.back();
+}
+
+void Report::add(std::vector<grammar::Diagnostic> diagnostics) {
+    for (auto& diagnostic : diagnostics) diagnostics_.push_back(std::move(diagnostic));
+}
+
+void Report::forget(std::size_t since, const std::set<std::string>& codes) {
+    const auto from = diagnostics_.begin() + static_cast<std::ptrdiff_t>(since);
+    diagnostics_.erase(
+        std::remove_if(from, diagnostics_.end(), [&](const auto& d) { return codes.count(d.code) != 0; }),
+        diagnostics_.end());
+}
+
+bool Report::has_errors() const {
+    return std::any_of(diagnostics_.begin(), diagnostics_.end(),
+                       [](const auto& d) { return d.severity == grammar::Severity::error; });
+}
+
+std::vector<grammar::Diagnostic> Report::take() {
+    std::vector<grammar::Diagnostic> all(std::make_move_iterator(diagnostics_.begin()),
+                                         std::make_move_iterator(diagnostics_.end()));
+    diagnostics_.clear();
+    said_.clear();
+    const auto place = [](const grammar::Diagnostic& d) {
+        return d.labels.empty() ? std::pair<std::uint32_t, std::uint32_t>{0, 0}
+                                : std::pair{d.labels.front().place.text, d.labels.front().place.begin};
+    };
+    std::stable_sort(all.begin(), all.end(),
+                     [&](const auto& a, const auto& b) { return place(a) < place(b); });
+    return all;
+}
+
+std::string Report::quote(grammar::Place place) const {
+    std::string folded;
+    for (const char c : sources_.slice(place)) {
+        const bool space = c == ' ' || c == '\n' || c == '\t' || c == '\r';
+        if (!space)
+            folded += c;
+        else if (!folded.empty() && folded.back() != ' ')
+            folded += ' ';
+    }
+    while (!folded.empty() && folded.back() == ' ') folded.pop_back();
+    return in_ticks(folded);
+}
+
+std::string in_ticks(std::string_view words) {
+    std::string quoted = "`";
+    quoted += words;
+    quoted += '`';
+    return quoted;
+}
+
+std::string in_ticks(const std::vector<std::string>& words, std::string_view joint) {
+    std::string all;
+    for (std::size_t i = 0; i < words.size(); ++i) {
+        if (i > 0) all += i + 1 == words.size() ? ' ' + std::string(joint) + ' ' : ", ";
+        all += in_ticks(words[i]);
+    }
+    return all;
+}
+
+std::optional<std::string> near(std::string_view word, const std::vector<std::string>& candidates) {
+    const std::size_t tolerated = std::min<std::size_t>(3, std::max<std::size_t>(1, word.size() / 3));
+    std::optional<std::string> best;
+    std::size_t least = tolerated + 1;
+    for (const auto& candidate : candidates) {
+        if (candidate.size() + tolerated < word.size() || word.size() + tolerated < candidate.size())
+            continue;
+        const std::size_t d = distance(word, candidate);
+        if (d < least) {
+            least = d;
+            best = candidate;
+        }
+    }
+    return best;
+}
+
+void offer_near(grammar::Diagnostic& diagnostic, std::string_view word, grammar::Place place,
+                const std::vector<std::string>& candidates, bool safe) {
+    if (auto meant = near(word, candidates))
+        diagnostic.mends.push_back({"write " + in_ticks(*meant), place, *meant, safe});
+}
+
+void advise(grammar::Diagnostic& diagnostic, std::string text) {
+    diagnostic.mends.push_back({std::move(text), std::nullopt, "", false});
+}
+
+}  // namespace linelaw::compiler
