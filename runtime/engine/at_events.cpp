@@ -60,9 +60,9 @@ void Judging::judge_at(const Subject& subject, std::uint32_t event) {
         Asking asking(*history_, place);
         static const WindowPlan ever;
         const WindowId window = subject.plan->window;
-        return at_this_event(subject, event,
-                             asking.occurred(subject.plan->events,
-                                             window == none ? ever : plan_.windows[window], false));
+        return at_this_event(
+            subject, event,
+            asking.occurred(subject.plan->events, window == none ? ever : plan_.windows[window], false));
     }
 }
 
@@ -171,7 +171,8 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
 
 void Judging::forbid(const Subject& subject) {
     for_events(subject.plan->events, subject, true, [&](std::uint32_t event, Truth match) {
-        const Truth asked = applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
+        const Truth asked =
+            applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
         if (asked == Truth::no) return;
         if (match != Truth::no) return at_this_event(subject, event, !(asked & match));
         // Not the forbidden event; `met`, if the clause applies and the event is the part's for certain.

@@ -11,8 +11,8 @@ void Judging::judge_bundles() {
     for (std::uint32_t b = 0; b < plan_.policy.bundles.size(); ++b) judge_bundle(b, clauses_end);
 }
 
-// When an opportunity counts as closed for a bundle: a period's outcome in the period itself, a pending one at
-// the horizon.
+// When an opportunity counts as closed for a bundle: a period's outcome in the period itself, a pending one
+// at the horizon.
 Instant Judging::counted_at(const Judged& judged) const {
     const Opportunity& o = judged.opportunity;
     if (!o.closed) return horizon_;

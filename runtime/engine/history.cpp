@@ -209,7 +209,9 @@ void History::match_group(const Group& group) {
 Truth History::in_scope(PatternId id, const Match& match, PartIndex scope) const {
     if (scope == none) return match.truth;
     const PatternPlan& pattern = plan_.patterns[id];
-    const auto truth = [&] { return pattern.depends_on_scope ? ask_where(id, match.event, scope) : match.truth; };
+    const auto truth = [&] {
+        return pattern.depends_on_scope ? ask_where(id, match.event, scope) : match.truth;
+    };
     if (plan_.part_of_kind[pattern.kind] != parts_[scope].kind) return truth();
     const PartIndex part = part_of_[match.event];
     if (part == scope) return truth();
@@ -308,13 +310,15 @@ Reading History::state(StateId id, PartIndex part, std::uint32_t before) const {
 std::uint32_t History::before(Instant t) const {
     const auto begin = episode_->events.begin();
     return static_cast<std::uint32_t>(
-        std::lower_bound(begin, begin + size_, t, [](const Event& e, Instant i) { return e.at < i; }) - begin);
+        std::lower_bound(begin, begin + size_, t, [](const Event& e, Instant i) { return e.at < i; }) -
+        begin);
 }
 
 std::uint32_t History::up_to(Instant t) const {
     const auto begin = episode_->events.begin();
     return static_cast<std::uint32_t>(
-        std::upper_bound(begin, begin + size_, t, [](Instant i, const Event& e) { return i < e.at; }) - begin);
+        std::upper_bound(begin, begin + size_, t, [](Instant i, const Event& e) { return i < e.at; }) -
+        begin);
 }
 
 namespace {

@@ -13,8 +13,8 @@
 
 namespace linelaw::runtime::engine {
 
-using PartIndex = std::uint32_t;                        // History::parts
-constexpr std::uint32_t ambiguous = 0xFFFF'FFFE;        // a part's event that could be several parts'
+using PartIndex = std::uint32_t;                  // History::parts
+constexpr std::uint32_t ambiguous = 0xFFFF'FFFE;  // a part's event that could be several parts'
 
 // Why a number is not to be had, or that a state is unset.
 enum class Standing : std::uint8_t { known, unset, undocumented, unknown };
@@ -49,11 +49,11 @@ struct Group {
 
 struct Part {
     PartKindId kind = none;
-    std::uint32_t name = none;    // into Episode::texts; none where the record gave none
-    std::uint32_t number = 0;     // of counted parts, from 1
+    std::uint32_t name = none;  // into Episode::texts; none where the record gave none
+    std::uint32_t number = 0;   // of counted parts, from 1
     PartIndex parent = none;
-    std::uint32_t begun_by = none;      // event; none for counted parts
-    std::uint32_t ended_by = none;      // event that ended it, or its parent
+    std::uint32_t begun_by = none;          // event; none for counted parts
+    std::uint32_t ended_by = none;          // event that ended it, or its parent
     std::uint32_t perhaps_ended_by = none;  // an event without a name, where several could have ended
 };
 

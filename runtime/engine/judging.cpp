@@ -1,5 +1,5 @@
-// What every form of clause shares: when it applies, what answers it, and how an outcome is concluded with its
-// exceptions and its ladder. See judging.hpp.
+// What every form of clause shares: when it applies, what answers it, and how an outcome is concluded with
+// its exceptions and its ladder. See judging.hpp.
 #include "runtime/engine/judging.hpp"
 
 #include <algorithm>
@@ -176,8 +176,8 @@ void Judging::find_stretches(const Subject& subject) {
     if (begun) end_current(life.end, life.running, Truth::no);
 }
 
-// Whether a condition held at some moment from one instant to another (exclusive: to just before it). Asked as
-// an exception is: at an instant, windows see its events and states do not.
+// Whether a condition held at some moment from one instant to another (exclusive: to just before it). Asked
+// as an exception is: at an instant, windows see its events and states do not.
 Truth Judging::held_between(const Rests& rests, NodeId condition, PartIndex part, Instant from, Instant to,
                             bool exclusive) const {
     const History& h = *history_;
@@ -229,7 +229,8 @@ void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits) {
     hits.resize(kept);
 }
 
-// The same instant's answer without one event: a trigger does not answer itself. Truth::no where none is left.
+// The same instant's answer without one event: a trigger does not answer itself. Truth::no where none is
+// left.
 Hit Judging::without(const Hit& hit, Run events, PartIndex part, std::uint32_t event) const {
     const Group& group = history_->groups()[hit.group];
     Hit left{hit.at, hit.group, none, Truth::no};
@@ -286,8 +287,8 @@ void Judging::name_part(Opportunity& o, PartIndex index) const {
     o.part = part.number != 0 ? part.number : part.name;
 }
 
-void Judging::conclude(const Subject& subject, Opportunity o, Truth doubt, std::optional<Limit> limit, bool open,
-                       bool of_period) {
+void Judging::conclude(const Subject& subject, Opportunity o, Truth doubt, std::optional<Limit> limit,
+                       bool open, bool of_period) {
     if (limit) o.due = limit->due, o.limit = limit->limit;
     if (o.outcome == Outcome::not_assessable && doubt == Truth::undocumented &&
         subject.clause->undocumented == UndocumentedCounts::not_met)

@@ -42,8 +42,8 @@ struct TruthStretch {  // a stretch over which a condition keeps its truth
 // Where something that a clause speaks of begins and ends: the line, or a `for each` part.
 struct Life {
     Place start;
-    Instant end = 0;       // of the line or part, or the horizon
-    bool running = false;  // at the horizon
+    Instant end = 0;                  // of the line or part, or the horizon
+    bool running = false;             // at the horizon
     std::uint32_t first_event = 0;    // events from this one …
     std::uint32_t last_event = none;  // … to this one may be judged
     bool reaches(std::uint32_t event) const { return event >= first_event && event <= last_event; }

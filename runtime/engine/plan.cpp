@@ -169,9 +169,7 @@ void Plan::lower(ExpressionId id) {
             [&](const CareUnit&) { n.op = Op::care_unit, n.is_text = true; },
             [&](const Dwell&) { dynamic(Op::dwell); },
             [&](const TimeSince& e) { dynamic(Op::time_since), n.run = list(e.events); },
-            [&](const CountOf& e) {
-                dynamic(Op::count_of), n.run = list(e.events), n.a = window(e.window);
-            },
+            [&](const CountOf& e) { dynamic(Op::count_of), n.run = list(e.events), n.a = window(e.window); },
             [&](const SumOf& e) {
                 dynamic(Op::sum_of), n.run = list({{e.event, none}}), n.a = window(e.window), n.b = e.field;
             },

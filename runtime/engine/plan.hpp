@@ -94,7 +94,7 @@ struct Rests {
 };
 
 struct ClausePlan {
-    std::vector<NodeId> applies;      // for each … where, for, while: all of them
+    std::vector<NodeId> applies;       // for each … where, for, while: all of them
     std::vector<ClauseId> overriders;  // clauses that override this one
     Rests applies_rests;
     Run trigger;  // patterns of at, after, before
@@ -103,9 +103,9 @@ struct ClausePlan {
     NodeId unless = none;
     WindowId window = none;  // of have had; none: any time before
     std::vector<Rests> exception_rests;
-    bool at_events = false;        // judged at events (at, after, before)
-    bool ends_with_line = false;   // every awaited event needs the line
-    bool ends_with_part = false;   // every awaited event is one of the `for each` part's
+    bool at_events = false;            // judged at events (at, after, before)
+    bool ends_with_line = false;       // every awaited event needs the line
+    bool ends_with_part = false;       // every awaited event is one of the `for each` part's
     std::vector<std::uint32_t> steps;  // of follow steps: Plan::step_names
 };
 
@@ -134,8 +134,8 @@ struct Plan {
     struct Setting {  // that an event of the kind sets a state
         StateId state = none;
         enum class How : std::uint8_t { value, on, off } how = How::value;
-        std::uint32_t slot = none;     // value: of the event's attribute
-        PatternId pattern = none;      // on, off
+        std::uint32_t slot = none;  // value: of the event's attribute
+        PatternId pattern = none;   // on, off
     };
     std::vector<std::vector<Setting>> settings_of_kind;
     std::vector<ClausePlan> clauses;

@@ -5,8 +5,8 @@
 
 namespace linelaw::runtime::engine {
 
-// `then escalate`: the moment itself starts the ladder. Where nothing else is demanded, an exception that holds
-// at the moment keeps it from starting.
+// `then escalate`: the moment itself starts the ladder. Where nothing else is demanded, an exception that
+// holds at the moment keeps it from starting.
 void Judging::then_escalate(const Subject& subject, Instant t, std::uint32_t event, Truth asked) {
     const Clause& clause = *subject.clause;
     if (clause.then_escalate == none) return;
@@ -47,7 +47,8 @@ void Judging::once(const Subject& subject) {
         *history_, subject.plan->once_rests, subject.life.start, subject.life.end, subject.life.running,
         [&](const Place& place) { return ask(subject.clause->trigger.once, place); },
         [&](const Place& place, Truth truth) {
-            const bool opens = truth == Truth::yes ? before != Truth::yes : !known(truth) && before == Truth::no;
+            const bool opens =
+                truth == Truth::yes ? before != Truth::yes : !known(truth) && before == Truth::no;
             const bool at_edge = first && history_->edge() && subject.life.first_event == 0;
             first = false;
             before = truth;
@@ -57,7 +58,8 @@ void Judging::once(const Subject& subject) {
             const Instant t = instant_of(place.moment);
             then_escalate(subject, t, none, asked);
             if (!demands) return;
-            if (asked == Truth::yes) return at_edge ? respond_from_edge(subject, none) : respond(subject, t, none);
+            if (asked == Truth::yes)
+                return at_edge ? respond_from_edge(subject, none) : respond(subject, t, none);
             Opportunity o = opportunity(subject, Outcome::not_assessable);
             o.opened = t;
             o.closed = t;
@@ -145,8 +147,8 @@ void Judging::respond(const Subject& subject, Instant t, std::uint32_t event) {
     const Limit& limit = *found;
     std::optional<Hit> uncertain;  // the first, where no certain one came by the limit
     std::optional<Hit> certain;
-    const auto from = std::lower_bound(hits_.begin(), hits_.end(), t,
-                                       [](const Hit& hit, Instant i) { return hit.at < i; });
+    const auto from =
+        std::lower_bound(hits_.begin(), hits_.end(), t, [](const Hit& hit, Instant i) { return hit.at < i; });
     for (auto it = from; it != hits_.end() && !certain; ++it) {
         const Hit hit = answer_to(subject, t, event, *it);
         if (hit.truth == Truth::no) continue;

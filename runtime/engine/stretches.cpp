@@ -150,9 +150,8 @@ void Judging::each_period(const Subject& subject, const EachPeriod& demand) {
             unknown_stretch(subject, stretch);
             continue;
         }
-        for_periods(demand.period, stretch.begin, stretch.end, [&](Instant begin, Instant end) {
-            over_period(subject, demand, stretch, begin, end);
-        });
+        for_periods(demand.period, stretch.begin, stretch.end,
+                    [&](Instant begin, Instant end) { over_period(subject, demand, stretch, begin, end); });
     }
 }
 

@@ -210,7 +210,8 @@ Truth Asking::one_of(const Node& n) {
     if (operand.failed != Standing::known) return doubt_of(operand.failed);
     Truth any = Truth::no;
     for (std::uint32_t i = 0; i < n.run.count && any != Truth::yes; ++i)
-        any = any | compare_values(operand, Comparator::is, {plan_.operands[n.run.first + i], Standing::known});
+        any =
+            any | compare_values(operand, Comparator::is, {plan_.operands[n.run.first + i], Standing::known});
     return any;
 }
 
@@ -273,9 +274,8 @@ Truth Asking::compare_age(Comparator c, NodeId bound) {
 bool Asking::own_events(Run events) const {
     if (place_.scope == none) return false;
     const PartKindId kind = history_.parts()[place_.scope].kind;
-    return std::all_of(plan_.begin(events), plan_.end(events), [&](PatternId p) {
-        return plan_.part_of_kind[plan_.patterns[p].kind] == kind;
-    });
+    return std::all_of(plan_.begin(events), plan_.end(events),
+                       [&](PatternId p) { return plan_.part_of_kind[plan_.patterns[p].kind] == kind; });
 }
 
 Asking::Anchor Asking::anchor(const Node& clock) {
@@ -331,8 +331,9 @@ Truth Asking::compare_clock(const Node& clock, Comparator c, NodeId bound_id) {
         const std::int64_t whole = r.number / denominator;
         const bool between = r.number % denominator != 0;
         const std::int64_t up = whole + (between && r.number > 0 ? 1 : 0);
-        return by_clock(c, reached(bounds([&](Instant t) { return at(t + up); }), from.doubt),
-                        reached(bounds([&](Instant t) { return at(t + up) + (between ? 0 : 1); }), from.doubt));
+        return by_clock(
+            c, reached(bounds([&](Instant t) { return at(t + up); }), from.doubt),
+            reached(bounds([&](Instant t) { return at(t + up) + (between ? 0 : 1); }), from.doubt));
     }
     const Span& span = plan_.spans[bound.a];
     // Counted in calendar days, N of them are complete when the Nth date after the start's own begins, and

@@ -16,9 +16,9 @@ constexpr Moment never = std::numeric_limits<Moment>::max();
 // When and where a condition is asked. At a moment, no event is at hand and only what came before it is seen;
 // at an event, windows, clocks and counts see the other events of its instant too, states do not.
 struct Place {
-    Moment moment = 0;         // what clocks say
-    std::uint32_t before = 0;  // states and parts: events before this one have happened
-    std::uint32_t seen = 0;    // windows and clocks: events before this one are seen
+    Moment moment = 0;           // what clocks say
+    std::uint32_t before = 0;    // states and parts: events before this one have happened
+    std::uint32_t seen = 0;      // windows and clocks: events before this one are seen
     std::uint32_t event = none;  // at hand
     PartIndex scope = none;      // the part of a `for each`
 };
@@ -63,7 +63,7 @@ class Asking {
         NodeId node = none;
         Standing failed = Standing::known;  // of a table that gave nothing
     };
-    struct Start {  // of a window, by `since`
+    struct Start {                   // of a window, by `since`
         std::uint32_t certain = 0;   // events from here on are inside
         std::uint32_t possible = 0;  // events from here on may be
         Truth doubt = Truth::no;     // why they may not be
