@@ -54,6 +54,7 @@ struct Compiled {
     // By ClauseId: the clause as it stands after layers, for messages, read-back and the document.
     std::vector<grammar::ClauseItem> clauses;
     std::vector<grammar::Place> table_places;   // by TableId
+    std::vector<grammar::TableItem> tables;     // by TableId: the table as it stands after layers
     std::vector<grammar::Place> ladder_places;  // by LadderId
     std::vector<grammar::ExampleItem> examples;
     std::optional<grammar::Place> review_place;  // of `review by`

@@ -240,6 +240,7 @@ void declare_tables(Work& work) {
             compiled.columns.push_back(table->gives[column].text);
         }
         work.out.table_places.push_back(table->name.place);
+        work.out.tables.push_back(*table);
         work.tables.push_back(std::move(shape));
     }
 }

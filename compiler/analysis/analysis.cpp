@@ -1,10 +1,46 @@
 #include "compiler/analysis/analysis.hpp"
 
+#include <algorithm>
+
+#include "compiler/analysis/conflicts.hpp"
+#include "compiler/analysis/gaps.hpp"
+#include "compiler/analysis/workspace.hpp"
+
 namespace linelaw::compiler::analysis {
 
-Analysis analyse(const Compilation&, const Limits&) {
+namespace {
+
+// Every analysis by itself: one that outgrows its limit is named and leaves the others be.
+void run(Workspace& work, const char* what, void (*find)(Workspace&)) {
+    try {
+        find(work);
+    } catch (const DiagramsExhausted&) {
+        work.skipped(std::string(what) +
+                     " were not analysed to the end: the policy has too many combinations for the limit set");
+    }
+}
+
+}  // namespace
+
+Analysis analyse(const Compilation& compilation, const Limits& limits) {
     Analysis analysis;
-    analysis.not_done.emplace_back("not analysed: conflicts, corners and gaps");
+    try {
+        Workspace work(compilation, limits, analysis);
+        for (const std::string& part : work.situations.inexact())
+            work.skipped("not analysed exactly: " + part);
+        run(work, "questions", find_question_gaps);
+        run(work, "complications", find_response_gaps);
+        run(work, "documentation", find_documentation_gaps);
+        run(work, "shifts", find_shift_gaps);
+        run(work, "tables", find_table_faults);
+        run(work, "values", find_value_conflicts);
+        run(work, "orders of steps", find_order_conflicts);
+        work.report_unused_accepts();
+    } catch (const DiagramsExhausted&) {
+        analysis.not_done.emplace_back(
+            "not analysed: the policy's conditions have too many combinations for the limit set");
+    }
+    analysis.not_done.emplace_back("not analysed yet: timed conflicts and corners");
     return analysis;
 }
 

@@ -1,0 +1,264 @@
+#include "compiler/analysis/diagram.hpp"
+
+#include <algorithm>
+#include <cassert>
+#include <utility>
+
+namespace linelaw::compiler::analysis {
+
+bool CellSet::empty() const {
+    return std::find(bits_.begin(), bits_.end(), true) == bits_.end();
+}
+bool CellSet::full() const {
+    return std::find(bits_.begin(), bits_.end(), false) == bits_.end();
+}
+
+namespace {
+
+std::uint64_t hash_of(std::uint32_t variable, const Node* children, std::size_t count) {
+    std::uint64_t h = variable * 0x9E37'79B9'7F4A'7C15ULL;
+    for (std::size_t i = 0; i < count; ++i) {
+        h = (h ^ children[i]) * 0xFF51'AFD7'ED55'8CCDULL;
+        h ^= h >> 32U;
+    }
+    return h;
+}
+
+}  // namespace
+
+Diagrams::Diagrams(std::size_t node_limit) : limit_(node_limit), nodes_(2), table_(1024, never) {}
+
+std::uint32_t Diagrams::add_variable(std::uint32_t width) {
+    assert(width > 0);
+    widths_.push_back(width);
+    return static_cast<std::uint32_t>(widths_.size() - 1);
+}
+
+void Diagrams::grow_table() {
+    std::vector<Node> old(table_.size() * 2, never);
+    old.swap(table_);
+    const std::size_t mask = table_.size() - 1;
+    for (const Node node : old) {
+        if (node == never) continue;
+        const NodeData& data = nodes_[node];
+        std::size_t at = hash_of(data.variable, &children_[data.children], widths_[data.variable]) & mask;
+        while (table_[at] != never) at = (at + 1) & mask;
+        table_[at] = node;
+    }
+}
+
+Node Diagrams::make(std::uint32_t variable, const std::vector<Node>& children) {
+    assert(children.size() == widths_[variable]);
+    if (std::all_of(children.begin(), children.end(), [&](Node c) { return c == children[0]; }))
+        return children[0];
+    const std::size_t mask = table_.size() - 1;
+    std::size_t at = hash_of(variable, children.data(), children.size()) & mask;
+    for (; table_[at] != never; at = (at + 1) & mask) {
+        const NodeData& data = nodes_[table_[at]];
+        if (data.variable == variable &&
+            std::equal(children.begin(), children.end(), children_.begin() + data.children))
+            return table_[at];
+    }
+    if (nodes_.size() >= limit_) throw DiagramsExhausted();
+    const Node made = static_cast<Node>(nodes_.size());
+    nodes_.push_back({variable, static_cast<std::uint32_t>(children_.size())});
+    children_.insert(children_.end(), children.begin(), children.end());
+    table_[at] = made;
+    if (nodes_.size() * 2 > table_.size()) grow_table();
+    return made;
+}
+
+Node Diagrams::literal(std::uint32_t variable, const CellSet& cells) {
+    std::vector<Node> children(widths_[variable]);
+    for (std::size_t c = 0; c < children.size(); ++c) children[c] = cells.has(c) ? always : never;
+    return make(variable, children);
+}
+
+Node Diagrams::cell(std::uint32_t variable, std::uint32_t cell) {
+    CellSet cells(widths_[variable]);
+    cells.put(cell);
+    return literal(variable, cells);
+}
+
+Node Diagrams::apply(Operation operation, Node a, Node b) {
+    switch (operation) {
+        case Operation::both:
+            if (a == never || b == never) return never;
+            if (a == always) return b;
+            if (b == always || a == b) return a;
+            if (a > b) std::swap(a, b);
+            break;
+        case Operation::either:
+            if (a == always || b == always) return always;
+            if (a == never) return b;
+            if (b == never || a == b) return a;
+            if (a > b) std::swap(a, b);
+            break;
+        case Operation::without:
+            if (a == never || b == always || a == b) return never;
+            if (b == never) return a;
+            break;
+    }
+    const Key key{static_cast<std::uint64_t>(a) << 32U | b, static_cast<std::uint8_t>(operation)};
+    if (const auto found = memo_.find(key); found != memo_.end()) return found->second;
+    const std::uint32_t top_a = top(a);
+    const std::uint32_t top_b = top(b);
+    const std::uint32_t variable = std::min(top_a, top_b);
+    std::vector<Node> children(widths_[variable]);
+    for (std::uint32_t c = 0; c < children.size(); ++c)
+        children[c] =
+            apply(operation, top_a == variable ? child(a, c) : a, top_b == variable ? child(b, c) : b);
+    const Node made = make(variable, children);
+    if (memo_.size() >= limit_ * 4) throw DiagramsExhausted();
+    memo_.emplace(key, made);
+    return made;
+}
+
+Node Diagrams::all_of(std::vector<Node> nodes) {
+    if (nodes.empty()) return always;
+    while (nodes.size() > 1) {
+        std::vector<Node> next;
+        for (std::size_t i = 0; i + 1 < nodes.size(); i += 2) next.push_back(both(nodes[i], nodes[i + 1]));
+        if (nodes.size() % 2 == 1) next.push_back(nodes.back());
+        nodes = std::move(next);
+    }
+    return nodes[0];
+}
+
+Node Diagrams::any_of(std::vector<Node> nodes) {
+    if (nodes.empty()) return never;
+    while (nodes.size() > 1) {
+        std::vector<Node> next;
+        for (std::size_t i = 0; i + 1 < nodes.size(); i += 2) next.push_back(either(nodes[i], nodes[i + 1]));
+        if (nodes.size() % 2 == 1) next.push_back(nodes.back());
+        nodes = std::move(next);
+    }
+    return nodes[0];
+}
+
+Node Diagrams::box(const Box& box) {
+    Node result = always;
+    for (auto constraint = box.rbegin(); constraint != box.rend(); ++constraint)
+        result = both(literal(constraint->variable, constraint->cells), result);
+    return result;
+}
+
+Node Diagrams::restrict(Node node, std::uint32_t variable, std::uint32_t cell) {
+    std::unordered_map<Node, Node> memo;
+    const std::function<Node(Node)> go = [&](Node n) -> Node {
+        if (top(n) > variable) return n;
+        if (top(n) == variable) return child(n, cell);
+        if (const auto found = memo.find(n); found != memo.end()) return found->second;
+        std::vector<Node> children(widths_[top(n)]);
+        for (std::uint32_t c = 0; c < children.size(); ++c) children[c] = go(child(n, c));
+        return memo[n] = make(top(n), children);
+    };
+    return go(node);
+}
+
+Node Diagrams::forget(Node node, const std::vector<bool>& forget) {
+    std::unordered_map<Node, Node> memo;
+    const std::function<Node(Node)> go = [&](Node n) -> Node {
+        if (n <= always) return n;
+        if (const auto found = memo.find(n); found != memo.end()) return found->second;
+        std::vector<Node> children(widths_[top(n)]);
+        for (std::uint32_t c = 0; c < children.size(); ++c) children[c] = go(child(n, c));
+        const Node made = forget[top(n)] ? any_of(children) : make(top(n), children);
+        memo.emplace(n, made);
+        return made;
+    };
+    return go(node);
+}
+
+std::vector<bool> Diagrams::support(Node node) const {
+    std::vector<bool> found(widths_.size(), false);
+    std::unordered_map<Node, bool> seen;
+    std::vector<Node> open{node};
+    while (!open.empty()) {
+        const Node n = open.back();
+        open.pop_back();
+        if (n <= always || !seen.emplace(n, true).second) continue;
+        found[top(n)] = true;
+        for (std::uint32_t c = 0; c < widths_[top(n)]; ++c) open.push_back(child(n, c));
+    }
+    return found;
+}
+
+std::vector<std::uint32_t> Diagrams::assignment(Node node) const {
+    assert(node != never);
+    std::vector<std::uint32_t> cells(widths_.size(), 0);
+    while (node != always) {
+        std::uint32_t c = 0;
+        while (child(node, c) == never) ++c;
+        cells[top(node)] = c;
+        node = child(node, c);
+    }
+    return cells;
+}
+
+// Whether no assignment within `cells` (nullptr: any cell) makes the node true.
+bool Diagrams::empty_in(Node node, const std::vector<const CellSet*>& cells,
+                        std::unordered_map<Node, bool>& memo) const {
+    if (node <= always) return node == never;
+    if (const auto found = memo.find(node); found != memo.end()) return found->second;
+    const std::uint32_t variable = top(node);
+    bool empty = true;
+    for (std::uint32_t c = 0; empty && c < widths_[variable]; ++c)
+        if (cells[variable] == nullptr || cells[variable]->has(c))
+            empty = empty_in(child(node, c), cells, memo);
+    return memo[node] = empty;
+}
+
+Box Diagrams::widen(Node node, Node possible, const std::vector<std::uint32_t>& seed,
+                    const std::vector<std::uint32_t>& order) {
+    const Node outside = without(possible, node);
+    std::vector<CellSet> cells;
+    cells.reserve(widths_.size());
+    for (std::uint32_t v = 0; v < widths_.size(); ++v) {
+        cells.emplace_back(widths_[v]);
+        cells.back().put(seed[v]);
+    }
+    std::vector<const CellSet*> view(widths_.size());
+    for (std::uint32_t v = 0; v < widths_.size(); ++v) view[v] = &cells[v];
+    const auto fits = [&] {
+        std::unordered_map<Node, bool> memo;
+        return empty_in(outside, view, memo);
+    };
+    const auto adds_something = [&](std::uint32_t v, std::uint32_t c) {
+        CellSet only(widths_[v]);
+        only.put(c);
+        view[v] = &only;
+        std::unordered_map<Node, bool> memo;
+        const bool empty = empty_in(possible, view, memo);
+        view[v] = &cells[v];
+        return !empty;
+    };
+    assert(fits());
+    for (const std::uint32_t v : order) {  // first leave out whole variables …
+        view[v] = nullptr;
+        if (!fits()) view[v] = &cells[v];
+    }
+    for (bool widened = true; widened;) {  // … then widen what must stay, nearest cells first
+        widened = false;
+        for (const std::uint32_t v : order) {
+            if (view[v] == nullptr) continue;
+            for (std::uint32_t distance = 1; distance < widths_[v]; ++distance)
+                for (const bool up : {true, false}) {
+                    if (up ? seed[v] + distance >= widths_[v] : seed[v] < distance) continue;
+                    const std::uint32_t c = up ? seed[v] + distance : seed[v] - distance;
+                    if (cells[v].has(c) || !adds_something(v, c)) continue;
+                    cells[v].put(c);
+                    if (fits())
+                        widened = true;
+                    else
+                        cells[v].put(c, false);
+                }
+        }
+    }
+    Box box;
+    for (std::uint32_t v = 0; v < widths_.size(); ++v)
+        if (view[v] != nullptr) box.push_back({v, cells[v]});
+    return box;
+}
+
+}  // namespace linelaw::compiler::analysis

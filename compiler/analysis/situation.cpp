@@ -1,0 +1,392 @@
+// The second pass: conditions as diagrams, and situations in words.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cassert>
+#include <numeric>
+
+#include "compiler/analysis/operand.hpp"
+
+namespace linelaw::compiler::analysis {
+
+// ---- the second pass: conditions as diagrams
+// ---------------------------------------------------------------------
+
+Situations::Situations(const Compiled& compiled, std::size_t node_limit)
+    : compiled_(compiled), policy_(compiled.policy), diagrams_(node_limit) {
+    scan_policy();
+    order_variables();
+    scanning_ = false;
+    constrain();
+}
+
+Meaning Situations::truth_of(std::uint32_t variable, const std::function<bool(const ValueCell&)>& is_true) {
+    const std::vector<ValueCell>& cells = variables_[variable].cells;
+    CellSet yes(cells.size());
+    CellSet no(cells.size());
+    for (std::size_t c = 0; c < cells.size(); ++c) {
+        if (cells[c].kind == ValueCell::Kind::undocumented) continue;
+        (is_true(cells[c]) ? yes : no).put(c);
+    }
+    return {diagrams_.literal(variable, yes), diagrams_.literal(variable, no)};
+}
+
+Meaning Situations::kleene_and(const std::vector<Meaning>& parts) {
+    std::vector<Node> yes;
+    std::vector<Node> no;
+    for (const Meaning& part : parts) {
+        yes.push_back(part.yes);
+        no.push_back(part.no);
+    }
+    return {diagrams_.all_of(std::move(yes)), diagrams_.any_of(std::move(no))};
+}
+
+Meaning Situations::kleene_or(const std::vector<Meaning>& parts) {
+    std::vector<Meaning> negated;
+    negated.reserve(parts.size());
+    for (const Meaning& part : parts) negated.push_back({part.no, part.yes});
+    const Meaning result = kleene_and(negated);
+    return {result.no, result.yes};
+}
+
+Meaning Situations::other(ExpressionId id, EventKindId at_hand) {
+    return truth_of(variable("other " + key(id, at_hand)),
+                    [](const ValueCell& cell) { return cell.low != 0; });
+}
+
+Meaning Situations::compare(Comparator comparator, const Operand& left, const Operand& right,
+                            EventKindId at_hand) {
+    using K = Operand::Kind;
+    const auto constant = [](const Operand& o) {
+        return o.kind == K::constant || o.kind == K::text || o.kind == K::span || o.kind == K::age ||
+               o.kind == K::unset;
+    };
+    const auto known = [](bool yes) { return yes ? Meaning{always, never} : Meaning{never, always}; };
+    if (left.kind == K::table) return compare_table(comparator, left, right, at_hand);
+    if (right.kind == K::table) return compare_table(flipped(comparator), right, left, at_hand);
+    if (constant(left) && constant(right)) {
+        if (left.kind == K::text || right.kind == K::text)
+            return known((left.text == right.text) == (comparator == Comparator::is));
+        return known(holds(comparator, left.value, right.value));
+    }
+    if (constant(left)) return compare(flipped(comparator), right, left, at_hand);
+    if (!constant(right)) return compare_variables(comparator, left, right);
+
+    if (left.kind == K::change)
+        return truth_of(left.variable, [&](const ValueCell& cell) {
+            const std::int64_t difference = standing_for(cell);
+            return holds(comparator, change_of(left.change, left.swapped ? -difference : difference),
+                         right.value);
+        });
+    if (left.kind == K::time_since) {
+        const std::int64_t span = shortest(right.span);
+        const auto of_clock = [&](const ValueCell& cell) {
+            return holds(comparator, standing_for(cell), span);
+        };
+        const Meaning since = truth_of(left.variable, [&](const ValueCell& cell) {
+            return cell.kind != ValueCell::Kind::never_yet && of_clock(cell);
+        });
+        const Meaning not_yet = truth_of(
+            left.variable, [&](const ValueCell& cell) { return cell.kind == ValueCell::Kind::never_yet; });
+        const Meaning from_insertion = truth_of(left.dwell, of_clock);
+        const Node yes = diagrams_.either(since.yes, diagrams_.both(not_yet.yes, from_insertion.yes));
+        return {yes, diagrams_.opposite(yes)};
+    }
+    const Variable& v = variables_[left.variable];
+    return truth_of(left.variable, [&](const ValueCell& cell) {
+        if (right.kind == K::unset || cell.kind == ValueCell::Kind::unset) {
+            const bool same = right.kind == K::unset && cell.kind == ValueCell::Kind::unset;
+            return comparator == Comparator::is ? same : comparator == Comparator::is_not && !same;
+        }
+        switch (cell.kind) {
+            case ValueCell::Kind::text:
+            case ValueCell::Kind::other_text: {
+                const bool same = cell.kind == ValueCell::Kind::text && cell.text == right.text;
+                return same == (comparator == Comparator::is);
+            }
+            case ValueCell::Kind::age: {
+                const auto behind = [&](std::int32_t more) {
+                    const std::int32_t bound = age_bound(right.age_constant, more);
+                    const bool months = in_months(right.age_constant);
+                    const std::vector<std::int32_t>& bounds = months ? v.months : v.days;
+                    const auto count = months ? cell.months_behind : cell.days_behind;
+                    return std::upper_bound(bounds.begin(), bounds.end(), bound) - bounds.begin() <=
+                           static_cast<std::ptrdiff_t>(count);
+                };
+                switch (comparator) {
+                    case Comparator::at_least:
+                        return behind(0);
+                    case Comparator::less_than:
+                        return !behind(0);
+                    case Comparator::at_most:
+                        return !behind(1);
+                    case Comparator::more_than:
+                        return behind(1);
+                    case Comparator::is:
+                        return behind(0) && !behind(1);
+                    case Comparator::is_not:
+                        return !(behind(0) && !behind(1));
+                }
+                return false;
+            }
+            case ValueCell::Kind::value:
+                return holds(comparator, cell.low, right.value);
+            default:
+                break;
+        }
+        return holds(comparator, standing_for(cell),
+                     right.kind == K::span ? shortest(right.span) : right.value);
+    });
+}
+
+Meaning Situations::compare_variables(Comparator comparator, const Operand& left, const Operand& right) {
+    const Variable& a = variables_[left.variable];
+    const Variable& b = variables_[right.variable];
+    if (a.numeric()) {
+        if (left.variable == right.variable)
+            return truth_of(left.variable, [&](const ValueCell&) { return holds(comparator, 0, 0); });
+        const std::uint32_t relation = declare_order(left.variable, right.variable);
+        const bool swapped = variables_[relation].left != left.variable;
+        return truth_of(relation, [&](const ValueCell& cell) {
+            const std::int64_t difference = standing_for(cell);
+            return holds(comparator, swapped ? -difference : difference, 0);
+        });
+    }
+    Meaning same;
+    for (std::uint32_t i = 0; i < a.cells.size(); ++i)
+        for (std::uint32_t j = 0; j < b.cells.size(); ++j) {
+            if (a.cells[i].kind == ValueCell::Kind::undocumented ||
+                b.cells[j].kind == ValueCell::Kind::undocumented)
+                continue;
+            const bool equal = a.cells[i].kind == ValueCell::Kind::value &&
+                               b.cells[j].kind == ValueCell::Kind::value && a.cells[i].low == b.cells[j].low;
+            Node& side = equal ? same.yes : same.no;
+            side = diagrams_.either(
+                side, diagrams_.both(diagrams_.cell(left.variable, i), diagrams_.cell(right.variable, j)));
+        }
+    return comparator == Comparator::is ? same : Meaning{same.no, same.yes};
+}
+
+Meaning Situations::fits(const Operand& input, const runtime::Cell& cell, EventKindId at_hand) {
+    using K = runtime::Cell::Kind;
+    switch (cell.kind) {
+        case K::any:
+            return {always, never};
+        case K::compare:
+            return compare(cell.comparator, input, operand(cell.values[0], none), at_hand);
+        case K::range:
+            return kleene_and({compare(Comparator::at_least, input, operand(cell.values[0], none), at_hand),
+                               compare(Comparator::at_most, input, operand(cell.values[1], none), at_hand)});
+        case K::one_of:
+            break;
+    }
+    std::vector<Meaning> any;
+    for (const ExpressionId value : cell.values)
+        any.push_back(compare(Comparator::is, input, operand(value, none), at_hand));
+    return kleene_or(any);
+}
+
+Meaning Situations::fits_row(const runtime::TableValue& table, const runtime::Row& row, EventKindId at_hand) {
+    std::vector<Meaning> all;
+    for (std::size_t i = 0; i < table.inputs.size(); ++i)
+        all.push_back(fits(operand(table.inputs[i], at_hand), row.given[i], at_hand));
+    return kleene_and(all);
+}
+
+std::vector<std::vector<CellSet>> Situations::row_boxes(const runtime::TableValue& table,
+                                                        EventKindId at_hand) {
+    std::vector<std::vector<CellSet>> boxes;
+    for (const runtime::Row& row : policy_.tables[table.table].rows) {
+        std::vector<CellSet> box;
+        for (std::size_t i = 0; i < table.inputs.size(); ++i) {
+            const Operand input = operand(table.inputs[i], at_hand);
+            if (input.kind != Operand::Kind::variable) return {};
+            const Node node = fits(input, row.given[i], at_hand).yes;
+            CellSet cells(variables_[input.variable].cells.size(), node == always);
+            if (diagrams_.top(node) == input.variable)
+                for (std::uint32_t c = 0; c < cells.size(); ++c)
+                    cells.put(c, diagrams_.child(node, c) != never);
+            box.push_back(std::move(cells));
+        }
+        boxes.push_back(std::move(box));
+    }
+    return boxes;
+}
+
+// Known where every row that may fit answers alike, and some row may.
+Meaning Situations::compare_table(Comparator comparator, const Operand& table, const Operand& other_side,
+                                  EventKindId at_hand) {
+    const runtime::Table& t = policy_.tables[table.table->table];
+    Node before = never;  // of first row wins: some row above certainly fits
+    std::vector<Node> some;
+    std::vector<Node> all_yes;
+    std::vector<Node> all_no;
+    for (const runtime::Row& row : t.rows) {
+        const Meaning fit = fits_row(*table.table, row, at_hand);
+        Node may = diagrams_.opposite(fit.no);
+        if (t.first_row_wins) {
+            may = diagrams_.without(may, before);
+            before = diagrams_.either(before, fit.yes);
+        }
+        const Meaning answer =
+            compare(comparator, operand(row.gives[table.table->column], none), other_side, at_hand);
+        some.push_back(may);
+        all_yes.push_back(diagrams_.either(diagrams_.opposite(may), answer.yes));
+        all_no.push_back(diagrams_.either(diagrams_.opposite(may), answer.no));
+    }
+    const Node any = diagrams_.any_of(std::move(some));
+    return {diagrams_.both(any, diagrams_.all_of(std::move(all_yes))),
+            diagrams_.both(any, diagrams_.all_of(std::move(all_no)))};
+}
+
+Meaning Situations::compute_occurred(const runtime::Occurred& occurred) {
+    const std::int64_t span = shortest(*occurred.window.in_last);
+    const Meaning came = truth_of(variable("newest " + key(occurred.events)), [&](const ValueCell& cell) {
+        return cell.kind != ValueCell::Kind::never_yet && standing_for(cell) <= span;
+    });
+    if (!occurred.negated) return came;
+    const Meaning long_enough =
+        truth_of(variable("dwell"), [&](const ValueCell& cell) { return standing_for(cell) >= span; });
+    const Node yes = diagrams_.both(came.no, long_enough.yes);
+    return {yes, diagrams_.opposite(yes)};
+}
+
+Meaning Situations::compute(ExpressionId id, EventKindId at_hand) {
+    const runtime::Expression& expression = policy_.expressions[id];
+    const auto all = [&](const std::vector<ExpressionId>& operands) {
+        std::vector<Meaning> parts;
+        parts.reserve(operands.size());
+        for (const ExpressionId part : operands) parts.push_back(meaning(part, at_hand));
+        return parts;
+    };
+    if (const auto* e = std::get_if<runtime::And>(&expression)) return kleene_and(all(e->operands));
+    if (const auto* e = std::get_if<runtime::Or>(&expression)) return kleene_or(all(e->operands));
+    if (const auto* e = std::get_if<runtime::Not>(&expression)) {
+        const Meaning operand_meaning = meaning(e->operand, at_hand);
+        return {operand_meaning.no, operand_meaning.yes};
+    }
+    if (const auto* e = std::get_if<runtime::Always>(&expression))
+        return e->value ? Meaning{always, never} : Meaning{never, always};
+    if (const auto* e = std::get_if<runtime::Compare>(&expression)) {
+        const Operand left = operand(e->left, at_hand);
+        const Operand right = operand(e->right, at_hand);
+        return expressible(left, right) ? compare(e->comparator, left, right, at_hand) : other(id, at_hand);
+    }
+    if (const auto* e = std::get_if<runtime::OneOf>(&expression)) {
+        const Operand left = operand(e->operand, at_hand);
+        std::vector<Meaning> any;
+        for (const ExpressionId value : e->values) {
+            const Operand right = operand(value, at_hand);
+            if (!expressible(left, right)) return other(id, at_hand);
+            any.push_back(compare(Comparator::is, left, right, at_hand));
+        }
+        return kleene_or(any);
+    }
+    if (const auto* e = std::get_if<runtime::Documented>(&expression)) {
+        const Operand what = operand(e->attribute, at_hand);
+        if (what.kind != Operand::Kind::variable) return other(id, at_hand);
+        const Meaning known = truth_of(what.variable, [](const ValueCell&) { return true; });
+        return {known.yes, diagrams_.opposite(known.yes)};
+    }
+    if (const auto* e = std::get_if<runtime::Occurred>(&expression))
+        return e->window.since.empty() && e->window.in_last ? compute_occurred(*e) : other(id, at_hand);
+    if (std::holds_alternative<runtime::SomePart>(expression))
+        return truth_of(variable(key(id, none)), [](const ValueCell& cell) { return cell.low != 0; });
+    const Operand value = operand(id, at_hand);  // a flag as a truth
+    if (value.kind == Operand::Kind::variable)
+        return truth_of(value.variable, [](const ValueCell& cell) { return cell.low != 0; });
+    if (value.kind == Operand::Kind::table) {
+        Operand yes;
+        yes.kind = Operand::Kind::constant;
+        yes.value = 1;
+        return compare_table(Comparator::is, value, yes, at_hand);
+    }
+    return {};  // unknown everywhere
+}
+
+Meaning Situations::meaning(ExpressionId id, EventKindId at_hand) {
+    if (id == none) return {always, never};
+    const auto place = std::make_pair(id, at_hand);
+    if (const auto found = memo_.find(place); found != memo_.end()) return found->second;
+    const Meaning made = compute(id, at_hand);
+    memo_.emplace(place, made);
+    return made;
+}
+
+Meaning Situations::matches(const runtime::Events& events, EventKindId kind) {
+    std::vector<Meaning> any;
+    for (const runtime::Pattern& pattern : events)
+        if (pattern.event == kind) any.push_back(meaning(pattern.where, kind));
+    return kleene_or(any);
+}
+
+std::uint32_t Situations::variable_of(ExpressionId what, EventKindId at_hand) const {
+    return variable(key(what, at_hand));
+}
+
+std::string Situations::outside(ExpressionId condition, EventKindId at_hand) const {
+    std::string why;
+    walk(policy_, condition, at_hand, [&](ExpressionId id, EventKindId hand) {
+        const runtime::Expression& e = policy_.expressions[id];
+        if (!why.empty()) return;
+        if (std::holds_alternative<runtime::CountOf>(e)) why = "it counts events in a condition";
+        if (std::holds_alternative<runtime::SumOf>(e)) why = "it adds up an attribute";
+        if (std::holds_alternative<runtime::Multiple>(e)) why = "it multiplies a quantity";
+        if (variable("other " + key(id, hand)) != none && why.empty())
+            why = std::holds_alternative<runtime::Occurred>(e) ? "it looks back to an event of the history"
+                                                               : "it compares what no finite cells can tell";
+    });
+    return why;
+}
+
+// ---- situations in words
+// ------------------------------------------------------------------------------------------
+
+Box Situations::smallest(Node bad) {
+    const Node reachable = diagrams_.both(bad, possible_);
+    assert(reachable != never);
+    Node preferred = diagrams_.both(reachable, documented_);
+    if (preferred == never) preferred = reachable;
+    if (const Node fixed = diagrams_.both(preferred, set_); fixed != never) preferred = fixed;
+    return diagrams_.widen(reachable, possible_, diagrams_.assignment(preferred), drop_order_);
+}
+
+std::vector<Box> Situations::boxes(Node bad, std::size_t limit, bool& cut) {
+    return boxes_within(bad, possible_, limit, cut);
+}
+
+std::vector<Box> Situations::boxes_within(Node bad, Node scope, std::size_t limit, bool& cut) {
+    const Node all = diagrams_.both(bad, scope);
+    Node rest = all;
+    std::vector<Box> found;
+    while (rest != never) {
+        if (found.size() >= limit) {
+            cut = true;
+            break;
+        }
+        found.push_back(diagrams_.widen(all, scope, diagrams_.assignment(rest), drop_order_));
+        rest = diagrams_.without(rest, diagrams_.box(found.back()));
+    }
+    return found;
+}
+
+WordedSituation Situations::worded(const Box& box) const {
+    WordedSituation result;
+    for (const Constraint& constraint : box)
+        result.emplace_back(variables_[constraint.variable].name,
+                            words(variables_[constraint.variable], constraint.cells, policy_));
+    return result;
+}
+
+std::string Situations::sentence(const Box& box) const {
+    std::vector<std::string> parts;
+    for (const Constraint& constraint : box)
+        parts.push_back(analysis::sentence(variables_[constraint.variable], constraint.cells, policy_));
+    return parts.empty() ? "any situation" : join(parts, ", ", " and ");
+}
+
+std::string Situations::where_sentence(const Box& box) const {
+    return box.empty() ? "" : " where " + sentence(box);
+}
+
+}  // namespace linelaw::compiler::analysis

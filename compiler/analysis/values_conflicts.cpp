@@ -1,0 +1,280 @@
+// Demands at one event that no value satisfies together. The attributes that the demands of a set speak of
+// are the nurse's to choose; everything else, what the triggers look at and what tables are read with, is the
+// situation. A set is in conflict where no choice keeps all of it.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <numeric>
+
+#include "compiler/analysis/conflicts.hpp"
+#include "compiler/analysis/witness.hpp"
+
+namespace linelaw::compiler::analysis {
+
+using runtime::ClauseId;
+using runtime::EventKindId;
+using runtime::none;
+
+namespace {
+
+struct Demanded {
+    ClauseId clause = none;
+    bool should = false;
+    bool forbids = false;
+    Node kept = always;  // where it does not apply, or is met
+    Node applies = never;
+    std::vector<bool> chosen;  // variables that its demand speaks of
+};
+
+class ValueConflicts {
+  public:
+    ValueConflicts(Workspace& work, EventKindId kind) : work_(work), kind_(kind) { gather(); }
+
+    void find() {
+        for (const bool with_should : {false, true}) {
+            std::vector<std::size_t> members;
+            for (std::size_t i = 0; i < demands_.size(); ++i)
+                if (with_should || !demands_[i].should) members.push_back(i);
+            pairs(members, with_should);
+            for (const std::vector<std::size_t>& component : components(members))
+                larger(component, with_should);
+        }
+    }
+
+  private:
+    Workspace& work_;
+    EventKindId kind_;
+    std::vector<Demanded> demands_;
+    std::vector<std::pair<std::vector<std::size_t>, Node>> found_;
+
+    void mark(runtime::ExpressionId condition, std::vector<bool>& chosen) const {
+        std::vector<runtime::ExpressionId> inputs;
+        walk(work_.policy, condition, kind_, [&](runtime::ExpressionId id, EventKindId) {
+            if (const auto* table = std::get_if<runtime::TableValue>(&work_.policy.expressions[id]))
+                inputs.insert(inputs.end(), table->inputs.begin(), table->inputs.end());
+        });
+        walk(work_.policy, condition, kind_, [&](runtime::ExpressionId id, EventKindId hand) {
+            if (hand != kind_ || std::find(inputs.begin(), inputs.end(), id) != inputs.end()) return;
+            const runtime::Expression& e = work_.policy.expressions[id];
+            std::uint32_t v = none;
+            if (const auto* attribute = std::get_if<runtime::EventAttribute>(&e))
+                v = work_.situations.attribute_variable(kind_, attribute->field);
+            else if (const auto* change = std::get_if<runtime::Change>(&e))
+                v = work_.situations.attribute_variable(kind_, change->field);
+            else if (std::holds_alternative<runtime::StepTime>(e) ||
+                     std::holds_alternative<runtime::StepIn>(e))
+                v = work_.situations.variable_of(id, kind_);
+            if (v != none) chosen[v] = true;
+        });
+        // What follows from a chosen number is not free to stay as it is.
+        for (std::uint32_t v = 0; v < chosen.size(); ++v) {
+            const Variable& variable = work_.situations.variables()[v];
+            if (variable.kind == VariableKind::relation && (chosen[variable.left] || chosen[variable.right]))
+                chosen[v] = true;
+        }
+    }
+
+    void gather() {
+        const std::size_t count = work_.situations.variables().size();
+        for (ClauseId c = 0; c < work_.policy.clauses.size(); ++c) {
+            const runtime::Clause& clause = work_.clause(c);
+            Demanded d;
+            d.clause = c;
+            d.should = clause.should;
+            d.chosen.assign(count, false);
+            Meaning met;
+            if (const auto* holds = std::get_if<runtime::Holds>(&clause.demand)) {
+                const std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
+                if (std::find(kinds.begin(), kinds.end(), kind_) == kinds.end()) continue;
+                mark(holds->condition, d.chosen);
+                met = work_.situations.meaning(holds->condition, kind_);
+                d.applies = work_.applies(c, kind_).yes;
+            } else if (const auto* forbid = std::get_if<runtime::Forbid>(&clause.demand)) {
+                bool with_values = false;
+                for (const runtime::Pattern& p : forbid->events) {
+                    if (p.event != kind_ || p.where == none) continue;
+                    with_values = true;
+                    mark(p.where, d.chosen);
+                }
+                if (!with_values) continue;
+                d.forbids = true;
+                const Meaning matches = work_.situations.matches(forbid->events, kind_);
+                met = {matches.no, matches.yes};
+                d.applies = work_.applies(c).yes;
+            } else {
+                continue;
+            }
+            d.applies = work_.diagrams.both(d.applies, work_.possible(c));
+            d.kept = work_.diagrams.either(work_.diagrams.opposite(d.applies), met.yes);
+            if (d.applies != never) demands_.push_back(std::move(d));
+        }
+    }
+
+    bool share(const Demanded& a, const Demanded& b) const {
+        for (std::size_t v = 0; v < a.chosen.size(); ++v)
+            if (a.chosen[v] && b.chosen[v]) return true;
+        return false;
+    }
+
+    // The situations in which no choice keeps every member of the set.
+    Node region(const std::vector<std::size_t>& set) {
+        Diagrams& d = work_.diagrams;
+        std::vector<bool> chosen(work_.situations.variables().size(), false);
+        std::vector<Node> kept;
+        for (const std::size_t i : set) {
+            kept.push_back(demands_[i].kept);
+            for (std::size_t v = 0; v < chosen.size(); ++v)
+                if (demands_[i].chosen[v]) chosen[v] = true;
+        }
+        const Node possible = d.both(work_.situations.possible(), work_.situations.documented());
+        kept.push_back(possible);
+        const Node conflict =
+            d.without(d.forget(possible, chosen), d.forget(d.all_of(std::move(kept)), chosen));
+        if (conflict == never) return never;
+        // Situations that break another clause anyway are that clause's matter.
+        std::vector<Node> others{conflict};
+        for (const Demanded& other : demands_) {
+            const bool about_chosen = [&] {
+                for (std::size_t v = 0; v < chosen.size(); ++v)
+                    if (chosen[v] && other.chosen[v]) return true;
+                return false;
+            }();
+            if (!about_chosen && !other.should) others.push_back(other.kept);
+        }
+        return d.all_of(std::move(others));
+    }
+
+    bool known(const std::vector<std::size_t>& set) const {
+        return std::any_of(found_.begin(), found_.end(), [&](const auto& f) {
+            return std::includes(set.begin(), set.end(), f.first.begin(), f.first.end());
+        });
+    }
+    bool has_should(const std::vector<std::size_t>& set) const {
+        return std::any_of(set.begin(), set.end(), [&](std::size_t i) { return demands_[i].should; });
+    }
+
+    void take(const std::vector<std::size_t>& set, Node where) {
+        found_.emplace_back(set, where);
+        report(set, where);
+    }
+
+    void pairs(const std::vector<std::size_t>& members, bool with_should) {
+        for (const std::size_t i : members) {
+            if (with_should != demands_[i].should || demands_[i].forbids) continue;
+            if (const Node where = region({i}); where != never && !known({i})) take({i}, where);
+        }
+        for (std::size_t a = 0; a < members.size(); ++a)
+            for (std::size_t b = a + 1; b < members.size(); ++b) {
+                const std::vector<std::size_t> set{members[a], members[b]};
+                if (with_should != has_should(set) || !share(demands_[set[0]], demands_[set[1]]) ||
+                    known(set))
+                    continue;
+                if (demands_[set[0]].forbids && demands_[set[1]].forbids) continue;
+                if (work_.diagrams.both(demands_[set[0]].applies, demands_[set[1]].applies) == never)
+                    continue;
+                if (const Node where = region(set); where != never) take(set, where);
+            }
+    }
+
+    std::vector<std::vector<std::size_t>> components(const std::vector<std::size_t>& members) const {
+        std::vector<std::vector<std::size_t>> result;
+        std::vector<bool> seen(demands_.size(), false);
+        for (const std::size_t start : members) {
+            if (seen[start]) continue;
+            std::vector<std::size_t> open{start};
+            std::vector<std::size_t> component;
+            seen[start] = true;
+            while (!open.empty()) {
+                const std::size_t i = open.back();
+                open.pop_back();
+                component.push_back(i);
+                for (const std::size_t j : members)
+                    if (!seen[j] && share(demands_[i], demands_[j])) {
+                        seen[j] = true;
+                        open.push_back(j);
+                    }
+            }
+            std::sort(component.begin(), component.end());
+            if (component.size() > 2) result.push_back(std::move(component));
+        }
+        return result;
+    }
+
+    // What pairs do not explain: three values of which each two demands leave one, and the like.
+    void larger(const std::vector<std::size_t>& component, bool with_should) {
+        Diagrams& d = work_.diagrams;
+        Node rest = region(component);
+        for (const auto& [set, where] : found_) rest = d.without(rest, where);
+        while (rest != never) {
+            std::vector<std::size_t> set = component;
+            const Node point = d.box(exact(d.assignment(rest), rest));
+            for (std::size_t i = 0; i < set.size();) {
+                std::vector<std::size_t> fewer = set;
+                fewer.erase(fewer.begin() + static_cast<std::ptrdiff_t>(i));
+                if (d.both(region(fewer), point) != never)
+                    set = std::move(fewer);
+                else
+                    ++i;
+            }
+            const Node where = d.both(region(set), always);
+            const bool forbids_only =
+                std::all_of(set.begin(), set.end(), [&](std::size_t i) { return demands_[i].forbids; });
+            if (with_should == has_should(set) && !known(set) && !forbids_only) take(set, where);
+            const Node smaller = d.without(rest, where);
+            if (smaller == rest) break;  // nothing gained: the point was another clause's matter
+            rest = smaller;
+        }
+    }
+
+    Box exact(const std::vector<std::uint32_t>& cells, Node node) {
+        const std::vector<bool> matters = work_.diagrams.support(node);
+        Box box;
+        for (std::uint32_t v = 0; v < cells.size(); ++v) {
+            if (!matters[v]) continue;
+            CellSet set(work_.diagrams.width(v));
+            set.put(cells[v]);
+            box.push_back({v, std::move(set)});
+        }
+        return box;
+    }
+
+    void report(const std::vector<std::size_t>& set, Node where) {
+        Finding finding;
+        std::vector<ClauseId> ids;
+        bool steps = true;
+        std::vector<bool> chosen(work_.situations.variables().size(), false);
+        for (const std::size_t i : set) {
+            ids.push_back(demands_[i].clause);
+            finding.ids.push_back(work_.clause(ids.back()).id);
+            finding.labels.push_back(work_.label(ids.back()));
+            if (demands_[i].forbids) finding.code = "conflict.forbidden";
+            for (std::size_t v = 0; v < chosen.size(); ++v)
+                if (demands_[i].chosen[v]) {
+                    chosen[v] = true;
+                    steps = steps && work_.situations.variables()[v].kind == VariableKind::step_time;
+                }
+        }
+        if (finding.code.empty()) finding.code = steps ? "conflict.order" : "conflict.values";
+        finding.advisory = has_should(set);
+        const Box box = work_.situations.smallest(where);
+        const std::string& event = work_.policy.event_kinds[kind_].name;
+        finding.message = set.size() == 1
+                              ? fmt::format("no value at `{}` keeps {}{}", event, work_.quoted(ids),
+                                            work_.situations.where_sentence(box))
+                              : fmt::format("no value at `{}` keeps {} together{}", event, work_.quoted(ids),
+                                            work_.situations.where_sentence(box));
+        finding.helps = {"decide which of them holds there: narrow the `for` or `where` of the other",
+                         "or let one say `overrides` the other"};
+        show_at_event(work_, finding, ids, kind_, where, box);
+        work_.add(std::move(finding));
+    }
+};
+
+}  // namespace
+
+void find_value_conflicts(Workspace& work) {
+    for (EventKindId kind = 0; kind < work.policy.event_kinds.size(); ++kind)
+        ValueConflicts(work, kind).find();
+}
+
+}  // namespace linelaw::compiler::analysis

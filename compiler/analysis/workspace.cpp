@@ -1,0 +1,182 @@
+#include "compiler/analysis/workspace.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "grammar/format.hpp"
+
+namespace linelaw::compiler::analysis {
+
+using runtime::ClauseId;
+using runtime::EventKindId;
+using runtime::none;
+using runtime::TriggerKind;
+
+std::vector<EventKindId> kinds_in(const runtime::Events& events) {
+    std::vector<EventKindId> kinds;
+    for (const runtime::Pattern& pattern : events)
+        if (std::find(kinds.begin(), kinds.end(), pattern.event) == kinds.end())
+            kinds.push_back(pattern.event);
+    return kinds;
+}
+
+Workspace::Workspace(const Compilation& compilation_, const Limits& limits_, Analysis& result_)
+    : compilation(compilation_),
+      compiled(*compilation_.compiled),
+      policy(compiled.policy),
+      limits(limits_),
+      result(result_),
+      situations(compiled, limits_.diagram_nodes),
+      diagrams(situations.diagrams()),
+      overriders_(policy.clauses.size()),
+      accepted_seen_(compiled.accepted.size(), false) {
+    for (ClauseId c = 0; c < policy.clauses.size(); ++c)
+        for (const ClauseId overridden : policy.clauses[c].overrides) overriders_[overridden].push_back(c);
+}
+
+bool Workspace::at_events(ClauseId id) const {
+    const TriggerKind kind = clause(id).trigger.kind;
+    return kind == TriggerKind::at || kind == TriggerKind::after || kind == TriggerKind::before;
+}
+
+Meaning Workspace::own(ClauseId id, EventKindId kind) {
+    const runtime::Clause& c = clause(id);
+    std::vector<Meaning> parts;
+    for (const runtime::ExpressionId condition : {c.for_each_where, c.applies_for, c.applies_while})
+        parts.push_back(situations.meaning(condition));
+    if (at_events(id) && kind != none) parts.push_back(situations.matches(c.trigger.events, kind));
+    std::vector<Node> yes;
+    std::vector<Node> no;
+    for (const Meaning& part : parts) {
+        yes.push_back(part.yes);
+        no.push_back(part.no);
+    }
+    return {diagrams.all_of(std::move(yes)), diagrams.any_of(std::move(no))};
+}
+
+Meaning Workspace::applies(ClauseId id, EventKindId kind) {
+    const auto key = std::make_pair(id, kind);
+    if (const auto found = applies_.find(key); found != applies_.end()) return found->second;
+    Meaning meaning = own(id, kind);
+    for (const ClauseId overrider : overriders_[id]) {  // circles are refused by the compiler
+        const Meaning other = applies(overrider, at_events(overrider) ? kind : none);
+        meaning = {diagrams.both(meaning.yes, other.no), diagrams.either(meaning.no, other.yes)};
+    }
+    applies_.emplace(key, meaning);
+    return meaning;
+}
+
+Node Workspace::possible(ClauseId id) {
+    const runtime::PartKindId part = clause(id).for_each;
+    return part == none ? situations.possible() : situations.possible_with(part);
+}
+
+std::string Workspace::quoted(ClauseId id) const {
+    return '`' + clause(id).id + '`';
+}
+
+std::string Workspace::quoted(const std::vector<ClauseId>& ids) const {
+    std::vector<std::string> names;
+    names.reserve(ids.size());
+    for (const ClauseId id : ids) names.push_back(quoted(id));
+    return join(names, ", ", " and ");
+}
+
+grammar::Place Workspace::place(ClauseId id) const {
+    return id < compiled.clauses.size() ? compiled.clauses[id].id.place : grammar::Place{};
+}
+
+grammar::Place Workspace::policy_place() const {
+    if (compilation.sources.size() == 0) return {};
+    const std::string& text = compilation.sources.text(0).content;
+    const std::size_t at = text.find("policy \"");
+    if (at == std::string::npos) return {};
+    return {0, static_cast<std::uint32_t>(at), static_cast<std::uint32_t>(text.find('"', at + 8) + 1)};
+}
+
+namespace {
+
+const grammar::ClauseLine* demand_line(const Compiled& compiled, ClauseId id) {
+    if (id >= compiled.clauses.size()) return nullptr;
+    for (const grammar::ClauseLine& line : compiled.clauses[id].lines)
+        if (std::holds_alternative<grammar::Demand>(line.node)) return &line;
+    for (const grammar::ClauseLine& line : compiled.clauses[id].lines)
+        if (std::holds_alternative<grammar::ThenEscalate>(line.node)) return &line;
+    return nullptr;
+}
+
+}  // namespace
+
+std::string Workspace::demand_words(ClauseId id) const {
+    const grammar::ClauseLine* line = demand_line(compiled, id);
+    if (line == nullptr) return "";
+    if (const auto* demand = std::get_if<grammar::Demand>(&line->node)) {
+        if (const auto* judgement = std::get_if<grammar::LeavesToJudgement>(&demand->node)) {
+            (void)judgement;
+            return "left to judgement";
+        }
+        return grammar::to_text(*demand);
+    }
+    return "escalate " + std::get<grammar::ThenEscalate>(line->node).escalation.text;
+}
+
+grammar::Label Workspace::label(ClauseId id) const {
+    const grammar::ClauseLine* line = demand_line(compiled, id);
+    return {line != nullptr ? line->place : place(id), quoted(id)};
+}
+
+bool Workspace::full(const std::string& code) const {
+    const auto found = counts_.find(code);
+    return found != counts_.end() && found->second >= limits.findings;
+}
+
+void Workspace::add(Finding finding) {
+    if (++counts_[finding.code] > limits.findings) {
+        if (counts_[finding.code] == limits.findings + 1)
+            skipped(
+                fmt::format("only the first {} findings of `{}` are shown", limits.findings, finding.code));
+        return;
+    }
+    grammar::Diagnostic diagnostic;
+    diagnostic.code = finding.code;
+    const grammar::DiagnosticCode* known = grammar::find_diagnostic_code(finding.code);
+    diagnostic.severity = known != nullptr ? known->severity : grammar::Severity::against;
+    if (finding.advisory) diagnostic.severity = grammar::Severity::note;
+    diagnostic.message = std::move(finding.message);
+    diagnostic.labels = std::move(finding.labels);
+    diagnostic.notes = std::move(finding.notes);
+    for (std::string& help : finding.helps) diagnostic.mends.push_back({std::move(help), {}, {}, false});
+    diagnostic.witness = std::move(finding.witness);
+    for (std::size_t i = 0; i < compiled.accepted.size(); ++i) {
+        const Accepted& accepted = compiled.accepted[i];
+        const auto named = [&](const std::string& id) {
+            return std::find(finding.ids.begin(), finding.ids.end(), id) != finding.ids.end();
+        };
+        if (accepted.code != finding.code || !std::all_of(accepted.ids.begin(), accepted.ids.end(), named))
+            continue;
+        accepted_seen_[i] = true;
+        diagnostic.severity = grammar::Severity::note;
+        diagnostic.notes.push_back("accepted because \"" + accepted.because + "\"");
+    }
+    result.diagnostics.push_back(std::move(diagnostic));
+}
+
+void Workspace::report_unused_accepts() {
+    for (std::size_t i = 0; i < compiled.accepted.size(); ++i) {
+        const Accepted& accepted = compiled.accepted[i];
+        const grammar::DiagnosticCode* known = grammar::find_diagnostic_code("unused.accept");
+        const std::string family = accepted.code.substr(0, accepted.code.find('.'));
+        const bool ours = family == "conflict" || family == "corner" || family == "gap" || family == "dead" ||
+                          family == "redundant" || family == "diverging";
+        if (!ours || accepted_seen_[i] || known == nullptr) continue;
+        grammar::Diagnostic diagnostic;
+        diagnostic.code = "unused.accept";
+        diagnostic.severity = known->severity;
+        diagnostic.message = "`" + accepted.code + "` is accepted here and does not occur";
+        diagnostic.labels.push_back({accepted.place, "accepts it"});
+        result.diagnostics.push_back(std::move(diagnostic));
+    }
+}
+
+}  // namespace linelaw::compiler::analysis

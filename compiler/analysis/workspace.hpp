@@ -1,0 +1,75 @@
+// What every analysis shares: the policy, its situations, where each clause applies, and how a finding is
+// said. One finding names every clause of its minimal set, at its place.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <utility>
+#include <vector>
+
+#include "compiler/analysis/analysis.hpp"
+#include "compiler/analysis/situation.hpp"
+
+namespace linelaw::compiler::analysis {
+
+// A finding before it is said: which clauses, tables or ladders it names (for `accept`), and its message.
+struct Finding {
+    std::string code;
+    std::string message;
+    std::vector<std::string> ids;
+    std::vector<grammar::Label> labels;
+    std::vector<std::string> notes;
+    std::vector<std::string> helps;  // ways out, for the committee to choose from
+    std::optional<grammar::Witness> witness;
+    bool advisory = false;  // with a `should` in the set it is a note
+};
+
+class Workspace {
+  public:
+    Workspace(const Compilation& compilation, const Limits& limits, Analysis& result);
+
+    const Compilation& compilation;
+    const Compiled& compiled;
+    const runtime::Policy& policy;
+    const Limits& limits;
+    Analysis& result;
+    Situations situations;
+    Diagrams& diagrams;
+
+    // Where the clause applies: for, for each and while hold, and no clause that overrides it applies. For a
+    // clause judged at events, `kind` is the event at hand and its `where` holds too. `.no` is where it
+    // surely does not.
+    Meaning applies(runtime::ClauseId clause, runtime::EventKindId kind = runtime::none);
+    // What is possible while the clause applies.
+    Node possible(runtime::ClauseId clause);
+
+    const runtime::Clause& clause(runtime::ClauseId id) const { return policy.clauses[id]; }
+    bool at_events(runtime::ClauseId id) const;  // at, after or before
+    // `dressing.gauze`, in back quotes.
+    std::string quoted(runtime::ClauseId id) const;
+    std::string quoted(const std::vector<runtime::ClauseId>& ids) const;
+    grammar::Place place(runtime::ClauseId id) const;
+    grammar::Place policy_place() const;  // the head of the policy's own text
+    // The clause's demand line, or the clause, with what it asks as the label.
+    grammar::Label label(runtime::ClauseId id) const;
+    std::string demand_words(runtime::ClauseId id) const;
+
+    void add(Finding finding);
+    // Whether the policy accepted every finding that it said it accepts; call last.
+    void report_unused_accepts();
+    bool full(const std::string& code) const;  // enough findings of this code
+    void skipped(std::string line) { result.not_done.push_back(std::move(line)); }
+
+  private:
+    Meaning own(runtime::ClauseId clause, runtime::EventKindId kind);
+
+    std::map<std::pair<runtime::ClauseId, runtime::EventKindId>, Meaning> applies_;
+    std::vector<std::vector<runtime::ClauseId>> overriders_;
+    std::map<std::string, std::size_t> counts_;
+    std::vector<bool> accepted_seen_;
+};
+
+std::vector<runtime::EventKindId> kinds_in(const runtime::Events& events);
+
+}  // namespace linelaw::compiler::analysis

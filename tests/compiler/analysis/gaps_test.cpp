@@ -1,0 +1,230 @@
+// Gaps, as language.md §5 says them.
+#include <catch2/catch.hpp>
+
+#include "tests/compiler/analysis/texts.hpp"
+
+using namespace linelaw::compiler::analysis;
+
+namespace {
+
+const std::string transparent = R"(
+clause dressing.transparent
+  "Change a transparent dressing at least every 7 days."
+  while    dressing is transparent
+  must     dressing_change at least every 7 days
+  reason "test"
+)";
+const std::string question = R"(
+question dressing_interval
+  "How often is the dressing changed?"
+  about dressing_change how often
+  for every combination of line.kind, dressing
+)";
+
+}  // namespace
+
+TEST_CASE("a question without an answer names the smallest situation") {
+    const Analysis a = analysed(policy(question + transparent));
+    INFO(everything(a));
+    REQUIRE(messages(a, "gap.question").size() == 1);
+    CHECK(messages(a, "gap.question")[0].find("where dressing is gauze") != std::string::npos);
+    CHECK(situation(a, "gap.question", "dressing") == "gauze");
+    CHECK(situation(a, "gap.question", "line.kind").empty());
+}
+
+TEST_CASE("a clause that leaves a question to judgement answers it, and so does one set aside") {
+    const std::string judged = R"(
+clause dressing.gauze
+  "A gauze dressing is changed when needed."
+  while  dressing is gauze
+  leaves dressing_interval to judgement because "test"
+)";
+    CHECK(messages(analysed(policy(question + transparent + judged)), "gap.question").empty());
+    const std::string aside = R"(
+set aside question dressing_interval for dressing is gauze because "test"
+)";
+    CHECK(messages(analysed(policy(question + transparent + aside)), "gap.question").empty());
+}
+
+TEST_CASE("an unset state is a gap only where the question says so") {
+    const std::string or_unset = R"(
+question dressing_interval
+  "How often is the dressing changed?"
+  about dressing_change how often
+  for every combination of dressing or unset
+)";
+    const std::string gauze = R"(
+clause dressing.gauze
+  "Change a gauze dressing at least every 2 days."
+  while    dressing is gauze
+  must     dressing_change at least every 2 days
+  reason "test"
+)";
+    CHECK(messages(analysed(policy(question + transparent + gauze)), "gap.question").empty());
+    const Analysis a = analysed(policy(or_unset + transparent + gauze));
+    INFO(everything(a));
+    REQUIRE(messages(a, "gap.question").size() == 1);
+    CHECK(situation(a, "gap.question", "dressing") == "unset");
+}
+
+TEST_CASE("what the vocabulary calls never is no gap") {
+    const std::string v = vocabulary("never line.kind is port and dressing is gauze because \"test\"\n");
+    const std::string gauze = R"(
+clause dressing.gauze
+  "Change a gauze dressing at least every 2 days."
+  for      line.kind is not port
+  while    dressing is gauze
+  must     dressing_change at least every 2 days
+  reason "test"
+)";
+    CHECK(messages(analysed(policy(question + transparent + gauze), v), "gap.question").empty());
+    CHECK(messages(analysed(policy(question + transparent + gauze)), "gap.question").size() == 1);
+}
+
+TEST_CASE("ages in days and in months leave only the gaps that some birth date gives") {
+    // 2 months are 59 to 62 days: older than 62 days is always at least 2 months, 61 days is not.
+    const auto ages = [](const std::string& days) {
+        return policy(R"(
+question q
+  "How often is the site looked at?"
+  about site_assessment how often
+  for every combination of line.kind
+
+clause young
+  "Look at the site each calendar day."
+  for    patient.age less than 2 months
+  must   site_assessment each calendar day
+  reason "test"
+
+clause old
+  "Look at the site each calendar day."
+  for    patient.age at least )" +
+                      days + R"( days
+  must   site_assessment each calendar day
+  reason "test"
+)");
+    };
+    CHECK(messages(analysed(ages("59")), "gap.question").empty());
+    const Analysis a = analysed(ages("60"));
+    INFO(everything(a));
+    CHECK(messages(a, "gap.question").size() == 1);
+}
+
+TEST_CASE("30 months is at most 2 years, so nothing lies between 2 years and 3") {
+    const auto ages = [](const std::string& bound) {
+        return policy(R"(
+question q
+  "How often is the site looked at?"
+  about site_assessment how often
+  for every combination of line.kind
+
+clause young
+  "Look at the site each calendar day."
+  for    patient.age at most )" +
+                      bound + R"(
+  must   site_assessment each calendar day
+  reason "test"
+
+clause old
+  "Look at the site each calendar day."
+  for    patient.age at least 3 years
+  must   site_assessment each calendar day
+  reason "test"
+)");
+    };
+    CHECK(messages(analysed(ages("2 years")), "gap.question").empty());
+    CHECK(messages(analysed(ages("24 months")), "gap.question").size() == 1);
+}
+
+TEST_CASE("a response is asked for at each value that a question names") {
+    const Analysis a = analysed(policy(R"(
+question compromised
+  "What is done when a dressing is damp or loose?"
+  about response to site_assessment where dressing_condition is one of damp, loose
+  for every combination of line.kind
+
+clause damp
+  "Change a damp dressing within 2 h."
+  for    line.kind is not port
+  after  site_assessment where dressing_condition is damp
+  must   dressing_change within 2 h
+  reason "test"
+)"));
+    INFO(everything(a));
+    REQUIRE(messages(a, "gap.question").size() == 2);
+}
+
+TEST_CASE("a complication without a clause after it is a gap, and so is a value marked as one") {
+    const std::string v = vocabulary("event occlusion \"Occlusion\" complication\n");
+    const Analysis a = analysed(policy(transparent), v);
+    INFO(everything(a));
+    REQUIRE(messages(a, "gap.response").size() == 1);
+    CHECK(messages(a, "gap.response")[0].find("`occlusion`") != std::string::npos);
+    const Analysis b = analysed(policy(transparent + R"(
+clause occlusion
+  "An occlusion is cultured within 1 h."
+  for    line.kind is not port
+  after  occlusion
+  must   culture within 1 h
+  reason "test"
+)"),
+                                v);
+    INFO(everything(b));
+    REQUIRE(messages(b, "gap.response").size() == 1);
+    CHECK(situation(b, "gap.response", "line.kind") == "port");
+}
+
+TEST_CASE("a clause that rests on what nobody is asked to chart is a gap") {
+    const std::string dry = R"(
+clause dry
+  "Let the antiseptic dry 30 s."
+  at     dressing_change
+  must   dry_time at least 30 s
+  reason "test"
+)";
+    CHECK(messages(analysed(policy(dry)), "gap.documentation").size() == 1);
+    CHECK(messages(analysed(policy(dry + R"(
+clause chart
+  "Chart the drying."
+  at     dressing_change
+  must   document dry_time
+  reason "test"
+)")),
+                   "gap.documentation")
+              .empty());
+}
+
+TEST_CASE("hours in no shift are a gap, also over midnight") {
+    const std::string use = R"(
+clause site
+  "Look at the site each shift."
+  must   site_assessment each shift
+  reason "test"
+)";
+    const Analysis a =
+        analysed(policy("shift day from 07:00 to 19:00\nshift late from 19:00 to 23:00\n" + use));
+    INFO(everything(a));
+    REQUIRE(messages(a, "gap.shift").size() == 1);
+    CHECK(messages(a, "gap.shift")[0] == "the hours from 23:00 to 07:00 are in no shift");
+    CHECK(messages(analysed(policy("shift day from 07:00 to 19:30\nshift night from 19:00 to 07:30\n" + use)),
+                   "gap.shift")
+              .empty());
+}
+
+TEST_CASE("a table without a row for a combination is a gap where it is used") {
+    const std::string table = R"(
+table antiseptic_use
+  given antiseptic      | patient.age           gives dry_time
+  row   chg_alcohol     | at least 2 months     gives 30 s
+  row   povidone_iodine | any                   gives 2 min
+
+clause dry
+  "Let the antiseptic dry fully."
+  at     dressing_change
+  must   dry_time at least antiseptic_use.dry_time
+  reason "test"
+)";
+    const Analysis a = analysed(policy(table));
+    INFO(everything(a));
+    REQUIRE(messages(a, "gap.table").size() == 2);
+}
