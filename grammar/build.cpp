@@ -23,6 +23,7 @@ class TreeBuilder {
     Tree build();
 
   private:
+    void check_header();
     bool is_whole(NodeId id) const;
     Item item(NodeId id);
     PolicyHeader policy_header(NodeId id);
@@ -74,6 +75,7 @@ class TreeBuilder {
     std::vector<Diagnostic>& diagnostics_;
     std::uint32_t size_;
     std::uint32_t end_of_item_ = 0;
+    bool broken_ = false;  // the item at hand has a fault, so nothing of it is missing for certain
 };
 
 // ---- a text
@@ -86,22 +88,73 @@ bool TreeBuilder::is_whole(NodeId id) const {
     });
 }
 
+// Items that are read line by line: what their broken lines leave can still be looked at.
+bool takes_lines(Kind kind) {
+    switch (kind) {
+        case Kind::patient_block:
+        case Kind::line_block:
+        case Kind::part_item:
+        case Kind::event_item:
+        case Kind::question_item:
+        case Kind::table_item:
+        case Kind::clause_item:
+        case Kind::escalation_item:
+        case Kind::bundle_item:
+        case Kind::example_item:
+            return true;
+        default:
+            return false;
+    }
+}
+
+// One header, and before the items.
+void TreeBuilder::check_header() {
+    const auto count = static_cast<NodeId>(scan_.nodes.size());
+    std::optional<NodeId> header;
+    for (NodeId id = 0; id < count; id = parts_.node(id).next) {
+        const Kind kind = parts_.node(id).kind;
+        if (kind != Kind::policy_header && kind != Kind::vocabulary_header) continue;
+        if (header) {
+            parts_.say("syntax.header", "a text has one `policy` or one `vocabulary`, and this is its second",
+                       id);
+        } else if (id != 0) {
+            parts_.say("syntax.header", "`policy` or `vocabulary` stands before every item", id);
+        }
+        header = id;
+    }
+    // Where the text's first line could not be read, that has been said.
+    const std::uint32_t begin = count == 0 ? size_ : parts_.node(0).begin;
+    const bool unread = std::any_of(scan_.faults.begin(), scan_.faults.end(), [begin](const Fault& fault) {
+        return fault.code == FaultCode::item && fault.at <= begin;
+    });
+    if (header || unread) return;
+    const Place first = count == 0 ? Place{parts_.text_number(), 0, 0} : parts_.place(0);
+    Diagnostic missing = make_diagnostic(
+        "syntax.header", "a text begins with `policy` and its title, or `vocabulary` and its name",
+        {first.text, first.begin, first.begin}, "one of them belongs here");
+    diagnostics_.push_back(std::move(missing));
+}
+
 Tree TreeBuilder::build() {
     Tree tree;
     tree.comments = scan_.comments;
+    check_header();
     const auto count = static_cast<NodeId>(scan_.nodes.size());
     for (NodeId id = 0; id < count; id = parts_.node(id).next) {
         const Node& node = parts_.node(id);
         end_of_item_ = node.next < count ? parts_.node(node.next).begin : size_ + 1;
-        if (!is_whole(id)) continue;
+        // An item with a fault is made all the same, for what else is wrong with it, and left out.
+        broken_ = !is_whole(id);
         const std::size_t said = diagnostics_.size();
         if (node.kind == Kind::policy_header) {
-            tree.header = policy_header(id);
+            PolicyHeader header = policy_header(id);
+            if (!broken_) tree.header = std::move(header);
         } else if (node.kind == Kind::vocabulary_header) {
-            tree.header = vocabulary_header(id);
-        } else {
+            VocabularyHeader header = vocabulary_header(id);
+            if (!broken_) tree.header = std::move(header);
+        } else if (!broken_ || takes_lines(node.kind)) {
             Item made = item(id);
-            if (diagnostics_.size() == said) tree.items.push_back(std::move(made));
+            if (!broken_ && diagnostics_.size() == said) tree.items.push_back(std::move(made));
         }
     }
     return tree;
@@ -178,6 +231,7 @@ UndocumentedCounts TreeBuilder::counts(NodeId of) const {
 }
 
 void TreeBuilder::missing(NodeId item, const std::string& what) {
+    if (broken_) return;
     const Place whole = parts_.place(item);
     const NodeId first = parts_.first(item);
     const Place head{whole.text, whole.begin, first == no_node ? whole.end : parts_.place(first).end};
@@ -204,7 +258,7 @@ PolicyHeader TreeBuilder::policy_header(NodeId id) {
     PolicyHeader header;
     header.title = parts_.text_in(id);
     header.place = parts_.place(id);
-    for (NodeId line = parts_.after(id, parts_.first(id)); line != no_node; line = parts_.after(id, line)) {
+    for (NodeId line = parts_.first(id); line != no_node; line = parts_.after(id, line)) {
         const NodeId what = parts_.first(line);
         switch (parts_.node(line).kind) {
             case Kind::edition_line:
@@ -678,8 +732,9 @@ ClauseItem TreeBuilder::clause_item(NodeId id) {
     clause.id = parts_.name_in(id);
     clause.place = parts_.place(id);
     std::vector<std::pair<Kind, NodeId>> stood;
-    for (NodeId line = parts_.after(id, parts_.first(id)); line != no_node; line = parts_.after(id, line)) {
+    for (NodeId line = parts_.first(id); line != no_node; line = parts_.after(id, line)) {
         const Kind kind = parts_.node(line).kind;
+        if (kind == Kind::name) continue;
         if (kind == Kind::string) {
             clause.sentence = parts_.text(line);
             continue;
@@ -723,7 +778,7 @@ EscalationItem TreeBuilder::escalation_item(NodeId id) {
             ladder.holds.push_back({parts_.events(ends[0]), parts_.events(ends[1]), parts_.place(line)});
         } else if (parts_.node(line).kind == Kind::ladder_step) {
             const bool is_first = parts_.words(line).front() == 'f';
-            if (is_first != ladder.steps.empty()) {
+            if (is_first != ladder.steps.empty() && !broken_) {
                 parts_.say("syntax.line",
                            is_first
                                ? "only the first step of a ladder begins with `first`; later ones with `then`"
@@ -746,8 +801,10 @@ EscalationItem TreeBuilder::escalation_item(NodeId id) {
 BundleItem TreeBuilder::bundle_item(NodeId id) {
     BundleItem bundle;
     std::vector<Name> names = parts_.names(id);
-    bundle.id = std::move(names.front());
-    bundle.of.assign(std::make_move_iterator(names.begin() + 1), std::make_move_iterator(names.end()));
+    if (!names.empty()) {
+        bundle.id = std::move(names.front());
+        bundle.of.assign(std::make_move_iterator(names.begin() + 1), std::make_move_iterator(names.end()));
+    }
     bundle.title = parts_.text_in(id);
     bundle.place = parts_.place(id);
     if (bundle.of.empty())

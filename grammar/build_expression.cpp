@@ -29,6 +29,7 @@ int digits_to_int(std::string_view digits) {
 
 std::string PartBuilder::words(NodeId id) const {
     std::string words;
+    if (id == no_node) return words;
     for (const char c : content_.substr(nodes_[id].begin, nodes_[id].end - nodes_[id].begin)) {
         if (!is_space_byte(c)) {
             words += c;
@@ -77,6 +78,7 @@ std::vector<Name> PartBuilder::names(NodeId of) const {
 
 Text PartBuilder::text(NodeId id) const {
     Text text{{}, place(id)};
+    if (id == no_node) return text;
     const std::string_view inside =
         content_.substr(nodes_[id].begin + 1, nodes_[id].end - nodes_[id].begin - 2);
     for (std::size_t i = 0; i < inside.size(); ++i) {

@@ -21,13 +21,17 @@ class PartBuilder {
                 std::vector<Diagnostic>& diagnostics)
         : content_(content), text_(text), nodes_(scan.nodes), diagnostics_(diagnostics) {}
 
+    std::uint32_t text_number() const { return text_; }
     const Node& node(NodeId id) const { return nodes_[id]; }
-    Place place(NodeId id) const { return {text_, nodes_[id].begin, nodes_[id].end}; }
+    Place place(NodeId id) const {
+        return id == no_node ? Place{text_, 0, 0} : Place{text_, nodes_[id].begin, nodes_[id].end};
+    }
     // What the construct covers, runs of blanks as one.
     std::string words(NodeId id) const;
 
-    // The parts of `of`: the first, the one after, the first of a kind (no_node where there is none), all of
-    // a kind.
+    // Of an item with a fault some parts are not there: their ids are no_node, and what is made of them is
+    // empty. The parts of `of`: the first, the one after, the first of a kind (no_node where there is none),
+    // all of a kind.
     NodeId first(NodeId of) const;
     NodeId after(NodeId of, NodeId part) const;
     NodeId part(NodeId of, Kind kind) const;

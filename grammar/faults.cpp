@@ -4,6 +4,11 @@
 #include <string>
 #include <utility>
 
+#include "grammar/columns.hpp"
+#include "grammar/slips.hpp"
+#include "grammar/text_view.hpp"
+#include "grammar/words.hpp"
+
 namespace linelaw::grammar {
 
 namespace {
@@ -34,49 +39,162 @@ std::string_view code_of(FaultCode code) {
             return "syntax.demand";
         case FaultCode::nesting:
             return "syntax.nesting";
-        case FaultCode::expected:
-            return "syntax.expected";
         case FaultCode::spelling:
             return "syntax.spelling";
+        case FaultCode::expected:
+            break;
     }
     return "syntax.expected";
 }
 
-// The word, sign or string that stands at `at`, as far as it helps to see it.
-std::uint32_t end_of_what_stands(std::string_view text, std::uint32_t at) {
-    if (at >= text.size()) return at;
-    std::size_t end = at;
-    while (end < text.size() && (is_word_byte(text[end]) || text[end] == '.' || text[end] == '-')) ++end;
-    while (end > at + 1 && (text[end - 1] == '.' || text[end - 1] == '-')) --end;
-    if (end == at) {
-        ++end;
-        while (end < text.size() && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) ++end;
+std::string_view item_name(Block block) {
+    switch (block) {
+        case Block::policy_header:
+            return "the policy's head";
+        case Block::vocabulary_header:
+            return "the vocabulary's head";
+        case Block::state:
+            return "a state";
+        case Block::question:
+            return "a question";
+        case Block::source:
+            return "a source";
+        case Block::table:
+            return "a table";
+        case Block::clause:
+            return "a clause";
+        case Block::escalation:
+            return "an escalation";
+        case Block::bundle:
+            return "a bundle";
+        case Block::example:
+            return "an example";
+        case Block::attributes:
+        case Block::event:
+        case Block::none:
+            break;
     }
-    return static_cast<std::uint32_t>(end);
+    return {};
+}
+
+std::string quoted(std::string_view words) {
+    return "`" + std::string(words) + "`";
+}
+
+// "a duration such as `7 days` after `every`" → "a duration": enough for the label under the place.
+std::string short_concept(std::string_view expected) {
+    for (const std::string_view cut :
+         {" (", ", such as", " such as", " in quotation marks", " after `", ", after", " and ", ", "}) {
+        expected = expected.substr(0, expected.find(cut));
+    }
+    return std::string(expected);
+}
+
+Diagnostic missing(const TextView& view, const Fault& fault, std::string_view code) {
+    const Place token = view.token(fault.at);
+    const Place before = view.token_before(fault.at);
+    const std::string_view word = view.slice(token);
+    const std::string expected = "expected " + std::string(fault.expected);
+    if (view.at_end(fault.at)) {
+        return make_diagnostic(code, expected + ", but the text ends", before,
+                               short_concept(fault.expected) + " belongs after this");
+    }
+    const bool next_line =
+        view.is_line_start(fault.at) && before.end > before.begin &&
+        (is_head_word(word) || is_operator_word(word) || view.byte(view.after_blanks(token.end)) == ':');
+    if (next_line) {
+        return make_diagnostic(code, expected + ", but the line ends", before,
+                               short_concept(fault.expected) + " belongs after this");
+    }
+    const bool reserved = fault.code == FaultCode::name && (is_operator_word(word) || is_head_word(word));
+    if (reserved) {
+        return make_diagnostic(
+            code, expected + "; " + quoted(word) + " is a word of the language and names nothing", token);
+    }
+    const std::string stands = word == "\"" ? "a quotation mark" : quoted(word);
+    return make_diagnostic(code, expected + ", not " + stands, token,
+                           short_concept(fault.expected) + " belongs here");
+}
+
+// What `or`, `and` or a comma joins at the end of such a line.
+std::string_view joined_there(std::string_view expected) {
+    for (const auto& [word, one] : {std::pair<std::string_view, std::string_view>{"events", "an event"},
+                                    {"conditions", "a condition"},
+                                    {"attributes", "an attribute"},
+                                    {"roles", "a role"}}) {
+        if (expected.substr(0, word.size()) == word) return one;
+    }
+    return {};
+}
+
+Diagnostic bad_line(const TextView& view, const Fault& fault) {
+    const Place token = view.token(fault.at);
+    const std::string_view item = item_name(fault.block);
+    return make_diagnostic(
+        "syntax.line",
+        quoted(view.slice(token)) + " begins no line of " + (item.empty() ? "this item" : std::string(item)),
+        token);
+}
+
+Diagnostic leftover(const TextView& view, const Fault& fault) {
+    const Place token = view.token(fault.at);
+    const std::string_view word = view.slice(token);
+    const std::string expected(fault.expected);
+    const std::string_view joins = joined_there(fault.expected);
+    if ((word == "and" || word == "or" || word == ",") && !joins.empty()) {
+        std::uint32_t next = token.end;
+        while (is_space_byte(view.byte(next))) ++next;
+        const bool nothing_follows = view.at_end(next) || is_head_word(view.slice(view.token(next)));
+        const bool right_word = expected.find("`" + std::string(word) + "`") != std::string::npos;
+        if (nothing_follows || right_word) {
+            return make_diagnostic("syntax.leftover",
+                                   "expected " + std::string(joins) + " after " + quoted(word), token,
+                                   std::string(joins) + " belongs after this");
+        }
+        return make_diagnostic("syntax.leftover", quoted(word) + " cannot stand here: " + expected, token);
+    }
+    if (view.is_line_start(fault.at) && fault.block != Block::none && fault.block != Block::attributes &&
+        fault.block != Block::event && expected.find("quotation marks") == std::string::npos) {
+        return bad_line(view, fault);
+    }
+    const std::string what = word == "\"" ? "a text in quotation marks" : quoted(word);
+    return make_diagnostic("syntax.leftover", what + " does not belong here: " + expected, token);
 }
 
 }  // namespace
 
 Diagnostic explain(const Sources& sources, std::uint32_t text, const Fault& fault) {
-    const std::string_view content = sources.text(text).content;
-    const Place place{text, fault.at, end_of_what_stands(content, fault.at)};
-    const std::string stands(sources.slice(place));
+    const TextView view(sources.text(text).content, text);
+    const Place token = view.token(fault.at);
     const std::string_view code = code_of(fault.code);
-    if (fault.code == FaultCode::spelling) {
-        Diagnostic diagnostic = make_diagnostic(code, "`" + stands + "` is no word of the language", place);
-        diagnostic.mends.push_back(
-            {"write `" + std::string(fault.expected) + "`", place, std::string(fault.expected), true});
-        return diagnostic;
+    switch (fault.code) {
+        case FaultCode::spelling: {
+            Diagnostic diagnostic =
+                make_diagnostic(code, quoted(view.slice(token)) + " is no word of the language", token);
+            const std::string right(fault.expected);
+            diagnostic.mends.push_back({"write " + quoted(right), token, right, true});
+            return diagnostic;
+        }
+        case FaultCode::nesting:
+            return make_diagnostic(code, "conditions are nested deeper than 200 levels", token,
+                                   "the 201st level");
+        case FaultCode::string:
+            if (fault.expected.empty()) {
+                return make_diagnostic(code, "the text that this quotation mark opens is never closed",
+                                       view.place(fault.at, view.line_end(fault.at)),
+                                       "a quotation mark `\"` is missing at its end");
+            }
+            break;
+        default:
+            break;
     }
-    if (fault.code == FaultCode::nesting) {
-        return make_diagnostic(code, "conditions are nested deeper than 200 levels here", place);
+    if (std::optional<Diagnostic> slip = find_slip(view, fault)) return std::move(*slip);
+    if (fault.code == FaultCode::item) {
+        return make_diagnostic(
+            code, quoted(view.slice(token)) + " begins no item of a policy or a vocabulary", token);
     }
-    if (fault.code == FaultCode::string && fault.expected.empty()) {
-        return make_diagnostic(code, "the string that opens here is never closed", place, "opens here");
-    }
-    std::string message = "expected " + std::string(fault.expected);
-    message += stands.empty() ? ", but the text ends" : ", not `" + stands + "`";
-    return make_diagnostic(code, std::move(message), place);
+    if (fault.code == FaultCode::line) return bad_line(view, fault);
+    return fault.code == FaultCode::leftover ? leftover(view, fault) : missing(view, fault, code);
 }
 
 }  // namespace linelaw::grammar

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "grammar/build.hpp"
+#include "grammar/columns.hpp"
 #include "grammar/faults.hpp"
 #include "grammar/rules.hpp"
 
@@ -28,12 +29,30 @@ Scan scan(std::string_view content, std::uint32_t text) {
     return result;
 }
 
+// Each line's first byte that is no UTF-8, so that a file in another encoding is not answered by a thousand
+// complaints.
+void check_encoding(std::string_view content, std::uint32_t text, std::vector<Diagnostic>& diagnostics) {
+    for (std::size_t at = 0; at < content.size();) {
+        const std::size_t length = utf8_length(content, at);
+        if (length != 0) {
+            at += length;
+            continue;
+        }
+        const auto place = static_cast<std::uint32_t>(at);
+        diagnostics.push_back(make_diagnostic("syntax.encoding",
+                                              "this is not UTF-8, the encoding of a policy's text",
+                                              {text, place, place + 1}, "save the file as UTF-8"));
+        at = std::min(content.find('\n', at), content.size());
+    }
+}
+
 }  // namespace
 
 Parsed parse(const Sources& sources, std::uint32_t text) {
     const std::string_view content = sources.text(text).content;
     const Scan read = scan(content, text);
     Parsed parsed;
+    check_encoding(content, text, parsed.diagnostics);
     for (const Fault& fault : read.faults) parsed.diagnostics.push_back(explain(sources, text, fault));
     parsed.tree = build(content, text, read, parsed.diagnostics);
     std::stable_sort(parsed.diagnostics.begin(), parsed.diagnostics.end(),

@@ -275,9 +275,12 @@ template <Words W>
 struct item_end : expect<at<sor<eof, item_ahead>>, W, FaultCode::leftover> {};
 template <typename Line, Words W>
 struct line : seq<Line, line_end<W>> {};
+// Where reading goes on after a fault, at a line that the item does not take.
+struct unknown_line : expect<pegtl::failure, "", FaultCode::line> {};
 // Lines one after the other, each read on its own.
 template <typename Line>
-struct lines : star<seq<at<line_ahead>, not_at<eof>, guarded<Line>>> {};
+struct lines
+    : star<seq<not_at<sor<eof, item_ahead>>, guarded<sor<seq<at<line_ahead>, Line>, unknown_line>>>> {};
 
 struct because : seq<word<"because">, need_string<"the reason in quotation marks after `because`">> {
     static constexpr Kind kind = Kind::because;
@@ -298,11 +301,9 @@ struct extends_line
     : seq<head<"extends">, need_string<"the file of the vocabulary in quotation marks after `extends`">> {
     static constexpr Kind kind = Kind::extends_line;
 };
-struct vocabulary_line
-    : line<sor<edition_line, extends_line>, "the next line of the vocabulary, or its first item"> {};
+struct vocabulary_line : line<sor<edition_line, extends_line>, "the line is complete before it"> {};
 struct vocabulary_head : seq<need_name<"the vocabulary's name after `vocabulary`">,
-                             line_end<"a line of the vocabulary (`edition`, `extends`), or its first item">> {
-};
+                             line_end<"the vocabulary's name is complete before it">> {};
 struct vocabulary_header
     : seq<head<"vocabulary">,
           in_block<Block::vocabulary_header, seq<guarded<vocabulary_head>, lines<vocabulary_line>>>> {
@@ -349,9 +350,8 @@ struct steps : seq<word<"steps">, sign<":">,
                    expect<names, "the steps in their usual order after `steps :`", FaultCode::name>> {
     static constexpr Kind kind = Kind::steps;
 };
-struct attribute_line
-    : line<sor<steps, attribute>, "the next attribute (a name and a colon), or the next item"> {};
-struct attributes_head : line_end<"an attribute (a name and a colon), or the next item"> {};
+struct attribute_line : line<sor<steps, attribute>, "an attribute is a name, a colon and a type"> {};
+struct attributes_head : line_end<"an attribute is a name, a colon and a type"> {};
 
 struct patient_block
     : seq<head<"patient">,
@@ -379,7 +379,7 @@ struct part_head : seq<need_name<"the part's name after `part`">,
                        expect<sor<part_life, part_count>,
                               "how long the part lives (`from` an event `until` an event), or how many there "
                               "are (`line.lumens of them`)">,
-                       line_end<"an attribute of the part (a name and a colon), or the next item">> {};
+                       line_end<"an attribute is a name, a colon and a type">> {};
 struct part_item
     : seq<head<"part">, in_block<Block::attributes, seq<guarded<part_head>, lines<attribute_line>>>> {
     static constexpr Kind kind = Kind::part_item;
@@ -394,7 +394,7 @@ struct event_complication : seq<word<"complication">> {
 struct event_head
     : seq<need_name<"the event's name after `event`">, opt<of_part>,
           need_string<"the event's title in quotation marks">, star<sor<after_removal, event_complication>>,
-          line_end<"an attribute of the event (a name and a colon), or the next item">> {};
+          line_end<"an attribute is a name, a colon and a type">> {};
 struct event_item
     : seq<head<"event">, in_block<Block::event, seq<guarded<event_head>, lines<attribute_line>>>> {
     static constexpr Kind kind = Kind::event_item;
@@ -418,18 +418,18 @@ struct state_body
                          need_events<"the event that ends the state after `until`">>>,
                  "what sets the state: attributes of events such as `insertion.dressing`, or an event",
                  FaultCode::events>,
-          item_end<"the next item, as the state ends here">> {};
+          item_end<"the state is complete before it">> {};
 struct state_item : seq<head<"state">, in_block<Block::state, guarded<state_body>>> {
     static constexpr Kind kind = Kind::state_item;
 };
 struct role_item
     : seq<head<"role">, guarded<seq<expect<names, "the roles, joined by commas", FaultCode::name>,
-                                    item_end<"a comma and another role, or the next item">>>> {
+                                    item_end<"roles are joined by commas">>>> {
     static constexpr Kind kind = Kind::role_item;
 };
 struct never_item
     : seq<head<"never">, guarded<seq<need_condition<"the condition that cannot be after `never`">,
-                                     opt<because>, item_end<"`and`, `or`, `because`, or the next item">>>> {
+                                     opt<because>, item_end<"conditions are joined by `and` or `or`">>>> {
     static constexpr Kind kind = Kind::never_item;
 };
 
@@ -461,11 +461,10 @@ struct for_condition : seq<need_condition<"`every combination of`, or a conditio
     static constexpr Kind kind = Kind::for_line;
 };
 struct question_for_line : seq<head<"for">, sor<axes, for_condition>> {};
-struct question_line
-    : line<sor<about_line, question_for_line>, "the next line of the question, or the next item"> {};
+struct question_line : line<sor<about_line, question_for_line>, "the line is complete before it"> {};
 struct question_head : seq<need_id<"the question's name after `question`">,
                            need_string<"the question itself in quotation marks">,
-                           line_end<"a line of the question (`about`, `for`), or the next item">> {};
+                           line_end<"the question itself is complete before it">> {};
 struct question_item
     : seq<head<"question">, in_block<Block::question, seq<guarded<question_head>, lines<question_line>>>> {
     static constexpr Kind kind = Kind::question_item;
@@ -513,9 +512,9 @@ struct undocumented : seq<head<"undocumented">, counts_as> {
 };
 struct policy_line : line<sor<edition_line, in_force, review, owner, governs, time_zone, uses, builds_on,
                               measured, undocumented>,
-                          "the next line of the policy's head, or its first item"> {};
+                          "the line is complete before it"> {};
 struct policy_head : seq<need_string<"the policy's title in quotation marks after `policy`">,
-                         line_end<"a line of the policy's head, or its first item">> {};
+                         line_end<"the policy's title is complete before it">> {};
 struct policy_header
     : seq<head<"policy">, in_block<Block::policy_header, seq<guarded<policy_head>, lines<policy_line>>>> {
     static constexpr Kind kind = Kind::policy_header;
@@ -529,28 +528,26 @@ struct source_year : seq<head<"year">, expect<number, "the year of publication a
 };
 struct source_body
     : seq<need_id<"the source's name after `source`">, need_string<"the source's title in quotation marks">,
-          star<sor<source_by, source_year>>,
-          item_end<"`by` and who published it, `year`, or the next item">> {};
+          star<sor<source_by, source_year>>, item_end<"the source is complete before it">> {};
 struct source_item : seq<head<"source">, in_block<Block::source, guarded<source_body>>> {
     static constexpr Kind kind = Kind::source_item;
 };
 // Tells a source that is declared from a clause's own `source` line.
-struct source_item_ahead : at<seq<word<"source">, id, string, word<"by">>> {};
+struct source_item_ahead : at<seq<word<"source">, id, closed_string, word<"by">>> {};
 
-struct shift_item
-    : seq<head<"shift">,
-          guarded<seq<need_name<"the shift's name after `shift`">,
-                      expect<word<"from">, "`from` and a time of day">,
-                      need_time<"a time of day such as `07:00` after `from`">,
-                      expect<word<"to">, "`to` and a time of day">,
-                      need_time<"a time of day such as `19:30` after `to`">, item_end<"the next item">>>> {
+struct shift_item : seq<head<"shift">, guarded<seq<need_name<"the shift's name after `shift`">,
+                                                   expect<word<"from">, "`from` and a time of day">,
+                                                   need_time<"a time of day such as `07:00` after `from`">,
+                                                   expect<word<"to">, "`to` and a time of day">,
+                                                   need_time<"a time of day such as `19:30` after `to`">,
+                                                   item_end<"the line is complete before it">>>> {
     static constexpr Kind kind = Kind::shift_item;
 };
 struct term_item
     : seq<head<"term">, guarded<seq<need_name<"the term's name after `term`">,
                                     expect<word<"means">, "`means` and a condition after the term's name">,
                                     need_condition<"a condition after `means`">,
-                                    item_end<"`and`, `or`, or the next item">>>> {
+                                    item_end<"conditions are joined by `and` or `or`">>>> {
     static constexpr Kind kind = Kind::term_item;
 };
 
@@ -589,13 +586,12 @@ struct row_gives : seq<expect<seq<value>, "what the row gives after `gives`">,
 };
 struct table_row
     : seq<head<"row">, need_cell, star<seq<bar, need_cell>>,
-          expect<word<"gives">, "`|` and another cell, or `gives` and what the row gives">, row_gives> {
+          expect<word<"gives">, "`gives` and what the row gives, or `|` and another cell">, row_gives> {
     static constexpr Kind kind = Kind::table_row;
 };
-struct table_line : line<sor<first_row_wins, table_given, table_row>,
-                         "`|` and another value, the next row, or the next item"> {};
+struct table_line : line<sor<first_row_wins, table_given, table_row>, "cells are parted by `|`"> {};
 struct table_head : seq<need_name<"the table's name after `table`">, opt<first_row_wins>,
-                        line_end<"a line of the table (`given`, `row`)">> {};
+                        line_end<"the table's name is complete before it">> {};
 struct table_item : seq<head<"table">, in_block<Block::table, seq<guarded<table_head>, lines<table_line>>>> {
     static constexpr Kind kind = Kind::table_item;
 };
@@ -679,7 +675,13 @@ struct forbid : seq<word<"not">, events, at<sor<eof, item_ahead, line_ahead>>> {
 struct holds : seq<any_of> {
     static constexpr Kind kind = Kind::holds;
 };
-struct demand : sor<have_had, document, follow_steps, event_demand, forbid, holds> {};
+// `must E where …` and nothing that is asked of E.
+struct nothing_asked
+    : seq<name, inner_where, not_at<window>,
+          expect<pegtl::failure,
+                 "what is asked of the event, such as `within 2 h` or `at least every 7 days`",
+                 FaultCode::demand>> {};
+struct demand : sor<have_had, document, follow_steps, event_demand, forbid, nothing_asked, holds> {};
 template <Words W>
 struct need_demand : expect<demand, W, FaultCode::demand> {};
 
@@ -742,7 +744,7 @@ struct overrides_line
 struct priority_word : sor<mark<"critical">, mark<"major">, mark<"minor">, mark<"advisory">> {};
 struct priority_line
     : seq<head<"priority">,
-          expect<priority_word, "`critical`, `major`, `minor` or `advisory` after `priority`">> {
+          expect<priority_word, "a priority (`critical`, `major`, `minor` or `advisory`) after `priority`">> {
     static constexpr Kind kind = Kind::priority_line;
 };
 struct category : seq<word<"category">, need_string<"the category in quotation marks after `category`">> {
@@ -765,22 +767,20 @@ struct departs_line
 struct undocumented_line : seq<head<"undocumented">, counts_as> {
     static constexpr Kind kind = Kind::undocumented_line;
 };
-struct condition_line : line<sor<clause_for_line, while_line, once_line>,
-                             "`and` or `or` and another condition, or the next line of the clause"> {};
+struct condition_line
+    : line<sor<clause_for_line, while_line, once_line>, "conditions are joined by `and` or `or`"> {};
 struct moment_line : line<sor<at_line, after_line, before_line, even_after_removal>,
-                          "`or` and another event, `where` and a condition, or the next line of the clause"> {
-};
-struct demand_line
-    : line<sor<must_line, should_line, leaves_line>, "the next line of the clause, as the demand ends here"> {
-};
+                          "events are joined by `or`, and `where` brings in a condition"> {};
+struct demand_line : line<sor<must_line, should_line, leaves_line>, "the demand is complete before it"> {};
 struct further_line : line<sor<except_line, otherwise_line, then_line, overrides_line, priority_line,
                                source_line, reason_line, advice_line, departs_line, undocumented_line>,
-                           "the next line of the clause, or the next item"> {};
+                           "the line is complete before it"> {};
 struct clause_line : sor<condition_line, moment_line, demand_line, further_line> {};
-struct clause_head
-    : seq<need_id<"the clause's id, such as `dressing.transparent`, after `clause`">, opt<string>,
-          line_end<"the sentence of the clause in quotation marks, or its first line">> {};
-struct clause_lines : star<seq<not_at<source_item_ahead>, at<line_ahead>, guarded<clause_line>>> {};
+struct clause_head : seq<need_id<"the clause's id, such as `dressing.transparent`, after `clause`">,
+                         opt<string>, line_end<"the clause's sentence stands in quotation marks">> {};
+struct next_item_ahead : sor<eof, source_item_ahead, seq<not_at<line_ahead>, item_ahead>> {};
+struct clause_lines
+    : star<seq<not_at<next_item_ahead>, guarded<sor<seq<at<line_ahead>, clause_line>, unknown_line>>>> {};
 struct clause_item : seq<head<"clause">, in_block<Block::clause, seq<guarded<clause_head>, clause_lines>>> {
     static constexpr Kind kind = Kind::clause_item;
 };
@@ -789,8 +789,8 @@ struct clause_item : seq<head<"clause">, in_block<Block::clause, seq<guarded<cla
 // ----------------------------------------------------------------------------------
 
 struct if_not_acknowledged
-    : seq<word<"if">,
-          expect<word<"not acknowledged within">, "`not acknowledged within` and a duration after `if`">,
+    : seq<word<"if">, expect<word<"not acknowledged">, "`not acknowledged within` and a duration after `if`">,
+          expect<word<"within">, "`within` and a duration after `acknowledged`">,
           need_quantity<"a duration such as `30 min` after `if not acknowledged within`">> {
     static constexpr Kind kind = Kind::if_not_acknowledged;
 };
@@ -807,11 +807,10 @@ struct ladder_hold : seq<word<"no">, expect<word<"new">, "`new` and an event aft
                          need_events<"the event that ends the hold after `until`">> {
     static constexpr Kind kind = Kind::ladder_hold;
 };
-struct escalation_line
-    : line<sor<ladder_step, ladder_hold>, "the next step of the ladder, or the next item"> {};
+struct escalation_line : line<sor<ladder_step, ladder_hold>, "the line is complete before it"> {};
 struct escalation_head : seq<need_id<"the escalation's id after `escalation`">,
                              need_string<"the sentence of the escalation in quotation marks">,
-                             line_end<"the first step of the ladder (`first notify …`)">> {};
+                             line_end<"the sentence is complete before it">> {};
 struct escalation_item
     : seq<head<"escalation">,
           in_block<Block::escalation, seq<guarded<escalation_head>, lines<escalation_line>>>> {
@@ -822,14 +821,15 @@ struct bundle_of
     : seq<head<"of">, expect<ids, "the ids of the bundle's clauses after `of`", FaultCode::name>> {};
 struct bundle_each
     : seq<head<"each">,
-          expect<sor<mark<"calendar day">, mark<"shift">, mark<"line">, events>,
+          expect<sor<mark<"calendar day">, mark<"shift">, mark<"line">, seq<not_at<word<"day">>, events>>,
                  "`calendar day`, `shift`, `line`, or an event after `each`", FaultCode::events>> {
     static constexpr Kind kind = Kind::bundle_each;
 };
-struct bundle_line : line<sor<bundle_of, bundle_each>, "the next line of the bundle, or the next item"> {};
+struct bundle_line : sor<line<bundle_of, "clauses are joined by commas">,
+                         line<bundle_each, "the line is complete before it">> {};
 struct bundle_head
     : seq<need_id<"the bundle's id after `bundle`">, need_string<"the bundle's title in quotation marks">,
-          line_end<"a line of the bundle (`of`, `each`)">> {};
+          line_end<"the title is complete before it">> {};
 struct bundle_item
     : seq<head<"bundle">, in_block<Block::bundle, seq<guarded<bundle_head>, lines<bundle_line>>>> {
     static constexpr Kind kind = Kind::bundle_item;
@@ -843,7 +843,7 @@ struct set_aside : seq<word<"set aside">,
                        guarded<seq<expect<word<"question">, "`question` and its name after `set aside`">,
                                    need_id<"the question's name after `set aside question`">, opt<aside_for>,
                                    need_because<"`because` and the reason why the question is set aside">,
-                                   item_end<"the next item">>>> {
+                                   item_end<"the line is complete before it">>>> {
     static constexpr Kind kind = Kind::set_aside;
 };
 struct accept_item
@@ -852,14 +852,14 @@ struct accept_item
                       opt<seq<word<"for">,
                               expect<ids, "the ids that the finding is about after `for`", FaultCode::name>>>,
                       need_because<"`because` and the reason why the finding may stand">,
-                      item_end<"the next item">>>> {
+                      item_end<"the line is complete before it">>>> {
     static constexpr Kind kind = Kind::accept_item;
 };
 struct drop_item
     : seq<head<"drop">, guarded<seq<expect<word<"clause">, "`clause` and its id after `drop`">,
                                     need_id<"the clause's id after `drop clause`">,
                                     need_because<"`because` and the reason why the clause is dropped">,
-                                    item_end<"the next item">>>> {
+                                    item_end<"the line is complete before it">>>> {
     static constexpr Kind kind = Kind::drop_item;
 };
 struct replaceable : sor<clause_item, table_item, term_item, escalation_item, question_item> {};
@@ -942,12 +942,14 @@ struct expectation
           opt<demand_times>> {
     static constexpr Kind kind = Kind::expectation;
 };
+struct given_line
+    : line<sor<example_line, example_patient, example_event>, "attributes are joined by commas"> {};
 struct example_body_line
-    : line<sor<on_line, example_line, example_patient, example_event, observed_from, observed_until,
-               expectation>,
-           "a comma and another attribute, the next line of the example, or the next item"> {};
+    : sor<given_line,
+          line<sor<on_line, observed_from, observed_until, expectation>, "the line is complete before it">> {
+};
 struct example_head : seq<need_string<"the example's title in quotation marks after `example`">, opt<on_line>,
-                          line_end<"a line of the example (`line`, `patient`, `day`, `until`, `expect`)">> {};
+                          line_end<"the title is complete before it">> {};
 struct example_item
     : seq<head<"example">, in_block<Block::example, seq<guarded<example_head>, lines<example_body_line>>>> {
     static constexpr Kind kind = Kind::example_item;
@@ -961,6 +963,6 @@ struct item
           role_item, never_item, question_item, source_item, shift_item, term_item, table_item, clause_item,
           escalation_item, bundle_item, set_aside, accept_item, drop_item, replace_item, example_item> {};
 struct no_item : expect<at<item_ahead>, "an item, such as `clause`, `table` or `event`", FaultCode::item> {};
-struct text : seq<blanks, star<seq<not_at<eof>, sor<item, guarded<no_item>>>>, eof> {};
+struct text : seq<blanks, star<seq<not_at<eof>, guarded<sor<item, no_item>>>>, eof> {};
 
 }  // namespace linelaw::grammar::rules

@@ -85,8 +85,8 @@ std::optional<std::uint32_t> ScanState::string_end(std::uint32_t at) const {
         if (byte(text_, p + 1) == '"') ++p;
     }
     const char next = byte(text_, p + 1);
-    const bool opens = p > at + 1 && is_space_byte(text_[p - 1]) &&
-                       (is_letter(next) || is_digit(next) || (static_cast<unsigned char>(next) & 0x80U) != 0);
+    const bool ends_a_line = next == '\0' || next == ',' || next == ')' || next == '#' || is_space_byte(next);
+    const bool opens = p > at + 1 && is_space_byte(text_[p - 1]) && !ends_a_line;
     if (opens) return std::nullopt;
     return static_cast<std::uint32_t>(p + 1);
 }
@@ -195,10 +195,25 @@ bool ScanState::line_begins(std::uint32_t at) {
     return is_line_word(block, word) || is_line_word(block, nearest(at));
 }
 
+// A line as far in as the one with the fault is the next line of the item, even if its first word is not
+// known.
+bool ScanState::is_next_line(std::uint32_t at, std::uint32_t indent) const {
+    return indent != 0 && indent == indentation(at) && is_lower(byte(text_, at));
+}
+
+// How far `at` is in from the start of its line; 0 where something stands before it.
+std::uint32_t ScanState::indentation(std::uint32_t at) const {
+    std::uint32_t begin = at;
+    while (begin > 0 && (text_[begin - 1] == ' ' || text_[begin - 1] == '\t')) --begin;
+    return begin == 0 || text_[begin - 1] == '\n' ? at - begin : 0;
+}
+
 std::uint32_t ScanState::resume(std::uint32_t start) {
     std::uint32_t at = fault_at_;
-    const auto can_go_on = [this](std::uint32_t place) {
-        return at_line_start(place) && (item_begins(place) || line_begins(place));
+    const std::uint32_t indent = block == Block::none ? 0 : indentation(start);
+    const auto can_go_on = [this, indent](std::uint32_t place) {
+        return at_line_start(place) &&
+               (item_begins(place) || line_begins(place) || is_next_line(place, indent));
     };
     if (at > start && can_go_on(at)) return at;
     while (at < text_.size()) {
@@ -250,8 +265,9 @@ std::size_t read_name(const ScanState& state, std::uint32_t at, bool dotted) {
     const std::string_view first = text.substr(at, length);
     if (byte(text, at + length) != '.' || !is_word_byte(byte(text, at + length + 1))) {
         if (is_operator_word(first)) return 0;
-        if (is_head_word(first) && state.at_line_start(at)) return 0;
-        return length;
+        const auto end = static_cast<std::uint32_t>(at + length);
+        const bool begins_a_line = is_head_word(first) || state.byte_after_blanks(end) == ':';
+        return begins_a_line && state.at_line_start(at) ? 0 : length;
     }
     if (!dotted) return 0;
     while (byte(text, at + length) == '.' && is_word_byte(byte(text, at + length + 1))) {

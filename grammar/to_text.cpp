@@ -332,7 +332,8 @@ std::string to_text(const Demand& demand) {
                 return to_text(d.events) + " within " + to_text(d.within) + " either side";
             },
             [](const HaveHad& d) {
-                return "have had " + to_text(d.events) + (d.window ? ' ' + to_text(*d.window) : "");
+                return "have had " + (d.window ? inner_events(d.events, " or ") + ' ' + to_text(*d.window)
+                                               : to_text(d.events));
             },
             [](const Holds& d) { return holds(d); },
             [](const Document& d) { return "document " + to_text(d.attributes, ", "); },

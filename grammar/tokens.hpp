@@ -94,6 +94,14 @@ struct string_token : token<string_token> {
     static std::size_t read(ScanState& state, std::uint32_t at) { return read_string(state, at); }
 };
 
+// A string that is certainly closed; for looking ahead, where an open one is no fault yet.
+struct closed_string : token<closed_string> {
+    static std::size_t read(const ScanState& state, std::uint32_t at) {
+        if (at >= state.text().size() || state.text()[at] != '"') return 0;
+        return state.string_end(at).value_or(at) - at;
+    }
+};
+
 // Blanks and comments before the first token.
 struct blanks {
     using rule_t = blanks;

@@ -10,25 +10,25 @@ namespace {
 
 using std::string_view;
 
-constexpr std::array<string_view, 36> operator_words = {
+constexpr auto operator_words = std::to_array<string_view>({
     "and",    "or",      "not",   "is",    "in",      "of",  "to",    "from",  "until",
     "since",  "between", "where", "when",  "because", "any", "no",    "each",  "every",
     "least",  "most",    "more",  "less",  "than",    "one", "gives", "means", "grace",
     "within", "unless",  "dwell", "times", "at",      "for", "while", "must",  "should",
-};
+});
 
-constexpr std::array<string_view, 21> item_words = {
+constexpr auto item_words = std::to_array<string_view>({
     "vocabulary", "policy",     "patient",  "line",   "part",    "event", "state",
     "role",       "never",      "question", "source", "shift",   "term",  "table",
     "clause",     "escalation", "bundle",   "accept", "replace", "drop",  "example",
-};
+});
 
-constexpr std::array<string_view, 32> other_line_words = {
+constexpr auto other_line_words = std::to_array<string_view>({
     "edition",      "review",  "owner",     "governs", "time",      "uses",     "builds",    "measured",
     "undocumented", "extends", "given",     "row",     "even",      "after",    "before",    "once",
     "leaves",       "except",  "otherwise", "then",    "overrides", "priority", "reason",    "advice",
     "departs",      "first",   "about",     "until",   "expect",    "observed", "initially", "steps",
-};
+});
 
 struct BlockWords {
     Block block;
@@ -73,7 +73,7 @@ std::size_t edits_allowed(std::size_t length) {
 }
 
 // Longest first, so that "calendar days" is not read as another unit and "mL/h" not as "mL".
-constexpr std::array<string_view, 26> units = {
+constexpr auto units = std::to_array<string_view>({
     "calendar days",
     "calendar day",
     "units/mL",
@@ -100,15 +100,15 @@ constexpr std::array<string_view, 26> units = {
     "g",
     "mg",
     "%",
-};
+});
 
-constexpr std::array<std::pair<string_view, string_view>, 5> plurals = {{
+constexpr auto plurals = std::to_array<std::pair<string_view, string_view>>({
     {"day", "days"},
     {"calendar day", "calendar days"},
     {"week", "weeks"},
     {"month", "months"},
     {"year", "years"},
-}};
+});
 
 // Bytes of `text` that `unit` covers, a blank of the unit being any run of blanks; 0 if it does not begin so.
 std::size_t match_unit(string_view text, string_view unit) {

@@ -301,7 +301,7 @@ struct ChunkReader::Implementation {
         chunk.used = line_limit + 1;
         skipping = true;
     }
-    void skip(Chunk& chunk, std::size_t begin) {
+    void skip(Chunk& chunk, [[maybe_unused]] std::size_t begin) {
         assert(begin == 0);
         const std::size_t end = chunk.text().find('\n');
         const std::size_t dropped = end == std::string_view::npos ? chunk.used : end + 1;

@@ -1,0 +1,493 @@
+#include "grammar/slips.hpp"
+
+#include <array>
+#include <string>
+#include <utility>
+
+#include "grammar/columns.hpp"
+#include "grammar/words.hpp"
+
+namespace linelaw::grammar {
+
+namespace {
+
+using std::string;
+using std::string_view;
+
+string quoted(string_view words) {
+    return "`" + string(words) + "`";
+}
+
+Diagnostic slip(string_view code, string message, Place place, string label, Mend mend) {
+    Diagnostic diagnostic = make_diagnostic(code, std::move(message), place, std::move(label));
+    diagnostic.mends.push_back(std::move(mend));
+    return diagnostic;
+}
+
+Mend write(string_view words, Place place, bool safe) {
+    return {"write " + quoted(words), place, string(words), safe};
+}
+
+// ---- units
+// ---------------------------------------------------------------------------------------------------
+
+struct Rewording {
+    string_view wrong;  // lower case
+    string_view right;
+};
+
+constexpr auto unit_slips = std::to_array<Rewording>({
+    {"sec", "s"},
+    {"secs", "s"},
+    {"second", "s"},
+    {"seconds", "s"},
+    {"mins", "min"},
+    {"minute", "min"},
+    {"minutes", "min"},
+    {"m", "min"},
+    {"hr", "h"},
+    {"hrs", "h"},
+    {"hour", "h"},
+    {"hours", "h"},
+    {"hs", "h"},
+    {"d", "days"},
+    {"dy", "days"},
+    {"dys", "days"},
+    {"dayss", "days"},
+    {"calendar_days", "calendar days"},
+    {"calendar-days", "calendar days"},
+    {"wk", "weeks"},
+    {"wks", "weeks"},
+    {"w", "weeks"},
+    {"mo", "months"},
+    {"mos", "months"},
+    {"mth", "months"},
+    {"mths", "months"},
+    {"yr", "years"},
+    {"yrs", "years"},
+    {"y", "years"},
+    {"a", "years"},
+    {"millimetre", "mm"},
+    {"millimetres", "mm"},
+    {"millimeter", "mm"},
+    {"millimeters", "mm"},
+    {"mms", "mm"},
+    {"cms", "cm"},
+    {"centimetre", "cm"},
+    {"centimetres", "cm"},
+    {"centimeter", "cm"},
+    {"centimeters", "cm"},
+    {"inches", "inch"},
+    {"ins", "inch"},
+    {"ml", "mL"},
+    {"mls", "mL"},
+    {"cc", "mL"},
+    {"ccs", "mL"},
+    {"millilitre", "mL"},
+    {"millilitres", "mL"},
+    {"milliliter", "mL"},
+    {"milliliters", "mL"},
+    {"l", "L"},
+    {"litre", "L"},
+    {"litres", "L"},
+    {"liter", "L"},
+    {"liters", "L"},
+    {"ml/hr", "mL/h"},
+    {"ml/hrs", "mL/h"},
+    {"ml/hour", "mL/h"},
+    {"ml/h", "mL/h"},
+    {"cc/hr", "mL/h"},
+    {"gram", "g"},
+    {"grams", "g"},
+    {"gm", "g"},
+    {"gms", "g"},
+    {"kgs", "kg"},
+    {"kilogram", "kg"},
+    {"kilograms", "kg"},
+    {"percent", "%"},
+    {"celsius", "degC"},
+    {"cel", "degC"},
+    {"\xC2\xB0"
+     "c",
+     "degC"},
+    {"\xC2\xB0"
+     "f",
+     "degF"},
+    {"iu/ml", "units/mL"},
+    {"unit/ml", "units/mL"},
+});
+
+// Units that the language has, but not in these letters.
+string_view right_unit(string_view written) {
+    const string small = lower(written);
+    for (const Rewording& one : unit_slips) {
+        if (one.wrong == small) return one.right;
+    }
+    for (const string_view unit :
+         {"s",  "min", "h",    "day", "days", "week", "weeks", "month", "months", "year", "years",
+          "mm", "cm",  "inch", "mL",  "L",    "g",    "kg",    "mg",    "degC",   "degF", "units/mL"}) {
+        if (lower(unit) == small) return unit;
+    }
+    if (small == "u/ml") return "units/mL";
+    if (small == "fahrenheit") return "degF";
+    return {};
+}
+
+bool is_number(string_view word) {
+    return !word.empty() && word.find_first_not_of("0123456789.") == string_view::npos;
+}
+
+std::optional<Diagnostic> unit_slip(const TextView& view, const Fault& fault) {
+    // Where the number stands: at the fault (a quantity was expected), or just before it.
+    Place number = view.place(fault.at, fault.at);
+    while (is_number(view.slice(view.place(number.begin, number.end + 1))) && !view.at_end(number.end))
+        ++number.end;
+    std::uint32_t at = view.after_blanks(number.end);
+    if (number.begin == number.end) {
+        number = view.token_before(fault.at);
+        at = fault.at;
+        const bool unit_alone = fault.expected.find("unit of bare numbers") != string_view::npos;
+        if (!unit_alone && !is_number(view.slice(number))) return std::nullopt;
+    } else if (fault.code != FaultCode::quantity && fault.code != FaultCode::type) {
+        return std::nullopt;
+    }
+    const Place word = view.wide_word(at);
+    const string_view written = view.slice(word);
+    if (const string_view right = right_unit(written); !right.empty() && !view.is_line_start(at)) {
+        return slip("syntax.quantity", "the unit " + quoted(written) + " is written " + quoted(right), word,
+                    "", write(right, word, true));
+    }
+    if (fault.code != FaultCode::quantity || number.begin != fault.at) return std::nullopt;
+    const bool another_word = !written.empty() && !view.is_line_start(at) && !is_operator_word(written) &&
+                              !is_head_word(written) && !is_number(written) && unit_length(written) == 0;
+    const string after = string(view.slice(number));
+    if (another_word) {
+        Diagnostic diagnostic =
+            make_diagnostic("syntax.quantity", quoted(written) + " is no unit of the language", word,
+                            "expected a unit such as `days` or `h` after `" + after + "`");
+        return diagnostic;
+    }
+    Diagnostic diagnostic = make_diagnostic("syntax.quantity", "the number " + quoted(after) + " has no unit",
+                                            number, "expected a unit such as `days` or `h` after it");
+    diagnostic.mends.push_back(
+        {"say which unit is meant, such as `" + after + " days` or `" + after + " h`", {}, "", false});
+    return diagnostic;
+}
+
+// ---- other words for what the language has
+// -------------------------------------------------------------------
+
+struct Wording {
+    string_view wrong;
+    string_view right;
+    bool safe;
+};
+
+constexpr auto wordings = std::to_array<Wording>({
+    {"is greater than or equal to", "at least", true},
+    {"greater than or equal to", "at least", true},
+    {"is less than or equal to", "at most", true},
+    {"less than or equal to", "at most", true},
+    {"is equal to", "is", true},
+    {"is at least", "at least", true},
+    {"is at most", "at most", true},
+    {"is more than", "more than", true},
+    {"is less than", "less than", true},
+    {"is greater than", "more than", true},
+    {"is between", "between", true},
+    {"greater than", "more than", true},
+    {"larger than", "more than", true},
+    {"bigger than", "more than", true},
+    {"higher than", "more than", true},
+    {"longer than", "more than", true},
+    {"older than", "more than", true},
+    {"over", "more than", true},
+    {"above", "more than", true},
+    {"exceeds", "more than", true},
+    {"exceeding", "more than", true},
+    {"smaller than", "less than", true},
+    {"fewer than", "less than", true},
+    {"lower than", "less than", true},
+    {"shorter than", "less than", true},
+    {"younger than", "less than", true},
+    {"under", "less than", true},
+    {"below", "less than", true},
+    {"no more than", "at most", true},
+    {"not more than", "at most", true},
+    {"up to", "at most", true},
+    {"no less than", "at least", true},
+    {"not less than", "at least", true},
+    {"no fewer than", "at least", true},
+    {"equals", "is", true},
+    {"equal to", "is", true},
+    {"==", "is", true},
+    {"is in", "is one of", true},
+    {"is any of", "is one of", true},
+    {"is either", "is one of", true},
+    {"is none of", "is not one of", true},
+    {"isn't", "is not", true},
+    {"no later than", "within", false},
+    {"not later than", "within", false},
+    {"at the latest after", "within", false},
+    {"at least once every", "at least every", true},
+    {"at least once each", "each", true},
+    {"once every", "at least every", true},
+    {"no more frequently than every", "no more often than every", true},
+    {"not more often than every", "no more often than every", true},
+    {"not more often than", "no more often than every", true},
+    {"each day", "each calendar day", false},
+    {"every day", "each calendar day", false},
+    {"every shift", "each shift", true},
+    {"daily", "each calendar day", false},
+    {"grace period of", "grace", true},
+    {"within the last", "in the last", true},
+    {"in last", "in the last", true},
+    {"in the past", "in the last", true},
+    {"during the last", "in the last", true},
+    {"&&", "and", true},
+    {"&", "and", true},
+    {"||", "or", true},
+    {"\xE2\x89\xA5", "at least", true},
+    {"\xE2\x89\xA4", "at most", true},
+    {"\xE2\x89\xA0", "is not", true},
+    {"but not", "and not", true},
+});
+
+std::optional<Diagnostic> wording_slip(const TextView& view, const Fault& fault) {
+    // The words may begin at the fault or, where the first of them was read as right, one or two words before
+    // it.
+    std::uint32_t begin = fault.at;
+    for (int back = 0; back < 3; ++back) {
+        for (const Wording& one : wordings) {
+            const std::uint32_t end = view.phrase(begin, one.wrong);
+            if (end <= fault.at || end == 0) continue;
+            const Place place = view.place(begin, end);
+            return slip("syntax.wording", quoted(view.slice(place)) + " is written " + quoted(one.right),
+                        place, "", write(one.right, place, one.safe));
+        }
+        const Place before = view.token_before(begin);
+        if (before.begin == before.end) break;
+        begin = before.begin;
+    }
+    return std::nullopt;
+}
+
+// First words of lines that others would write.
+constexpr auto head_wordings = std::to_array<Wording>({
+    {"if", "for", false},
+    {"when", "while", false},
+    {"whenever", "while", false},
+    {"during", "while", false},
+    {"unless", "except when", false},
+    {"except", "except when", true},
+    {"shall", "must", false},
+    {"ought", "should", false},
+    {"because", "reason", false},
+    {"note", "advice", false},
+    {"rule", "clause", false},
+    {"ladder", "escalation", false},
+});
+
+std::optional<Diagnostic> head_slip(const TextView& view, const Fault& fault) {
+    if (!view.is_line_start(fault.at)) return std::nullopt;
+    if (fault.code != FaultCode::leftover && fault.code != FaultCode::item) return std::nullopt;
+    for (const Wording& one : head_wordings) {
+        const std::uint32_t end = view.phrase(fault.at, one.wrong);
+        if (end == 0 || !(is_item_word(one.right) || fault.block == Block::clause)) continue;
+        const Place place = view.place(fault.at, end);
+        return slip("syntax.wording", "no line begins with " + quoted(one.wrong), place, "",
+                    write(one.right, place, one.safe));
+    }
+    return std::nullopt;
+}
+
+// ---- names
+// ---------------------------------------------------------------------------------------------------
+
+// As the name was probably meant: lower case, underscores for hyphens, no two in a row.
+string right_name(string_view written) {
+    string name;
+    for (const char c : lower(written)) {
+        const char kept = c == '-' ? '_' : c;
+        if (kept == '_' && (name.empty() || name.back() == '_')) continue;
+        name += kept;
+    }
+    while (!name.empty() && name.back() == '_') name.pop_back();
+    return name;
+}
+
+std::optional<Diagnostic> name_slip(const TextView& view, const Fault& fault) {
+    Place place = view.wide_word(fault.at);
+    const string_view written = view.slice(place);
+    if (written.empty() || is_number(written.substr(0, 1))) return std::nullopt;
+    const bool plain_letters =
+        written.find_first_not_of("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-.") ==
+        string_view::npos;
+    if (!plain_letters) {
+        if (fault.code != FaultCode::name && fault.code != FaultCode::events) return std::nullopt;
+        return make_diagnostic(
+            "syntax.name",
+            quoted(written) + " is no name: names are lower-case letters, digits and underscores", place);
+    }
+    const string name = right_name(written);
+    if (name == written || name.empty() || is_operator_word(name)) return std::nullopt;
+    // A word of the language in capitals: the next line, or `And`.
+    const string_view what = written.find('-') != string_view::npos ? "hyphens"
+                             : lower(written) != written            ? "capital letters"
+                                                         : "two underscores in a row, or one at an end";
+    return slip("syntax.name", quoted(written) + " is no name: names have no " + string(what), place, "",
+                write(name, place, true));
+}
+
+std::optional<Diagnostic> capital_word_slip(const TextView& view, const Fault& fault) {
+    const Place place = view.token(fault.at);
+    const string_view written = view.slice(place);
+    const string small = lower(written);
+    if (small == written || !(is_operator_word(small) || is_head_word(small))) return std::nullopt;
+    return slip("syntax.spelling", "the words of the language are written in small letters: " + quoted(small),
+                place, "", write(small, place, true));
+}
+
+// The words that stand in backticks in what was expected, and those that join the parts of a line.
+std::optional<Diagnostic> spelling_slip(const TextView& view, const Fault& fault) {
+    static constexpr auto joining = std::to_array<string_view>(
+        {"and", "where", "within", "because", "unless", "grace", "every", "each", "times", "since", "until",
+         "category", "initially", "complication", "comparable", "gives"});
+    const Place place = view.token(fault.at);
+    const string_view written = view.slice(place);
+    const std::size_t limit = written.size() < 4 ? 0 : written.size() < 6 ? 1 : 2;
+    if (limit == 0 || is_operator_word(written) || is_head_word(written)) return std::nullopt;
+    const auto found = [&](string_view word) {
+        return word.size() > 3 && within_edits(written, word, limit);
+    };
+    const auto said = [&](string_view word) {
+        return slip("syntax.spelling", quoted(written) + " is no word of the language", place, "",
+                    write(word, place, true));
+    };
+    if (fault.code == FaultCode::leftover && !view.is_line_start(fault.at)) {
+        for (const string_view word : joining) {
+            if (found(word)) return said(word);
+        }
+    }
+    string_view rest = fault.expected;
+    while (fault.code != FaultCode::name && rest.find('`') != string_view::npos) {
+        rest.remove_prefix(rest.find('`') + 1);
+        string_view words = rest.substr(0, rest.find('`'));
+        rest.remove_prefix(std::min(rest.size(), words.size() + 1));
+        words = words.substr(0, words.find(' '));
+        if (found(words)) return said(words);
+    }
+    return std::nullopt;
+}
+
+// ---- quotation marks, colons, signs
+// --------------------------------------------------------------------------
+
+std::optional<Diagnostic> quotation_slip(const TextView& view, const Fault& fault) {
+    const std::uint32_t end = view.line_end(fault.at);
+    const Place rest = view.place(fault.at, end);
+    const string_view words = view.slice(rest);
+    for (const string_view curly : {"\xE2\x80\x9C", "\xE2\x80\x9D", "\xE2\x80\x9E", "\xC2\xAB", "'"}) {
+        if (words.substr(0, curly.size()) != curly) continue;
+        const Place place = view.place(fault.at, fault.at + static_cast<std::uint32_t>(curly.size()));
+        return slip("syntax.string", "a text stands in straight quotation marks, `\"`", place, "",
+                    {"write `\"` before and after the text", {}, "", false});
+    }
+    const bool a_string_may_stand =
+        fault.code == FaultCode::string || fault.expected.find("quotation marks") != string_view::npos;
+    if (!a_string_may_stand || words.empty() || view.byte(fault.at) == '"') return std::nullopt;
+    const Place first = view.token(fault.at);
+    const bool next_line = is_head_word(view.slice(first)) || view.byte(view.after_blanks(first.end)) == ':';
+    if (next_line && view.is_line_start(fault.at)) return std::nullopt;
+    const bool closed = words.size() > 1 && words.back() == '"' && words.find('"') == words.size() - 1;
+    if (closed) {
+        const Place opening = view.place(fault.at, fault.at);
+        return slip("syntax.string", "the quotation mark that opens this text is missing",
+                    view.token(fault.at), "the text begins here",
+                    {"write `\"` before it", opening, "\"", true});
+    }
+    if (words.find('"') != string_view::npos) return std::nullopt;
+    // Only where nothing can follow the text on its line is it certain where it ends.
+    const bool to_the_end = fault.expected.find("sentence") != string_view::npos ||
+                            fault.expected.find("reason") != string_view::npos ||
+                            fault.expected.find("advice") != string_view::npos;
+    if (!to_the_end) {
+        return slip("syntax.string", quoted(view.slice(first)) + " stands in no quotation marks", first, "",
+                    {"put the text that begins here in quotation marks", {}, "", false});
+    }
+    return slip("syntax.string", "this text stands in no quotation marks", rest, "",
+                {"put it in quotation marks", rest, "\"" + string(words) + "\"", true});
+}
+
+constexpr auto type_words = std::to_array<string_view>(
+    {"flag", "one", "count", "number", "percent", "age", "length", "duration", "volume", "rate", "mass",
+     "temperature", "concentration", "time", "text", "key"});
+
+std::optional<Diagnostic> colon_slip(const TextView& view, const Fault& fault) {
+    if (fault.block != Block::attributes && fault.block != Block::event) return std::nullopt;
+    if (fault.code != FaultCode::leftover || !view.is_line_start(fault.at)) return std::nullopt;
+    const Place name = view.token(fault.at);
+    const std::uint32_t at = view.after_blanks(name.end);
+    const string_view next = view.slice(view.token(at));
+    bool types = view.slice(name) == "steps";
+    for (const string_view word : type_words) types = types || next == word;
+    if (!types) return std::nullopt;
+    const string attribute = string(view.slice(name));
+    return slip("syntax.expected", "expected `:` between the name " + quoted(attribute) + " and its type",
+                name, "a colon belongs after this",
+                {"write `" + attribute + " :`", view.place(name.end, name.end), " :", true});
+}
+
+std::optional<Diagnostic> sign_slip(const TextView& view, const Fault& fault) {
+    const Place place = view.token(fault.at);
+    const string_view sign = view.slice(place);
+    if (sign != "." && sign != ";" && sign != ",") return std::nullopt;
+    if (fault.code != FaultCode::leftover) return std::nullopt;
+    if (view.line_end(fault.at) != place.end) return std::nullopt;
+    return slip("syntax.leftover", "no " + quoted(sign) + " is needed at the end of a line", place, "",
+                {"leave out the " + quoted(sign), place, "", true});
+}
+
+// ---- dates and times
+// -----------------------------------------------------------------------------------------
+
+std::optional<Diagnostic> date_slip(const TextView& view, const Fault& fault) {
+    if (fault.code != FaultCode::date) return std::nullopt;
+    std::uint32_t end = fault.at;
+    while (is_word_byte(view.byte(end)) || view.byte(end) == '/' || view.byte(end) == '-' ||
+           view.byte(end) == '.' || view.byte(end) == ':') {
+        ++end;
+    }
+    const Place place = view.place(fault.at, end);
+    const string_view written = view.slice(place);
+    if (written.empty() || !is_number(written.substr(0, 1))) return std::nullopt;
+    const bool wants_date = fault.expected.find("a date") != string_view::npos;
+    if (wants_date) {
+        return slip("syntax.date", quoted(written) + " is no date as the language writes it", place,
+                    "expected year, month and day, such as `2026-03-01`",
+                    {"write the year with four digits, the month and the day with two, joined by hyphens",
+                     {},
+                     "",
+                     false});
+    }
+    if (written.size() == 4 && written.find_first_not_of("0123456789") == string_view::npos) {
+        const string right = string(written.substr(0, 2)) + ":" + string(written.substr(2));
+        return slip("syntax.date", "a time of day is written with a colon: " + quoted(right), place, "",
+                    write(right, place, true));
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
+std::optional<Diagnostic> find_slip(const TextView& view, const Fault& fault) {
+    if (view.at_end(fault.at)) return std::nullopt;
+    using Finder = std::optional<Diagnostic> (*)(const TextView&, const Fault&);
+    for (const Finder finder : {date_slip, unit_slip, wording_slip, quotation_slip, head_slip, colon_slip,
+                                spelling_slip, capital_word_slip, name_slip, sign_slip}) {
+        if (std::optional<Diagnostic> found = finder(view, fault)) return found;
+    }
+    return std::nullopt;
+}
+
+}  // namespace linelaw::grammar

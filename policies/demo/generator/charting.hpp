@@ -1,0 +1,21 @@
+// How a dressing change, and an insertion, was done and charted: antiseptic, scrubbing, drying, steps, length.
+// Each clause judged at such an event is accounted for where its values are chosen.
+#pragma once
+
+#include <string>
+
+#include "policies/demo/generator/stay.hpp"
+
+namespace linelaw::demo {
+
+// Charts the insertion, with the dressing then put on; answers what the record lets one know of that dressing
+// (empty: nothing).
+std::string chart_insertion(Stay& stay, const std::string& dressing);
+// The same for a dressing change; `length` is the external length, in tenths of a centimetre.
+std::string chart_change(Stay& stay, Time at, const std::string& dressing, std::int64_t length);
+
+// A value that a reader must set aside, with what is wrong with it counted in `stay.set_aside`.
+std::string spoiled_number(Stay& stay);
+std::string spoiled_word(Stay& stay);
+
+}  // namespace linelaw::demo

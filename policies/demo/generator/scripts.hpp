@@ -1,0 +1,26 @@
+// The scripts of an episode: each writes the events of one part of care, good and bad, and accounts for every
+// opportunity of the clauses that look at that part. What a clause of the demo's policy asks is written here a
+// second time, as plain arithmetic over the script's own events; the policy text is not read.
+#pragma once
+
+#include "policies/demo/generator/stay.hpp"
+
+namespace linelaw::demo {
+
+// Who, which line, where, how long: everything that is settled before the first event.
+Stay begin_stay(std::uint64_t seed, int index);
+
+// First every script writes, then each accounts: an answer to one part of care may come from another.
+void write_dressings(Stay& stay);
+void write_infusions(Stay& stay);
+void write_connectors(Stay& stay);
+void write_responses(Stay& stay);  // tip, fever, drainage, blood draws, hubs, port needles
+void write_ladders(Stay& stay);
+void write_reviews(Stay& stay);  // looks at the site, each shift or each week; the daily question
+
+void account_dressings(Stay& stay);
+void account_responses(Stay& stay);
+void account_ladders(Stay& stay);
+void account_reviews(Stay& stay);
+
+}  // namespace linelaw::demo

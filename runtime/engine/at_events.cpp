@@ -1,0 +1,249 @@
+// Demands judged at events: what an event must hold, document, follow or have had before it, what may not
+// happen, and how often.
+#include <algorithm>
+
+#include "runtime/engine/judging.hpp"
+
+namespace linelaw::runtime::engine {
+
+// Whether an event is the subject's at all, whatever its `where` says.
+bool Judging::of_subject(EventKindId kind, std::uint32_t event, const Subject& subject) const {
+    if (subject.part == none) return true;
+    if (plan_.part_of_kind[kind] != history_->parts()[subject.part].kind) return true;
+    const PartIndex part = history_->part_of(event);
+    return part == subject.part || part == ambiguous;
+}
+
+void Judging::at_trigger_events(const Subject& subject) {
+    for_events(subject.plan->trigger, subject, false, [&](std::uint32_t event, Truth match) {
+        const Truth asked =
+            match & applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
+        if (asked == Truth::no) return;
+        const Instant t = history_->episode().events[event].at;
+        then_escalate(subject, t, event, asked);
+        if (std::holds_alternative<NoDemand>(subject.clause->demand)) return;
+        if (asked == Truth::yes) return judge_at(subject, event);
+        at_this_event(subject, event, Outcome::not_assessable, asked);
+    });
+}
+
+// An opportunity that opens and closes at one event.
+void Judging::at_this_event(const Subject& subject, std::uint32_t event, Outcome outcome, Truth doubt) {
+    Opportunity o = opportunity(subject, outcome);
+    o.opened = history_->episode().events[event].at;
+    o.closed = o.opened;
+    o.opened_by = event;
+    o.closed_by = event;
+    conclude(subject, o, doubt);
+}
+
+void Judging::at_this_event(const Subject& subject, std::uint32_t event, Truth held) {
+    at_this_event(subject, event,
+                  held == Truth::yes  ? Outcome::met
+                  : held == Truth::no ? Outcome::not_met
+                                      : Outcome::not_assessable,
+                  held);
+}
+
+void Judging::judge_at(const Subject& subject, std::uint32_t event) {
+    const Demand& demand = subject.clause->demand;
+    const Place place = at_event(*history_, event, subject.part);
+    if (const auto* holds = std::get_if<Holds>(&demand))
+        return at_this_event(subject, event, ask(holds->condition, place).truth);
+    if (const auto* document = std::get_if<Document>(&demand))
+        return at_this_event(subject, event, documents(*document, event));
+    if (const auto* follow = std::get_if<FollowSteps>(&demand))
+        return at_this_event(subject, event, follows_steps(subject, *follow, event));
+    if (const auto* either = std::get_if<WithinEitherSide>(&demand))
+        return either_side(subject, *either, event);
+    if (std::holds_alternative<HaveHad>(demand)) {
+        Asking asking(*history_, place);
+        static const WindowPlan ever;
+        const WindowId window = subject.plan->window;
+        return at_this_event(
+            subject, event,
+            asking.occurred(subject.plan->events, window == none ? ever : plan_.windows[window], false));
+    }
+}
+
+Truth Judging::documents(const Document& demand, std::uint32_t index) const {
+    const Event& event = history_->episode().events[index];
+    Truth all = Truth::yes;
+    for (FieldId field : demand.fields) {
+        if (field == plan_.policy.charting_delay) {
+            all = all & from_bool(event.recorded_at.has_value());
+            continue;
+        }
+        const std::uint32_t slot = plan_.slot(event.kind, field);
+        const Known state = slot == none ? Known::undocumented : history_->episode().value(event, slot).state;
+        all = all & (state == Known::set_aside ? Truth::unknown : from_bool(state == Known::known));
+    }
+    return all;
+}
+
+namespace {
+
+// Two marks in the order listed: by their times where both have one, else by their place in the record.
+bool in_order(const StepMark& first, std::uint32_t first_place, const StepMark& second,
+              std::uint32_t second_place) {
+    const auto time = [](const StepMark& m) { return m.at ? m.at : m.from ? m.from : m.to; };
+    const auto a = time(first);
+    const auto b = time(second);
+    return a && b ? *a <= *b : first_place < second_place;
+}
+
+}  // namespace
+
+// Finds a mark for each listed step from `listed` on, all different and each pair in order.
+bool Judging::place_steps(const Subject& subject, const FollowSteps& demand, const Event& event,
+                          std::size_t listed) {
+    const auto& steps = subject.plan->steps;
+    if (listed == steps.size()) return true;
+    const auto& marks = history_->episode().steps;
+    const std::uint32_t wanted = plan_.step_numbers[event.kind][steps[listed]];
+    for (std::uint32_t i = 0; i < event.step_count; ++i) {
+        if (marks[event.steps + i].step != wanted) continue;
+        bool fits = true;
+        for (std::size_t earlier = 0; earlier < listed && fits; ++earlier) {
+            const std::uint32_t j = placed_[earlier];
+            fits = i != j &&
+                   (!demand.in_order || in_order(marks[event.steps + j], j, marks[event.steps + i], i));
+        }
+        if (!fits) continue;
+        placed_[listed] = i;
+        if (place_steps(subject, demand, event, listed + 1)) return true;
+    }
+    return false;
+}
+
+Truth Judging::follows_steps(const Subject& subject, const FollowSteps& demand, std::uint32_t index) {
+    const Event& event = history_->episode().events[index];
+    if (event.step_count == 0) return Truth::undocumented;
+    placed_.resize(subject.plan->steps.size());
+    return from_bool(place_steps(subject, demand, event, 0));
+}
+
+void Judging::either_side(const Subject& subject, const WithinEitherSide& demand, std::uint32_t event) {
+    const History& h = *history_;
+    const Instant t = h.episode().events[event].at;
+    const Limit limit = limit_of(t, demand.within, {});
+    collect(subject.plan->events, subject.part, hits_);
+    const Hit* certain = nullptr;
+    Truth doubt = Truth::no;
+    Hit own;
+    for (const Hit& hit : hits_) {
+        const Hit* one = &hit;
+        if (hit.group == h.group_index(event)) {
+            own = without(hit, subject.plan->events, subject.part, event);
+            if (own.truth == Truth::no) continue;
+            one = &own;
+        }
+        if (one->at < t && limit_of(one->at, demand.within, {}).past(t)) continue;
+        if (limit.past(one->at)) break;
+        if (one->truth == Truth::yes) {
+            certain = one;
+            break;
+        }
+        doubt = doubt | one->truth;
+    }
+    Opportunity o = opportunity(subject, Outcome::met);
+    o.opened = t;
+    o.opened_by = event;
+    const bool line_ended = h.removal() != none && !limit.past(h.episode().events[h.removal()].at);
+    if (certain != nullptr) {
+        o.closed = std::max(t, certain->at);
+        o.closed_by = certain->event;
+    } else if (doubt != Truth::no) {
+        o.outcome = Outcome::not_assessable;
+        o.closed = std::min(limit.limit, horizon_);
+    } else if (limit.limit >= horizon_) {
+        o.outcome = Outcome::pending;
+    } else if (h.edge() && !limit_of(*h.edge(), demand.within, {}).past(t)) {
+        o.outcome = Outcome::not_assessable;
+        doubt = Truth::unknown;
+        o.closed = limit.limit;
+    } else {
+        o.outcome = line_ended ? Outcome::no_longer_due : Outcome::not_met;
+        o.closed = limit.limit;
+    }
+    conclude(subject, o, doubt, limit, o.outcome == Outcome::pending);
+}
+
+void Judging::forbid(const Subject& subject) {
+    for_events(subject.plan->events, subject, true, [&](std::uint32_t event, Truth match) {
+        const Truth asked =
+            applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
+        if (asked == Truth::no) return;
+        if (match != Truth::no) return at_this_event(subject, event, !(asked & match));
+        // Not the forbidden event; `met`, if the clause applies and the event is the part's for certain.
+        const bool may_be_anothers = subject.part != none && history_->part_of(event) == ambiguous;
+        const Truth doubt = asked & (may_be_anothers ? Truth::unknown : Truth::yes);
+        at_this_event(subject, event, doubt == Truth::yes ? Outcome::met : Outcome::not_assessable, doubt);
+    });
+}
+
+// The applies of the demands that look back from an event at the events before it.
+Truth Judging::applies_before(const Subject& subject, const Hit& hit) const {
+    return applies(subject.id, just_before_event(*history_, hit.event, subject.part), hit.event).truth;
+}
+
+void Judging::at_most_times(const Subject& subject, const AtMostTimes& demand) {
+    collect(subject.plan->events, subject.part, hits_);
+    for (std::size_t i = 0; i < hits_.size(); ++i) {
+        const Hit& hit = hits_[i];
+        if (!subject.life.reaches(hit.event)) continue;
+        const Truth asked = applies_before(subject, hit);
+        if (asked == Truth::no) continue;
+        std::uint32_t certain = 0;
+        std::uint32_t possible = 0;
+        Truth doubt = asked & hit.truth;
+        for (std::size_t j = i + 1; j-- > 0;) {
+            if (hit.at - hits_[j].at > longest(demand.in)) break;
+            if (limit_of(hits_[j].at, demand.in, {}).past(hit.at)) continue;  // civil time: go on
+            ++possible;
+            if (hits_[j].truth == Truth::yes) ++certain;
+            if (j != i && hits_[j].truth != Truth::yes)
+                doubt = doubt == Truth::yes ? hits_[j].truth : unknown_of(doubt, hits_[j].truth);
+        }
+        const bool out_of_view = history_->edge() && !limit_of(*history_->edge(), demand.in, {}).past(hit.at);
+        Outcome outcome = Outcome::not_assessable;
+        if ((asked & hit.truth) == Truth::yes) {
+            if (certain > demand.times)
+                outcome = Outcome::not_met;
+            else if (possible <= demand.times && !out_of_view)
+                outcome = Outcome::met;
+            else if (out_of_view)
+                doubt = Truth::unknown;
+        }
+        at_this_event(subject, hit.event, outcome, doubt);
+    }
+}
+
+void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& demand) {
+    collect(subject.plan->events, subject.part, hits_);
+    for (std::size_t i = 1; i < hits_.size(); ++i) {
+        const Hit& first = hits_[i - 1];
+        const Hit& second = hits_[i];
+        if (!subject.life.reaches(first.event) || !subject.life.reaches(second.event)) continue;
+        Truth asked = applies_before(subject, second);
+        if (asked == Truth::no) continue;
+        const Place after = just_after_event(*history_, first.event, horizon_, subject.part);
+        asked = asked & applies(subject.id, after, none).truth;
+        if (asked == Truth::no) continue;
+        asked = asked & first.truth & second.truth;
+        const Limit shortest = limit_of(first.at, demand.shortest, {});
+        Opportunity o = opportunity(subject, Outcome::met);
+        o.opened = first.at;
+        o.opened_by = first.event;
+        o.closed = second.at;
+        o.closed_by = second.event;
+        o.due = shortest.due;
+        if (asked == Truth::yes) asked = second.at < shortest.due ? !unless(subject, second) : Truth::no;
+        o.outcome = asked == Truth::yes  ? Outcome::early
+                    : asked == Truth::no ? Outcome::met
+                                         : Outcome::not_assessable;
+        conclude(subject, o, asked);
+    }
+}
+
+}  // namespace linelaw::runtime::engine

@@ -1,0 +1,103 @@
+// Bundles (language.md §4.7): all or none, of what closed at an event, in a period, or on the line.
+#include <algorithm>
+#include <tuple>
+
+#include "runtime/engine/judging.hpp"
+
+namespace linelaw::runtime::engine {
+
+void Judging::judge_bundles() {
+    const std::size_t clauses_end = judged_.size();
+    for (std::uint32_t b = 0; b < plan_.policy.bundles.size(); ++b) judge_bundle(b, clauses_end);
+}
+
+// When an opportunity counts as closed for a bundle: a period's outcome in the period itself, a pending one
+// at the horizon.
+Instant Judging::counted_at(const Judged& judged) const {
+    const Opportunity& o = judged.opportunity;
+    if (!o.closed) return horizon_;
+    return judged.of_period && o.closed == o.due ? *o.closed - 1 : *o.closed;
+}
+
+void Judging::judge_bundle(std::uint32_t id, std::size_t clauses_end) {
+    const Bundle& bundle = plan_.policy.bundles[id];
+    bundled_.clear();
+    if (bundle.each == BundleEach::event) collect(plan_.bundle_events[id], none, hits_);
+    for (std::size_t i = 0; i < clauses_end; ++i) {
+        const Judged& judged = judged_[i];
+        const Opportunity& o = judged.opportunity;
+        if (o.origin != OriginKind::clause ||
+            std::find(bundle.of.begin(), bundle.of.end(), o.item) == bundle.of.end())
+            continue;
+        put_in_bundle(bundle, judged);
+    }
+    std::sort(bundled_.begin(), bundled_.end(), [](const Bundled& a, const Bundled& b) {
+        return std::tie(a.opened, a.closed, a.outcome) < std::tie(b.opened, b.closed, b.outcome);
+    });
+    for (std::size_t i = 0; i < bundled_.size();) {
+        std::size_t end = i;
+        while (end < bundled_.size() && bundled_[end].opened == bundled_[i].opened &&
+               bundled_[end].closed == bundled_[i].closed)
+            ++end;
+        conclude_bundle(id, i, end);
+        i = end;
+    }
+}
+
+void Judging::put_in_bundle(const Bundle& bundle, const Judged& judged) {
+    const Opportunity& o = judged.opportunity;
+    const Instant when = counted_at(judged);
+    if (bundle.each == BundleEach::line) {
+        const History& h = *history_;
+        const Instant begin = h.insertion_known() ? h.insertion() : h.start();
+        const Instant end = h.removal() != none ? h.episode().events[h.removal()].at : horizon_;
+        bundled_.push_back({begin, end, none, o.outcome});
+        return;
+    }
+    if (bundle.each == BundleEach::event) {
+        for (const Hit& hit : hits_)
+            if (hit.truth == Truth::yes && hit.at == when) {
+                bundled_.push_back({when, when, hit.event, o.outcome});
+                return;
+            }
+        return;
+    }
+    const Period period = bundle.each == BundleEach::shift ? Period::shift : Period::calendar_day;
+    if (judged.of_period && o.due &&
+        std::get<EachPeriod>(plan_.policy.clauses[o.item].demand).period == period) {
+        bundled_.push_back({o.opened, *o.due, none, o.outcome});
+        return;
+    }
+    for_periods(period, when, when, [&](Instant begin, Instant end) {
+        if (begin <= when && when < end) bundled_.push_back({begin, end, none, o.outcome});
+    });
+}
+
+void Judging::conclude_bundle(std::uint32_t id, std::size_t from, std::size_t to) {
+    const auto has = [&](auto test) {
+        return std::any_of(bundled_.begin() + static_cast<std::ptrdiff_t>(from),
+                           bundled_.begin() + static_cast<std::ptrdiff_t>(to),
+                           [&](const Bundled& b) { return test(b.outcome); });
+    };
+    Opportunity o;
+    o.origin = OriginKind::bundle;
+    o.item = id;
+    o.opened = bundled_[from].opened;
+    o.closed = bundled_[from].closed;
+    o.opened_by = o.closed_by = bundled_[from].event;
+    if (has(counts_against)) {
+        o.outcome = Outcome::not_met;
+    } else if (has([](Outcome x) { return x == Outcome::not_assessable; })) {
+        o.outcome = Outcome::not_assessable;
+    } else if (has([](Outcome x) { return x == Outcome::pending; })) {
+        o.outcome = Outcome::pending;
+        o.closed.reset();
+    } else if (has([](Outcome x) { return x == Outcome::met || x == Outcome::excused; })) {
+        o.outcome = Outcome::met;
+    } else {
+        return;
+    }
+    judged_.push_back({o, 2 * static_cast<std::uint32_t>(plan_.clauses.size()) + id, false, false});
+}
+
+}  // namespace linelaw::runtime::engine

@@ -1,0 +1,344 @@
+// What every form of clause shares: when it applies, what answers it, and how an outcome is concluded with
+// its exceptions and its ladder. See judging.hpp.
+#include "runtime/engine/judging.hpp"
+
+#include <algorithm>
+
+namespace linelaw::runtime::engine {
+
+Judging::Judging(const Plan& plan, EngineOptions options)
+    : plan_(plan), options_(options), static_truths_(plan.nodes.size()) {}
+
+void Judging::judge(const History& history, Instant horizon) {
+    history_ = &history;
+    horizon_ = horizon;
+    ++episodes_;
+    judged_.clear();
+    stretches_.clear();
+    starts_.clear();
+    if (horizon < history.start()) return;  // not yet inserted, or not yet in view
+    for (ClauseId id = 0; id < plan_.clauses.size(); ++id) judge_clause(id);
+    run_ladders();
+    judge_bundles();
+    std::stable_sort(judged_.begin(), judged_.end(), [](const Judged& a, const Judged& b) {
+        const Opportunity& x = a.opportunity;
+        const Opportunity& y = b.opportunity;
+        if (x.opened != y.opened) return x.opened < y.opened;
+        return a.rank != b.rank ? a.rank < b.rank : x.part < y.part;
+    });
+}
+
+void Judging::judge_clause(ClauseId id) {
+    const Clause& clause = plan_.policy.clauses[id];
+    if (std::holds_alternative<LeavesToJudgement>(clause.demand)) return;
+    if (clause.for_each == none) {
+        for (NodeId node : plan_.clauses[id].applies)
+            if (plan_.nodes[node].is_static && static_truth(node) == Truth::no) return;
+        return judge_subject({id, &clause, &plan_.clauses[id], none, life_of(clause, none)});
+    }
+    if (!history_->count_known(clause.for_each)) return count_of_parts_unknown(id);
+    for (PartIndex p = 0; p < history_->parts().size(); ++p)
+        if (history_->parts()[p].kind == clause.for_each)
+            judge_subject({id, &clause, &plan_.clauses[id], p, life_of(clause, p)});
+}
+
+void Judging::count_of_parts_unknown(ClauseId id) {
+    const Clause& clause = plan_.policy.clauses[id];
+    const Subject subject{id, &clause, &plan_.clauses[id], none, life_of(clause, none)};
+    Opportunity o = opportunity(subject, Outcome::not_assessable);
+    o.opened = history_->start();
+    o.closed = o.opened;
+    conclude(subject, o, history_->count_unknown_because(clause.for_each));
+}
+
+void Judging::judge_subject(const Subject& subject) {
+    const Demand& demand = subject.clause->demand;
+    switch (subject.clause->trigger.kind) {
+        case TriggerKind::at:
+        case TriggerKind::before:
+            return at_trigger_events(subject);
+        case TriggerKind::after:
+            return responses(subject);
+        case TriggerKind::once:
+            return once(subject);
+        case TriggerKind::stretch:
+            break;
+    }
+    if (const auto* every = std::get_if<AtLeastEvery>(&demand)) return at_least_every(subject, *every);
+    if (const auto* each = std::get_if<EachPeriod>(&demand)) return each_period(subject, *each);
+    if (const auto* pairs = std::get_if<NoMoreOftenThan>(&demand)) return no_more_often(subject, *pairs);
+    if (const auto* most = std::get_if<AtMostTimes>(&demand)) return at_most_times(subject, *most);
+    if (std::holds_alternative<Forbid>(demand)) return forbid(subject);
+}
+
+Life Judging::life_of(const Clause& clause, PartIndex part) const {
+    const History& h = *history_;
+    Life life;
+    life.start = {at(h.start()), h.start_index(), h.start_index(), none, part};
+    std::uint32_t ended_by = h.removal();
+    if (part != none) {
+        const Part& p = h.parts()[part];
+        if (p.begun_by != none) {
+            life.start = just_after_event(h, p.begun_by, horizon_, part);
+            life.first_event = h.group_of(p.begun_by).first;
+        }
+        ended_by = p.ended_by;
+    }
+    if (clause.even_after_removal && ended_by == h.removal()) ended_by = none;
+    life.running = ended_by == none;
+    life.end = life.running ? horizon_ : h.episode().events[ended_by].at;
+    if (!life.running) life.last_event = h.group_of(ended_by).last - 1;
+    return life;
+}
+
+// ---- when a clause applies
+
+Truth Judging::static_truth(NodeId node) const {
+    KeptTruth& kept = static_truths_[node];
+    if (kept.episode != episodes_) kept = {episodes_, Asking(*history_, Place{}).truth(node)};
+    return kept.truth;
+}
+
+Answer Judging::ask(NodeId node, const Place& place) const {
+    if (plan_.nodes[node].is_static) return {static_truth(node), never};
+    Asking asking(*history_, place);
+    const Truth truth = asking.truth(node);
+    return {truth, asking.wake()};
+}
+
+Answer Judging::applies(ClauseId id, const Place& place, std::uint32_t event) const {
+    Answer all{Truth::yes, never};
+    for (NodeId node : plan_.clauses[id].applies) {
+        const Answer one = ask(node, place);
+        all = {all.truth & one.truth, std::min(all.wake, one.wake)};
+        if (all.truth == Truth::no) return all;
+    }
+    if (place.scope != none && history_->parts()[place.scope].perhaps_ended_by < place.before)
+        all.truth = all.truth & Truth::unknown;
+    for (ClauseId over : plan_.clauses[id].overriders) {
+        all.truth = all.truth & !overrides(over, id, place, event, all.wake);
+        if (all.truth == Truth::no) return all;
+    }
+    return all;
+}
+
+Truth Judging::overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event,
+                         Moment& wake) const {
+    const Clause& clause = plan_.policy.clauses[over];
+    const ClausePlan& plan = plan_.clauses[over];
+    if (!clause.even_after_removal && history_->removal() < place.before) return Truth::no;
+    if (plan.at_events && event == none) return Truth::no;
+    const auto for_part = [&](PartIndex part) {
+        Place there = place;
+        there.scope = part;
+        const Truth asked = plan.at_events ? history_->matches_any(plan.trigger, event, part) : Truth::yes;
+        if (asked == Truth::no) return Truth::no;
+        const Answer answer = applies(over, there, event);
+        wake = std::min(wake, answer.wake);
+        return asked & answer.truth;
+    };
+    if (clause.for_each == none) return for_part(none);
+    if (clause.for_each == plan_.policy.clauses[under].for_each && place.scope != none)
+        return for_part(place.scope);
+    Truth some = Truth::no;
+    for (PartIndex p = 0; p < history_->parts().size() && some != Truth::yes; ++p) {
+        if (history_->parts()[p].kind != clause.for_each) continue;
+        const Truth alive = history_->alive(p, place.before);
+        if (alive != Truth::no) some = some | (alive & for_part(p));
+    }
+    return some;
+}
+
+// The stretches over which the clause applies, or may apply, in order; those without duration left out.
+void Judging::find_stretches(const Subject& subject) {
+    truth_stretches_.clear();
+    const Life& life = subject.life;
+    TruthStretch current;
+    bool begun = false;
+    const auto end_current = [&](Instant end, bool running, Truth next) {
+        current.end = end;
+        current.running = running;
+        current.next = next;
+        if (current.truth != Truth::no && (running || end > current.begin))
+            truth_stretches_.push_back(current);
+    };
+    walk(
+        *history_, subject.plan->applies_rests, life.start, life.end, life.running,
+        [&](const Place& place) { return applies(subject.id, place, none); },
+        [&](const Place& place, Truth truth) {
+            const Instant t = instant_of(place.moment);
+            const bool same = known(truth) ? truth == current.truth : !known(current.truth);
+            if (begun && same) return;
+            if (begun) end_current(t, false, truth);
+            begun = true;
+            current = {t, t, truth, false, Truth::no};
+        });
+    if (begun) end_current(life.end, life.running, Truth::no);
+}
+
+// Whether a condition held at some moment from one instant to another (exclusive: to just before it). Asked
+// as an exception is: at an instant, windows see its events and states do not.
+Truth Judging::held_between(const Rests& rests, NodeId condition, PartIndex part, Instant from, Instant to,
+                            bool exclusive) const {
+    const History& h = *history_;
+    const Moment last = exclusive ? at(to) - 1 : at(to);
+    Truth held = Truth::no;
+    for (Moment m = at(from); m <= last && held != Truth::yes;) {
+        const Instant t = instant_of(m);
+        const bool is_instant = m == at(t);
+        const Place place{m, is_instant ? h.before(t) : h.up_to(t), h.up_to(t), none, part};
+        const Answer answer = ask(condition, place);
+        held = held | answer.truth;
+        Moment next = answer.wake;
+        const std::uint32_t event = next_event(h, rests, place.before);
+        if (event != none) {
+            const Instant when = h.episode().events[event].at;
+            next = std::min(next, when > t ? at(when) : just_after(when));
+        }
+        if (next == never) break;
+        m = next;
+    }
+    return held;
+}
+
+// ---- answers
+
+// The instants at which some of the events matched, or may have, in order.
+void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits) {
+    hits.clear();
+    const History& h = *history_;
+    for (const PatternId* p = plan_.begin(events); p != plan_.end(events); ++p)
+        for (const Match& match : h.log(*p)) {
+            const Truth truth = h.in_scope(*p, match, part);
+            if (truth == Truth::no) continue;
+            hits.push_back(
+                {h.episode().events[match.event].at, h.group_index(match.event), match.event, truth});
+        }
+    if (events.count > 1)
+        std::sort(hits.begin(), hits.end(), [](const Hit& a, const Hit& b) { return a.event < b.event; });
+    std::size_t kept = 0;
+    for (const Hit& hit : hits) {
+        if (kept == 0 || hits[kept - 1].group != hit.group) {
+            hits[kept++] = hit;
+            continue;
+        }
+        Hit& one = hits[kept - 1];
+        if (one.truth != Truth::yes && hit.truth == Truth::yes) one.event = hit.event;
+        one.truth = one.truth | hit.truth;
+    }
+    hits.resize(kept);
+}
+
+// The same instant's answer without one event: a trigger does not answer itself. Truth::no where none is
+// left.
+Hit Judging::without(const Hit& hit, Run events, PartIndex part, std::uint32_t event) const {
+    const Group& group = history_->groups()[hit.group];
+    Hit left{hit.at, hit.group, none, Truth::no};
+    for (std::uint32_t e = group.first; e < group.last; ++e) {
+        if (e == event) continue;
+        const Truth truth = history_->matches_any(events, e, part);
+        if (truth == Truth::no) continue;
+        if (left.event == none || (left.truth != Truth::yes && truth == Truth::yes)) left.event = e;
+        left.truth = left.truth | truth;
+    }
+    return left;
+}
+
+Limit Judging::limit_of(Instant from, const Span& span, const Span& grace) const {
+    Limit limit;
+    limit.due = limit.limit = add(from, span, plan_.zone);
+    limit.exclusive = span.calendar;
+    if (grace == Span{}) return limit;
+    if (span.calendar && grace.calendar) {  // moves the midnight by so many dates
+        const CivilDate date = add_days(add_months(plan_.zone.date_of(limit.due), grace.months), grace.days);
+        limit.limit = plan_.zone.begin_of(date);
+        return limit;
+    }
+    limit.limit = add(limit.due, grace, plan_.zone);
+    limit.exclusive = false;
+    return limit;
+}
+
+Truth Judging::unless(const Subject& subject, const Hit& hit) const {
+    if (subject.plan->unless == none) return Truth::no;
+    const Group& group = history_->groups()[hit.group];
+    Truth any = Truth::no;
+    for (std::uint32_t e = group.first; e < group.last; ++e)
+        if (history_->matches_any(subject.plan->events, e, subject.part) != Truth::no)
+            any = any | ask(subject.plan->unless, at_event(*history_, e, subject.part)).truth;
+    return any;
+}
+
+// ---- concluding
+
+Opportunity Judging::opportunity(const Subject& subject, Outcome outcome) const {
+    Opportunity o;
+    o.origin = OriginKind::clause;
+    o.item = subject.id;
+    o.outcome = outcome;
+    name_part(o, subject.part);
+    return o;
+}
+
+void Judging::name_part(Opportunity& o, PartIndex index) const {
+    if (index == none) return;
+    const Part& part = history_->parts()[index];
+    o.part_kind = part.kind;
+    o.part = part.number != 0 ? part.number : part.name;
+}
+
+void Judging::conclude(const Subject& subject, Opportunity o, Truth doubt, std::optional<Limit> limit,
+                       bool open, bool of_period) {
+    if (limit) o.due = limit->due, o.limit = limit->limit;
+    if (o.outcome == Outcome::not_assessable && doubt == Truth::undocumented &&
+        subject.clause->undocumented == UndocumentedCounts::not_met)
+        o.outcome = Outcome::not_met;
+    if (counts_against(o.outcome)) except(subject, o, limit, of_period);
+    if (counts_against(o.outcome)) {
+        const bool by_limit = o.outcome == Outcome::late || o.outcome == Outcome::missed;
+        start_ladder(subject, subject.clause->otherwise_escalate,
+                     by_limit && limit ? limit->limit : o.closed.value_or(o.opened), o.closed_by, Truth::yes);
+    }
+    judged_.push_back({o, 2 * subject.id, open, of_period});
+}
+
+void Judging::except(const Subject& subject, Opportunity& o, const std::optional<Limit>& limit,
+                     bool of_period) {
+    const bool over_time = (o.outcome == Outcome::late || o.outcome == Outcome::missed) && limit;
+    const Instant closed = o.closed.value_or(horizon_);
+    const std::uint32_t event = o.closed_by != none ? o.closed_by
+                                : std::holds_alternative<WithinEitherSide>(subject.clause->demand)
+                                    ? o.opened_by
+                                    : none;
+    Truth any = Truth::no;
+    for (std::uint32_t i = 0; i < subject.clause->exceptions.size(); ++i) {
+        const NodeId condition = subject.clause->exceptions[i].condition;
+        Truth held = Truth::no;
+        if (over_time)
+            held = held_between(subject.plan->exception_rests[i], condition, subject.part,
+                                of_period ? o.opened : limit->due, limit->limit, limit->exclusive);
+        else if (event != none)
+            held = ask(condition, at_event(*history_, event, subject.part)).truth;
+        else
+            held = ask(condition, Place{at(closed), history_->before(closed), history_->up_to(closed), none,
+                                        subject.part})
+                       .truth;
+        any = any | held;
+        if (held != Truth::yes) continue;
+        o.before_exception = o.outcome;
+        o.outcome = Outcome::excused;
+        o.exception = i;
+        return;
+    }
+    const bool stands =
+        any == Truth::undocumented && subject.clause->undocumented == UndocumentedCounts::not_met;
+    if (!known(any) && !stands) o.outcome = Outcome::not_assessable;
+}
+
+void Judging::start_ladder(const Subject& subject, LadderId ladder, Instant at, std::uint32_t event,
+                           Truth sure) {
+    if (ladder == none || sure == Truth::no) return;
+    starts_.push_back({ladder, at, subject.id, subject.part, event, sure != Truth::yes, sure});
+}
+
+}  // namespace linelaw::runtime::engine

@@ -1,0 +1,250 @@
+// Judging one episode's history up to a horizon: for every clause its opportunities, then the ladders that
+// they started and the bundles that they are in. A pure function of the history; storage is kept from episode
+// to episode. One file a form: stretches, at_events, responses, ladders, bundles.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <utility>
+#include <vector>
+
+#include "runtime/engine.hpp"
+#include "runtime/engine/history.hpp"
+#include "runtime/engine/walk.hpp"
+#include "runtime/outcome.hpp"
+
+namespace linelaw::runtime::engine {
+
+// What was asked for by when. Past the limit: after it, or at it where days or periods are counted.
+struct Limit {
+    Instant due = 0;
+    Instant limit = 0;
+    bool exclusive = false;
+    bool past(Instant t) const { return exclusive ? t >= limit : t > limit; }
+};
+
+// Matching events of one instant: one answer.
+struct Hit {
+    Instant at = 0;
+    std::uint32_t group = 0;
+    std::uint32_t event = none;  // the first certain one, else the first
+    Truth truth = Truth::yes;
+};
+
+struct TruthStretch {  // a stretch over which a condition keeps its truth
+    Instant begin = 0;
+    Instant end = 0;
+    Truth truth = Truth::yes;  // yes, or unknown and why at its begin
+    bool running = false;      // at the horizon
+    Truth next = Truth::no;    // what it turns into
+};
+
+// Where something that a clause speaks of begins and ends: the line, or a `for each` part.
+struct Life {
+    Place start;
+    Instant end = 0;                  // of the line or part, or the horizon
+    bool running = false;             // at the horizon
+    std::uint32_t first_event = 0;    // events from this one …
+    std::uint32_t last_event = none;  // … to this one may be judged
+    bool reaches(std::uint32_t event) const { return event >= first_event && event <= last_event; }
+};
+
+// One call of a ladder's run.
+struct Call {
+    Instant start = 0;
+    Limit limit;
+    std::uint32_t certain = none;    // notifications of its roles: the first certain one
+    std::uint32_t uncertain = none;  // and the first uncertain one before it
+};
+
+struct Judged {
+    Opportunity opportunity;
+    std::uint32_t rank = 0;  // clauses in the policy's order, each followed by its ladders; then bundles
+    bool open = false;       // at the horizon
+    bool of_period = false;  // opened and due are a period's begin and end
+};
+
+class Judging {
+  public:
+    Judging(const Plan& plan, EngineOptions options);
+
+    // `history` has taken in all events up to the horizon.
+    void judge(const History& history, Instant horizon);
+    std::vector<Judged>& judged() { return judged_; }
+    const std::vector<Stretch>& stretches() const { return stretches_; }
+
+  private:
+    struct Subject {  // a clause, and the part that it is judged for
+        ClauseId id = none;
+        const Clause* clause = nullptr;
+        const ClausePlan* plan = nullptr;
+        PartIndex part = none;
+        Life life;
+    };
+    struct LadderStart {
+        LadderId ladder = none;
+        Instant at = 0;
+        ClauseId clause = none;
+        PartIndex part = none;
+        std::uint32_t event = none;
+        bool unknown = false;
+        Truth doubt = Truth::no;
+    };
+
+    void judge_clause(ClauseId id);
+    void judge_subject(const Subject& subject);
+    void count_of_parts_unknown(ClauseId id);
+    Life life_of(const Clause& clause, PartIndex part) const;
+
+    // Conditions of a clause.
+    Answer applies(ClauseId id, const Place& place, std::uint32_t event) const;
+    Truth static_truth(NodeId node) const;
+    Truth overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event,
+                    Moment& wake) const;
+    Answer ask(NodeId node, const Place& place) const;
+    void find_stretches(const Subject& subject);
+    Truth held_between(const Rests& rests, NodeId condition, PartIndex part, Instant from, Instant to,
+                       bool exclusive) const;
+
+    void collect(Run events, PartIndex part, std::vector<Hit>& hits);
+    Hit without(const Hit& hit, Run events, PartIndex part, std::uint32_t event) const;
+    Limit limit_of(Instant from, const Span& span, const Span& grace) const;
+    Truth unless(const Subject& subject, const Hit& hit) const;
+
+    // Concluding. `doubt` says why an outcome is not assessable.
+    Opportunity opportunity(const Subject& subject, Outcome outcome) const;
+    void conclude(const Subject& subject, Opportunity o, Truth doubt = Truth::no,
+                  std::optional<Limit> limit = {}, bool open = false, bool of_period = false);
+    void except(const Subject& subject, Opportunity& o, const std::optional<Limit>& limit, bool of_period);
+    void start_ladder(const Subject& subject, LadderId ladder, Instant at, std::uint32_t event, Truth sure);
+    void name_part(Opportunity& o, PartIndex part) const;
+
+    // stretches.cpp
+    void note_stretches(const Subject& subject);
+    void unknown_stretch(const Subject& subject, const TruthStretch& stretch);
+    void at_least_every(const Subject& subject, const AtLeastEvery& demand);
+    void over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
+                      std::size_t next);
+    bool close_from_edge(const Subject& subject, const TruthStretch& stretch, std::size_t next);
+    Outcome answered(const Subject& subject, const AtLeastEvery& demand, const Hit* opener,
+                     const Limit& limit, const Hit& hit, Truth& doubt) const;
+    bool passed_over(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
+                     const Hit* opener, const Limit& limit, std::size_t index) const;
+    void end_open(const Subject& subject, Opportunity o, const TruthStretch& stretch, const Limit& limit);
+    void each_period(const Subject& subject, const EachPeriod& demand);
+    void over_period(const Subject& subject, const EachPeriod& demand, const TruthStretch& stretch,
+                     Instant begin, Instant end);
+    template <typename Visit>
+    void for_periods(Period period, Instant from, Instant to, Visit visit) const;
+    std::pair<Instant, Instant> shift_on(const Shift& shift, CivilDate date) const;
+    // at_events.cpp
+    template <typename Visit>
+    void for_events(Run patterns, const Subject& subject, bool all_of_kind, Visit visit);
+    bool of_subject(EventKindId kind, std::uint32_t event, const Subject& subject) const;
+    void at_trigger_events(const Subject& subject);
+    void at_this_event(const Subject& subject, std::uint32_t event, Outcome outcome, Truth doubt);
+    void at_this_event(const Subject& subject, std::uint32_t event, Truth held);
+    void judge_at(const Subject& subject, std::uint32_t event);
+    Truth documents(const Document& demand, std::uint32_t event) const;
+    Truth follows_steps(const Subject& subject, const FollowSteps& demand, std::uint32_t event);
+    bool place_steps(const Subject& subject, const FollowSteps& demand, const Event& event,
+                     std::size_t listed);
+    void either_side(const Subject& subject, const WithinEitherSide& demand, std::uint32_t event);
+    Truth applies_before(const Subject& subject, const Hit& hit) const;
+    void forbid(const Subject& subject);
+    void at_most_times(const Subject& subject, const AtMostTimes& demand);
+    void no_more_often(const Subject& subject, const NoMoreOftenThan& demand);
+    // responses.cpp
+    void then_escalate(const Subject& subject, Instant t, std::uint32_t event, Truth asked);
+    void responses(const Subject& subject);
+    void once(const Subject& subject);
+    std::optional<Limit> response_limit(const Within& demand, Instant t) const;
+    bool in_shift(Instant t) const;
+    Hit answer_to(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const;
+    std::optional<Instant> response_end(const Subject& subject) const;
+    void respond(const Subject& subject, Instant t, std::uint32_t event);
+    void respond_from_edge(const Subject& subject, std::uint32_t event);
+    // ladders.cpp
+    void run_ladders();
+    Opportunity ladder_opportunity(const LadderStart& start, std::uint32_t step, Instant opened) const;
+    void conclude_ladder(const LadderStart& start, Opportunity o, Truth doubt, bool open);
+    Truth notifies(const LadderStep& step, std::uint32_t event) const;
+    std::uint32_t acknowledgement(Instant from, bool after) const;
+    Instant run_ladder(const LadderStart& start);
+    void conclude_call(const LadderStart& start, std::uint32_t step, Instant open_until);
+    Instant run_hold(const LadderStart& start, std::uint32_t hold);
+    // bundles.cpp
+    struct Bundled {
+        Instant opened = 0;
+        Instant closed = 0;
+        std::uint32_t event = none;
+        Outcome outcome = Outcome::met;
+    };
+    void judge_bundles();
+    Instant counted_at(const Judged& judged) const;
+    void judge_bundle(std::uint32_t id, std::size_t clauses_end);
+    void put_in_bundle(const Bundle& bundle, const Judged& judged);
+    void conclude_bundle(std::uint32_t id, std::size_t from, std::size_t to);
+
+    const Plan& plan_;
+    EngineOptions options_;
+    const History* history_ = nullptr;
+    Instant horizon_ = 0;
+    std::vector<Judged> judged_;
+    std::vector<Stretch> stretches_;
+    std::vector<TruthStretch> truth_stretches_;
+    std::vector<Hit> hits_;
+    std::vector<LadderStart> starts_;
+    std::vector<Call> calls_;
+    std::vector<Bundled> bundled_;
+    std::vector<std::uint32_t> placed_;  // of each listed step, its mark
+    struct KeptTruth {
+        std::uint64_t episode = 0;
+        Truth truth = Truth::no;
+    };
+    mutable std::vector<KeptTruth> static_truths_;
+    std::uint64_t episodes_ = 0;
+};
+
+// Calls visit(event, truth of the match) for every event of the run's kinds that the subject's life reaches
+// and that matches or may match; `all_of_kind`: also for those that do not, where they are the subject's.
+template <typename Visit>
+void Judging::for_events(Run patterns, const Subject& subject, bool all_of_kind, Visit visit) {
+    const History& h = *history_;
+    for (std::uint32_t i = 0; i < patterns.count; ++i) {
+        const auto kind_of = [&](std::uint32_t n) {
+            return plan_.patterns[plan_.pattern_lists[patterns.first + n]].kind;
+        };
+        bool visited = false;
+        for (std::uint32_t j = 0; j < i; ++j) visited = visited || kind_of(j) == kind_of(i);
+        if (visited) continue;
+        for (std::uint32_t event : h.events_of(kind_of(i))) {
+            if (!subject.life.reaches(event)) continue;
+            const Truth match = h.matches_any(patterns, event, subject.part);
+            if (match != Truth::no || (all_of_kind && of_subject(kind_of(i), event, subject)))
+                visit(event, match);
+        }
+    }
+}
+
+// Calls visit(begin, end) for every period that touches the instants from `from` to `to`.
+template <typename Visit>
+void Judging::for_periods(Period period, Instant from, Instant to, Visit visit) const {
+    const CivilDate first = add_days(plan_.zone.date_of(from), -1);  // a night shift of the day before
+    const CivilDate last = plan_.zone.date_of(to);
+    const auto visit_if_touched = [&](Instant begin, Instant end) {
+        if (end > from && begin <= to && begin < end) visit(begin, end);
+    };
+    if (period == Period::calendar_day) {
+        for (CivilDate d = first; d <= last; d = add_days(d, 1))
+            visit_if_touched(plan_.zone.begin_of(d), plan_.zone.begin_of(add_days(d, 1)));
+        return;
+    }
+    for (const Shift& shift : plan_.policy.shifts)
+        for (CivilDate d = first; d <= last; d = add_days(d, 1)) {
+            const auto [begin, end] = shift_on(shift, d);
+            visit_if_touched(begin, end);
+        }
+}
+
+}  // namespace linelaw::runtime::engine

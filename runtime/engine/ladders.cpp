@@ -1,0 +1,193 @@
+// Ladders (language.md §4.7): who is called, in what order, until somebody acknowledges, and what may not
+// happen meanwhile. One run of a ladder at a time.
+#include <algorithm>
+
+#include "runtime/engine/judging.hpp"
+
+namespace linelaw::runtime::engine {
+
+void Judging::run_ladders() {
+    std::stable_sort(starts_.begin(), starts_.end(), [](const LadderStart& a, const LadderStart& b) {
+        return a.ladder != b.ladder ? a.ladder < b.ladder : a.at != b.at ? a.at < b.at : a.clause < b.clause;
+    });
+    LadderId ladder = none;
+    std::optional<Instant> open_until;
+    for (const LadderStart& start : starts_) {
+        if (start.ladder != ladder) open_until.reset();
+        ladder = start.ladder;
+        if (start.at > horizon_ || (open_until && start.at <= *open_until)) continue;  // joins the open run
+        if (!start.unknown) {
+            open_until = run_ladder(start);
+            continue;
+        }
+        Opportunity o = ladder_opportunity(start, 0, start.at);
+        o.outcome = Outcome::not_assessable;
+        o.closed = start.at;
+        o.closed_by = start.event;
+        conclude_ladder(start, o, start.doubt, false);
+    }
+}
+
+Opportunity Judging::ladder_opportunity(const LadderStart& start, std::uint32_t step, Instant opened) const {
+    Opportunity o;
+    o.origin = OriginKind::ladder;
+    o.item = start.ladder;
+    o.step = step;
+    o.started_by = start.clause;
+    o.opened = opened;
+    o.opened_by = step == 0 ? start.event : none;
+    name_part(o, start.part);
+    return o;
+}
+
+void Judging::conclude_ladder(const LadderStart& start, Opportunity o, Truth doubt, bool open) {
+    if (o.outcome == Outcome::not_assessable && doubt == Truth::undocumented &&
+        plan_.policy.clauses[start.clause].undocumented == UndocumentedCounts::not_met)
+        o.outcome = Outcome::not_met;
+    judged_.push_back({o, 2 * start.clause + 1, open, false});
+}
+
+// Whether a notification is one of the step's roles.
+Truth Judging::notifies(const LadderStep& step, std::uint32_t event) const {
+    const Event& e = history_->episode().events[event];
+    const std::uint32_t slot = plan_.slot(e.kind, plan_.policy.notified);
+    const Value value = slot == none ? Value{} : history_->episode().value(e, slot);
+    if (value.state != Known::known)
+        return value.state == Known::undocumented ? Truth::undocumented : Truth::unknown;
+    return from_bool(std::any_of(step.roles.begin(), step.roles.end(), [&](RoleId role) {
+        return plan_.symbol_of_role[role] == static_cast<SymbolId>(value.number);
+    }));
+}
+
+// The first acknowledgement from an instant on (after it, where told), or none.
+std::uint32_t Judging::acknowledgement(Instant from, bool after) const {
+    if (plan_.policy.acknowledgement == none) return none;
+    for (std::uint32_t event : history_->events_of(plan_.policy.acknowledgement)) {
+        const Instant at = history_->episode().events[event].at;
+        if (at > from || (!after && at == from)) return event;
+    }
+    return none;
+}
+
+// Answers until when the run is open.
+Instant Judging::run_ladder(const LadderStart& start) {
+    const Ladder& ladder = plan_.policy.ladders[start.ladder];
+    const auto& events = history_->episode().events;
+    const auto instant = [&](std::uint32_t event) { return events[event].at; };
+    std::vector<Call>& calls = calls_;
+    calls.clear();
+    Instant begin = start.at;
+    for (std::size_t i = 0; i < ladder.steps.size(); ++i) {
+        Call call;
+        call.start = begin;
+        call.limit = limit_of(begin, ladder.steps[i].within, {});
+        if (plan_.policy.notification != none)
+            for (std::uint32_t event : history_->events_of(plan_.policy.notification)) {
+                if (instant(event) < start.at) continue;
+                const Truth notified = notifies(ladder.steps[i], event);
+                if (notified == Truth::yes) {
+                    call.certain = event;
+                    break;
+                }
+                if (notified != Truth::no && call.uncertain == none) call.uncertain = event;
+            }
+        calls.push_back(call);
+        if (i + 1 == ladder.steps.size()) break;
+        const bool in_time = call.certain != none && !call.limit.past(instant(call.certain));
+        const Instant heard = in_time ? std::max(instant(call.certain), begin) : call.limit.limit;
+        const Instant next = add(heard, ladder.steps[i + 1].if_not_acknowledged_within, plan_.zone);
+        const std::uint32_t acknowledged = acknowledgement(begin, false);
+        if (next > horizon_ || (acknowledged != none && instant(acknowledged) <= next)) break;
+        begin = next;
+    }
+    Instant open_until = calls.empty() ? start.at : calls.back().limit.limit;
+    for (std::uint32_t hold = 0; hold < ladder.holds.size(); ++hold)
+        open_until = std::max(open_until, run_hold(start, hold));
+    for (std::uint32_t i = 0; i < calls.size(); ++i) conclude_call(start, i, open_until);
+    return open_until;
+}
+
+void Judging::conclude_call(const LadderStart& start, std::uint32_t step, Instant open_until) {
+    const Call& call = calls_[step];
+    const auto instant = [&](std::uint32_t event) { return history_->episode().events[event].at; };
+    const auto counts = [&](std::uint32_t event) { return event != none && instant(event) <= open_until; };
+    Opportunity o = ladder_opportunity(start, step, call.start);
+    o.due = call.limit.due;
+    o.limit = call.limit.limit;
+    const auto close = [&](std::uint32_t event, Outcome outcome) {
+        o.outcome = outcome;
+        o.closed = std::max(instant(event), call.start);
+        o.closed_by = event;
+    };
+    std::uint32_t certain = counts(call.certain) ? call.certain : none;
+    std::uint32_t uncertain = counts(call.uncertain) ? call.uncertain : none;
+    // As in `within`: an uncertain one is passed over where a certain one comes by the limit.
+    if (certain != none && !call.limit.past(instant(certain))) uncertain = none;
+    if (uncertain != none && (certain == none || instant(uncertain) <= instant(certain))) certain = none;
+    const std::uint32_t heard = certain != none ? certain : uncertain;
+    std::uint32_t ended = step == 0 ? none : acknowledgement(call.start, true);
+    if (!counts(ended) || (heard != none && instant(heard) <= instant(ended))) ended = none;
+    Truth doubt = Truth::no;
+    bool open = false;
+    if (ended != none) {
+        close(ended, call.limit.past(instant(ended)) ? Outcome::missed : Outcome::no_longer_due);
+    } else if (certain != none) {
+        close(certain, call.limit.past(instant(certain)) ? Outcome::late : Outcome::met);
+    } else if (uncertain != none) {
+        close(uncertain, call.limit.past(instant(uncertain)) ? Outcome::missed : Outcome::not_assessable);
+        doubt = notifies(plan_.policy.ladders[start.ladder].steps[step], uncertain);
+    } else {
+        open = horizon_ <= open_until;
+        o.outcome = call.limit.past(horizon_) ? Outcome::missed : Outcome::pending;
+        if (o.outcome == Outcome::missed) o.closed = horizon_;
+    }
+    conclude_ladder(start, o, doubt, open);
+}
+
+// `no new E until F`. Answers when the hold ends.
+Instant Judging::run_hold(const LadderStart& start, std::uint32_t hold) {
+    const LadderPlan& plan = plan_.ladders[start.ladder];
+    const auto& events = history_->episode().events;
+    const auto step = static_cast<std::uint32_t>(plan_.policy.ladders[start.ladder].steps.size()) + hold;
+    std::uint32_t ended_by = none;
+    collect(plan.hold_until[hold], none, hits_);
+    for (const Hit& hit : hits_) {
+        if (hit.at < start.at || hit.truth != Truth::yes) continue;
+        ended_by = hit.event;
+        break;
+    }
+    const bool line_ended = history_->removal() != none;
+    const bool running = ended_by == none && !line_ended;
+    const Instant end = ended_by != none ? events[ended_by].at
+                        : line_ended     ? std::max(events[history_->removal()].at, start.at)
+                                         : horizon_;
+    bool any = false;
+    collect(plan.hold_events[hold], none, hits_);
+    for (const Hit& hit : hits_) {
+        const bool within = hit.at >= start.at && (ended_by != none ? hit.at < end : hit.at <= end);
+        if (!within) continue;
+        const Group& group = history_->groups()[hit.group];
+        for (std::uint32_t e = group.first; e < group.last; ++e) {
+            const Truth match = history_->matches_any(plan.hold_events[hold], e, none);
+            if (match == Truth::no || e == start.event) continue;
+            any = true;
+            Opportunity o = ladder_opportunity(start, step, hit.at);
+            o.outcome = match == Truth::yes ? Outcome::not_met : Outcome::not_assessable;
+            o.closed = hit.at;
+            o.opened_by = e;
+            o.closed_by = e;
+            conclude_ladder(start, o, match, false);
+        }
+    }
+    if (!any) {
+        Opportunity o = ladder_opportunity(start, step, start.at);
+        o.opened_by = start.event;
+        o.outcome = running ? Outcome::pending : Outcome::met;
+        if (!running) o.closed = end;
+        o.closed_by = ended_by;
+        conclude_ladder(start, o, Truth::no, running);
+    }
+    return running ? std::numeric_limits<Instant>::max() : end;
+}
+
+}  // namespace linelaw::runtime::engine

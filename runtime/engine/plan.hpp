@@ -1,0 +1,173 @@
+// A policy made ready to run: expressions as flat nodes, event patterns numbered, and for every condition the
+// kinds of event that may change it. Built once an engine; read-only afterwards. Knows nothing of episodes.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "runtime/policy.hpp"
+#include "runtime/time.hpp"
+
+namespace linelaw::runtime::engine {
+
+using NodeId = std::uint32_t;     // Plan::nodes; the same number as the ExpressionId that it was made from
+using PatternId = std::uint32_t;  // Plan::patterns; a pattern's `where` rests on lower numbers only
+using WindowId = std::uint32_t;   // Plan::windows
+
+// A run of consecutive entries of one of the plan's pools.
+struct Run {
+    std::uint32_t first = 0;
+    std::uint32_t count = 0;
+};
+
+enum class Op : std::uint8_t {
+    constant,
+    text_constant,
+    span_constant,
+    age_constant,
+    unset,
+    event_attribute,
+    charting_delay,
+    part_attribute,
+    line_attribute,
+    patient_attribute,
+    age,
+    state,
+    facility,
+    care_unit,
+    dwell,
+    time_since,
+    count_of,
+    sum_of,
+    difference,
+    change,
+    step_time,
+    step_in,
+    multiple,
+    table,
+    all,
+    any,
+    negation,
+    compare,
+    one_of,
+    documented,
+    occurred,
+    some_part,
+    always,
+};
+
+// One expression. What a, b, c and value mean stands beside each use in truth.cpp; `run` are operands
+// (Plan::operands) or patterns (Plan::pattern_lists).
+struct Node {
+    Op op = Op::always;
+    Comparator comparator = Comparator::is;
+    bool negated = false;
+    bool is_static = false;  // rests on attributes of line and patient alone: the same all episode long
+    bool is_text = false;    // a text or a key: compared by its characters
+    std::uint32_t a = none;
+    std::uint32_t b = none;
+    std::uint32_t c = none;
+    Run run;
+    std::int64_t value = 0;
+};
+
+struct PatternPlan {
+    EventKindId kind = none;
+    NodeId where = none;
+    // Its truth may differ inside `for each`: it reads windows over events of parts, or, though no event of a
+    // part itself, the part at hand.
+    bool depends_on_scope = false;
+};
+
+struct WindowPlan {
+    bool has_last = false;
+    Span last;
+    Run since;  // patterns
+};
+
+// The kinds of event that may change a condition, and whether it changes with the clock too.
+struct Rests {
+    std::vector<EventKindId> kinds;  // ascending
+    bool on_clock = false;
+    bool constant() const { return kinds.empty() && !on_clock; }
+};
+
+struct ClausePlan {
+    std::vector<NodeId> applies;       // for each … where, for, while: all of them
+    std::vector<ClauseId> overriders;  // clauses that override this one
+    Rests applies_rests;
+    Run trigger;  // patterns of at, after, before
+    Rests once_rests;
+    Run events;  // patterns that the demand awaits, forbids or counts
+    NodeId unless = none;
+    WindowId window = none;  // of have had; none: any time before
+    std::vector<Rests> exception_rests;
+    bool at_events = false;            // judged at events (at, after, before)
+    bool ends_with_line = false;       // every awaited event needs the line
+    bool ends_with_part = false;       // every awaited event is one of the `for each` part's
+    std::vector<std::uint32_t> steps;  // of follow steps: Plan::step_names
+};
+
+struct LadderPlan {
+    std::vector<Run> hold_events;  // by hold
+    std::vector<Run> hold_until;
+};
+
+struct Plan {
+    explicit Plan(const Policy& policy);
+
+    const Policy& policy;
+    Zone zone;
+    std::vector<Node> nodes;  // by ExpressionId
+    std::vector<NodeId> operands;
+    std::vector<PatternId> pattern_lists;
+    std::vector<PatternPlan> patterns;
+    std::vector<WindowPlan> windows;
+    std::vector<Span> spans;
+    std::vector<std::string> texts;
+    // By event kind.
+    std::vector<std::vector<PatternId>> patterns_of_kind;  // ascending
+    std::vector<PartKindId> part_of_kind;  // the part that the event is one of, or begins or ends
+    std::vector<std::uint8_t> begins_part;
+    std::vector<std::uint8_t> ends_part;
+    struct Setting {  // that an event of the kind sets a state
+        StateId state = none;
+        enum class How : std::uint8_t { value, on, off } how = How::value;
+        std::uint32_t slot = none;  // value: of the event's attribute
+        PatternId pattern = none;   // on, off
+    };
+    std::vector<std::vector<Setting>> settings_of_kind;
+    std::vector<ClausePlan> clauses;
+    std::vector<LadderPlan> ladders;
+    std::vector<Run> bundle_events;
+    std::vector<SymbolId> symbol_of_role;
+    std::vector<std::string> step_names;  // that the policy mentions
+    // By event kind, then by step name: its number among the kind's steps, or none.
+    std::vector<std::vector<std::uint32_t>> step_numbers;
+
+    const PatternId* begin(Run run) const { return pattern_lists.data() + run.first; }
+    const PatternId* end(Run run) const { return pattern_lists.data() + run.first + run.count; }
+    std::uint32_t slot(EventKindId kind, FieldId field) const {
+        const auto& slots = policy.event_kinds[kind].slot_of_field;
+        return field < slots.size() ? slots[field] : none;
+    }
+    Rests rests_of(NodeId node) const;
+
+  private:
+    void lower(ExpressionId id);
+    Run list(const Events& events);
+    PatternId pattern(const Pattern& p);
+    WindowId window(const Window& w);
+    std::uint32_t step_name(const std::string& name);
+    void index_kinds();
+    void plan_clause(ClauseId id);
+    void add_rests(NodeId node, Rests& rests) const;
+    void add_rests(Run patterns, Rests& rests) const;
+    void add_applies_rests(ClauseId id, Rests& rests, std::uint32_t depth) const;
+    bool reads_part_events(NodeId node) const;
+    bool reads_part(NodeId node) const;
+    std::vector<std::uint8_t> lowered_;
+};
+
+}  // namespace linelaw::runtime::engine

@@ -1,0 +1,203 @@
+// What an event or a moment asks for within a time (language.md §4.4), and ladders that start at once.
+#include <algorithm>
+
+#include "runtime/engine/judging.hpp"
+
+namespace linelaw::runtime::engine {
+
+// `then escalate`: the moment itself starts the ladder. Where nothing else is demanded, an exception that
+// holds at the moment keeps it from starting.
+void Judging::then_escalate(const Subject& subject, Instant t, std::uint32_t event, Truth asked) {
+    const Clause& clause = *subject.clause;
+    if (clause.then_escalate == none) return;
+    if (std::holds_alternative<NoDemand>(clause.demand) && !clause.exceptions.empty()) {
+        Place place{at(t), history_->before(t), history_->up_to(t), none, subject.part};
+        if (event != none) place = at_event(*history_, event, subject.part);
+        Truth excepted = Truth::no;
+        for (const Exception& e : clause.exceptions) excepted = excepted | ask(e.condition, place).truth;
+        if (excepted == Truth::undocumented && clause.undocumented == UndocumentedCounts::not_met)
+            excepted = Truth::no;
+        asked = asked & !excepted;
+    }
+    start_ladder(subject, clause.then_escalate, t, event, asked);
+}
+
+void Judging::responses(const Subject& subject) {
+    collect(subject.plan->events, subject.part, hits_);
+    const std::optional<Instant>& edge = history_->edge();
+    for_events(subject.plan->trigger, subject, false, [&](std::uint32_t event, Truth match) {
+        const Truth asked =
+            match & applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
+        if (asked == Truth::no) return;
+        const Instant t = history_->episode().events[event].at;
+        then_escalate(subject, t, event, asked);
+        if (std::holds_alternative<NoDemand>(subject.clause->demand)) return;
+        if (edge && t < *edge) return respond_from_edge(subject, event);
+        if (asked != Truth::yes) return at_this_event(subject, event, Outcome::not_assessable, asked);
+        respond(subject, t, event);
+    });
+}
+
+void Judging::once(const Subject& subject) {
+    const bool demands = !std::holds_alternative<NoDemand>(subject.clause->demand);
+    if (demands) collect(subject.plan->events, subject.part, hits_);
+    bool first = true;
+    Truth before = Truth::no;
+    walk(
+        *history_, subject.plan->once_rests, subject.life.start, subject.life.end, subject.life.running,
+        [&](const Place& place) { return ask(subject.clause->trigger.once, place); },
+        [&](const Place& place, Truth truth) {
+            const bool opens =
+                truth == Truth::yes ? before != Truth::yes : !known(truth) && before == Truth::no;
+            const bool at_edge = first && history_->edge() && subject.life.first_event == 0;
+            first = false;
+            before = truth;
+            if (!opens) return;
+            const Truth asked = truth & applies(subject.id, place, none).truth;
+            if (asked == Truth::no) return;
+            const Instant t = instant_of(place.moment);
+            then_escalate(subject, t, none, asked);
+            if (!demands) return;
+            if (asked == Truth::yes)
+                return at_edge ? respond_from_edge(subject, none) : respond(subject, t, none);
+            Opportunity o = opportunity(subject, Outcome::not_assessable);
+            o.opened = t;
+            o.closed = t;
+            conclude(subject, o, asked);
+        });
+}
+
+std::optional<Limit> Judging::response_limit(const Within& demand, Instant t) const {
+    if (const auto* span = std::get_if<Span>(&demand.within)) return limit_of(t, *span, demand.grace);
+    const Until until = std::get<Until>(demand.within);
+    const CivilDate today = plan_.zone.date_of(t);
+    if (until == Until::same_calendar_day) {
+        const Instant end = plan_.zone.begin_of(add_days(today, 1));
+        return Limit{end, end, true};
+    }
+    std::optional<std::pair<Instant, Instant>> found;
+    for (const Shift& shift : plan_.policy.shifts)
+        for (std::int32_t d = -1; d <= 2; ++d) {
+            const auto one = shift_on(shift, add_days(today, d));
+            const bool fits = until == Until::same_shift ? one.first <= t && t < one.second : one.first > t;
+            if (!fits) continue;
+            const bool better =
+                !found || (until == Until::same_shift ? one.first > found->first : one.first < found->first);
+            if (better) found = one;
+        }
+    // The next shift is counted from one that the trigger lies in.
+    if (!found || (until == Until::next_shift && !in_shift(t))) return std::nullopt;
+    return Limit{found->second, found->second, true};
+}
+
+bool Judging::in_shift(Instant t) const {
+    const CivilDate today = plan_.zone.date_of(t);
+    for (const Shift& shift : plan_.policy.shifts)
+        for (std::int32_t d = -1; d <= 0; ++d) {
+            const auto one = shift_on(shift, add_days(today, d));
+            if (one.first <= t && t < one.second) return true;
+        }
+    return false;
+}
+
+// The first answers from the trigger on; the trigger does not answer itself.
+Hit Judging::answer_to(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const {
+    const Hit nothing{hit.at, hit.group, none, Truth::no};
+    if (hit.at < t) return nothing;
+    if (event != none) {
+        const std::uint32_t group = history_->group_index(event);
+        if (hit.group < group) return nothing;
+        return hit.group == group ? without(hit, subject.plan->events, subject.part, event) : hit;
+    }
+    if (hit.at > t) return hit;
+    // `once`: what turned it true at this instant is its trigger.
+    const Group& group = history_->groups()[hit.group];
+    Hit left = nothing;
+    const std::vector<EventKindId>& kinds = subject.plan->once_rests.kinds;
+    for (std::uint32_t e = group.first; e < group.last; ++e) {
+        if (std::binary_search(kinds.begin(), kinds.end(), history_->episode().events[e].kind)) continue;
+        const Truth truth = history_->matches_any(subject.plan->events, e, subject.part);
+        if (truth == Truth::no) continue;
+        if (left.event == none || (left.truth != Truth::yes && truth == Truth::yes)) left.event = e;
+        left.truth = left.truth | truth;
+    }
+    return left;
+}
+
+// Where an open response ends without an answer: with the line, with the part, or nowhere before the horizon.
+std::optional<Instant> Judging::response_end(const Subject& subject) const {
+    const auto& events = history_->episode().events;
+    if (subject.plan->ends_with_part && history_->parts()[subject.part].ended_by != none)
+        return events[history_->parts()[subject.part].ended_by].at;
+    if (subject.plan->ends_with_line && history_->removal() != none) return events[history_->removal()].at;
+    return std::nullopt;
+}
+
+void Judging::respond(const Subject& subject, Instant t, std::uint32_t event) {
+    Opportunity o = opportunity(subject, Outcome::met);
+    o.opened = t;
+    o.opened_by = event;
+    const std::optional<Limit> found = response_limit(std::get<Within>(subject.clause->demand), t);
+    if (!found) {  // in no shift
+        o.outcome = Outcome::not_assessable;
+        o.closed = t;
+        o.closed_by = event;
+        return conclude(subject, o, Truth::unknown);
+    }
+    const Limit& limit = *found;
+    std::optional<Hit> uncertain;  // the first, where no certain one came by the limit
+    std::optional<Hit> certain;
+    const auto from =
+        std::lower_bound(hits_.begin(), hits_.end(), t, [](const Hit& hit, Instant i) { return hit.at < i; });
+    for (auto it = from; it != hits_.end() && !certain; ++it) {
+        const Hit hit = answer_to(subject, t, event, *it);
+        if (hit.truth == Truth::no) continue;
+        if (uncertain && limit.past(hit.at)) break;
+        if (hit.truth == Truth::yes)
+            certain = hit;
+        else if (!uncertain)
+            uncertain = hit;
+        if (uncertain && limit.past(uncertain->at)) break;
+    }
+    const std::optional<Instant> end = response_end(subject);
+    Truth doubt = Truth::no;
+    bool open = false;
+    if (certain) {
+        o.outcome = limit.past(certain->at) ? Outcome::late : Outcome::met;
+        o.closed = certain->at;
+        o.closed_by = certain->event;
+    } else if (uncertain) {
+        o.outcome = limit.past(uncertain->at) ? Outcome::missed : Outcome::not_assessable;
+        o.closed = uncertain->at;
+        o.closed_by = uncertain->event;
+        doubt = uncertain->truth;
+    } else if (end) {
+        o.closed = std::max(*end, t);
+        o.outcome = limit.past(*o.closed) ? Outcome::missed : Outcome::no_longer_due;
+    } else {
+        open = true;
+        o.outcome = limit.past(horizon_) ? Outcome::missed : Outcome::pending;
+        if (o.outcome == Outcome::missed) o.closed = horizon_;
+    }
+    conclude(subject, o, doubt, limit, open);
+}
+
+// Its trigger lies before what is in view.
+void Judging::respond_from_edge(const Subject& subject, std::uint32_t event) {
+    Opportunity o = opportunity(subject, Outcome::not_assessable);
+    o.opened = *history_->edge();
+    o.opened_by = event;
+    const std::optional<Instant> end = response_end(subject);
+    o.closed = end.value_or(horizon_);
+    bool answered = false;
+    for (const Hit& hit : hits_) {
+        if (hit.at < o.opened || hit.event == event) continue;
+        o.closed = hit.at;
+        o.closed_by = hit.event;
+        answered = true;
+        break;
+    }
+    conclude(subject, o, Truth::unknown, {}, !answered && !end);
+}
+
+}  // namespace linelaw::runtime::engine

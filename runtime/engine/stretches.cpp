@@ -1,0 +1,213 @@
+// Demands over stretches of time: `at least every` (language.md §4.3) and `each shift`, `each calendar day`.
+#include "runtime/engine/judging.hpp"
+
+namespace linelaw::runtime::engine {
+
+void Judging::note_stretches(const Subject& subject) {
+    if (!options_.keep_stretches) return;
+    Opportunity named;
+    name_part(named, subject.part);
+    for (const TruthStretch& s : truth_stretches_)
+        if (s.truth == Truth::yes)
+            stretches_.push_back({subject.id, named.part_kind, named.part, s.begin, s.end});
+}
+
+// An unknown stretch gives one opportunity, at its first instant.
+void Judging::unknown_stretch(const Subject& subject, const TruthStretch& stretch) {
+    Opportunity o = opportunity(subject, Outcome::not_assessable);
+    o.opened = stretch.begin;
+    o.closed = stretch.begin;
+    conclude(subject, o, stretch.truth);
+}
+
+void Judging::at_least_every(const Subject& subject, const AtLeastEvery& demand) {
+    find_stretches(subject);
+    if (truth_stretches_.empty()) return;
+    note_stretches(subject);
+    collect(subject.plan->events, subject.part, hits_);
+    std::size_t next = 0;  // the first hit after what was judged so far
+    for (const TruthStretch& stretch : truth_stretches_) {
+        if (stretch.truth != Truth::yes) {
+            unknown_stretch(subject, stretch);
+            continue;
+        }
+        while (next < hits_.size() && hits_[next].at <= stretch.begin) ++next;
+        over_stretch(subject, demand, stretch, next);
+    }
+}
+
+// One stretch: from answer to answer. `next` is the first hit after the stretch's begin.
+void Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
+                           std::size_t next) {
+    const auto inside = [&](std::size_t i) { return i < hits_.size() && hits_[i].at <= stretch.end; };
+    const Hit* opener = nullptr;  // the answer that opened, where one did
+    Instant opened = stretch.begin;
+    if (history_->edge() && stretch.begin == *history_->edge() && subject.life.first_event == 0) {
+        if (next > 0 && hits_[next - 1].at == stretch.begin) --next;  // one at the edge itself counts
+        if (!close_from_edge(subject, stretch, next)) return;
+        opener = &hits_[next];
+        opened = opener->at;
+        ++next;
+    } else if (!demand.counted_anew && next > 0 &&
+               limit_of(hits_[next - 1].at, demand.every, demand.grace).limit > stretch.begin) {
+        opener = &hits_[next - 1];
+        opened = opener->at;
+    }
+    for (;;) {
+        const Limit limit = limit_of(opened, demand.every, demand.grace);
+        Opportunity o = opportunity(subject, Outcome::met);
+        o.opened = opened;
+        o.opened_by = opener != nullptr ? opener->event : none;
+        while (inside(next) && passed_over(subject, demand, stretch, opener, limit, next)) ++next;
+        if (!inside(next)) return end_open(subject, o, stretch, limit);
+        const Hit& hit = hits_[next];
+        o.closed = hit.at;
+        o.closed_by = hit.event;
+        Truth doubt = Truth::no;
+        o.outcome = answered(subject, demand, opener, limit, hit, doubt);
+        if (hit.truth != Truth::yes) {
+            o.outcome = limit.past(hit.at) ? Outcome::missed : Outcome::not_assessable;
+            doubt = hit.truth;
+        }
+        conclude(subject, o, doubt, limit);
+        if (hit.at == stretch.end && !stretch.running) return;  // what comes with the end opens none
+        opener = &hit;
+        opened = hit.at;
+        ++next;
+    }
+}
+
+// The opportunity that was open when the record came into view. Answers whether hits_[next] closed it and
+// opened the next.
+bool Judging::close_from_edge(const Subject& subject, const TruthStretch& stretch, std::size_t next) {
+    Opportunity o = opportunity(subject, Outcome::not_assessable);
+    o.opened = stretch.begin;
+    const bool answered = next < hits_.size() && hits_[next].at <= stretch.end;
+    o.closed = answered ? hits_[next].at : stretch.end;
+    if (answered) o.closed_by = hits_[next].event;
+    conclude(subject, o, Truth::unknown, {}, !answered && stretch.running);
+    return answered && (stretch.running || hits_[next].at < stretch.end);
+}
+
+// What an answer at `hit` gives, were its match certain.
+Outcome Judging::answered(const Subject& subject, const AtLeastEvery& demand, const Hit* opener,
+                          const Limit& limit, const Hit& hit, Truth& doubt) const {
+    if (demand.shortest && opener != nullptr && hit.at < add(opener->at, *demand.shortest, plan_.zone)) {
+        const Truth excused = unless(subject, hit);
+        const Truth early = (!excused) & opener->truth;
+        if (early == Truth::yes) return Outcome::early;
+        if (early != Truth::no) {
+            doubt = early;
+            return Outcome::not_assessable;
+        }
+    }
+    return limit.past(hit.at) ? Outcome::late : Outcome::met;
+}
+
+// Whether an uncertain answer is passed over: a certain one by the limit gives what it would give.
+bool Judging::passed_over(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
+                          const Hit* opener, const Limit& limit, std::size_t index) const {
+    const Hit& uncertain = hits_[index];
+    if (uncertain.truth == Truth::yes || limit.past(uncertain.at)) return false;
+    for (std::size_t i = index + 1; i < hits_.size() && hits_[i].at <= stretch.end; ++i) {
+        if (hits_[i].truth != Truth::yes) continue;
+        if (limit.past(hits_[i].at)) return false;
+        Truth doubt = Truth::no;
+        const Outcome would = answered(subject, demand, opener, limit, uncertain, doubt);
+        const Outcome certain = answered(subject, demand, opener, limit, hits_[i], doubt);
+        return would == certain && (would == Outcome::met || would == Outcome::early);
+    }
+    return false;
+}
+
+// The stretch ends, or the horizon is reached, with the opportunity open.
+void Judging::end_open(const Subject& subject, Opportunity o, const TruthStretch& stretch,
+                       const Limit& limit) {
+    const bool past = limit.past(stretch.end);
+    Truth doubt = Truth::no;
+    o.closed = stretch.end;
+    if (past) {
+        o.outcome = Outcome::missed;
+    } else if (stretch.running) {
+        o.outcome = Outcome::pending;
+        o.closed.reset();
+    } else {
+        o.outcome = known(stretch.next) ? Outcome::no_longer_due : Outcome::not_assessable;
+        doubt = stretch.next;
+    }
+    conclude(subject, o, doubt, limit, stretch.running);
+}
+
+// ---- each shift, each calendar day
+
+void Judging::each_period(const Subject& subject, const EachPeriod& demand) {
+    find_stretches(subject);
+    if (truth_stretches_.empty()) return;
+    note_stretches(subject);
+    collect(subject.plan->events, subject.part, hits_);
+    for (const TruthStretch& stretch : truth_stretches_) {
+        if (stretch.truth != Truth::yes) {
+            unknown_stretch(subject, stretch);
+            continue;
+        }
+        for_periods(demand.period, stretch.begin, stretch.end,
+                    [&](Instant begin, Instant end) { over_period(subject, demand, stretch, begin, end); });
+    }
+}
+
+void Judging::over_period(const Subject& subject, const EachPeriod& demand, const TruthStretch& stretch,
+                          Instant begin, Instant end) {
+    const bool to_its_end = stretch.end >= end;
+    if (begin < stretch.begin) {  // not whole, but perhaps before what is in view
+        const bool cut_by_edge = history_->edge() && stretch.begin == *history_->edge() &&
+                                 begin < stretch.begin && stretch.begin < end &&
+                                 subject.life.first_event == 0;
+        if (!cut_by_edge || !(to_its_end || stretch.running)) return;
+        Opportunity o = opportunity(subject, Outcome::not_assessable);
+        o.opened = stretch.begin;
+        o.closed = stretch.begin;
+        return conclude(subject, o, Truth::unknown);
+    }
+    if (begin >= stretch.end) return;  // it begins as the stretch ends, or at the horizon
+    Opportunity o = opportunity(subject, Outcome::missed);
+    o.opened = begin;
+    std::uint32_t certain = 0;
+    std::uint32_t possible = 0;
+    Truth doubt = Truth::no;
+    for (const Hit& hit : hits_) {
+        if (hit.at < begin) continue;
+        if (hit.at >= end || hit.at > stretch.end) break;
+        ++possible;
+        if (hit.truth != Truth::yes) {
+            doubt = doubt | hit.truth;
+            continue;
+        }
+        if (++certain != demand.times) continue;
+        o.outcome = Outcome::met;
+        o.closed = hit.at;
+        o.closed_by = hit.event;
+        break;
+    }
+    const bool runs = !to_its_end && stretch.running;
+    if (!to_its_end && !runs && known(stretch.next)) return;  // not whole
+    if (o.outcome != Outcome::met) {
+        if (runs) {
+            o.outcome = Outcome::pending;
+        } else if (!to_its_end) {  // the stretch turned unknown
+            o.outcome = Outcome::not_assessable;
+            o.closed = stretch.end;
+            doubt = stretch.next;
+        } else {
+            if (possible >= demand.times) o.outcome = Outcome::not_assessable;
+            o.closed = end;
+        }
+    }
+    conclude(subject, o, doubt, Limit{end, end, true}, runs, true);
+}
+
+std::pair<Instant, Instant> Judging::shift_on(const Shift& shift, CivilDate date) const {
+    return {plan_.zone.at(date, shift.from),
+            plan_.zone.at(shift.to <= shift.from ? add_days(date, 1) : date, shift.to)};
+}
+
+}  // namespace linelaw::runtime::engine

@@ -1,0 +1,130 @@
+// Asking a condition about a moment of a history: three-valued truth, and the next moment at which the clock
+// alone may change the answer. A pure function of the history. The meaning of every expression stands in
+// truth.cpp and nowhere else.
+#pragma once
+
+#include <cstdint>
+#include <limits>
+#include <string_view>
+
+#include "runtime/engine/history.hpp"
+
+namespace linelaw::runtime::engine {
+
+constexpr Moment never = std::numeric_limits<Moment>::max();
+
+// When and where a condition is asked. At a moment, no event is at hand and only what came before it is seen;
+// at an event, windows, clocks and counts see the other events of its instant too, states do not.
+struct Place {
+    Moment moment = 0;           // what clocks say
+    std::uint32_t before = 0;    // states and parts: events before this one have happened
+    std::uint32_t seen = 0;      // windows and clocks: events before this one are seen
+    std::uint32_t event = none;  // at hand
+    PartIndex scope = none;      // the part of a `for each`
+};
+
+Place at_event(const History& history, std::uint32_t event, PartIndex scope);
+// Just before what the event changes: how `for` and `while` are asked at it.
+Place just_before_event(const History& history, std::uint32_t event, PartIndex scope);
+
+// No instant plus the span lies farther from it.
+std::int64_t longest(const Span& span);
+
+class Asking {
+  public:
+    Asking(const History& history, const Place& place)
+        : history_(history), plan_(history.plan()), place_(place) {}
+
+    Truth truth(NodeId node);
+    // Whether one of the events lies in the window; negated: `no EVENTS …`.
+    Truth occurred(Run events, const WindowPlan& window, bool negated);
+    // The first moment after the place's at which the clock alone may change what was asked so far.
+    Moment wake() const { return wake_; }
+
+  private:
+    struct Range {  // the values that a count may have
+        std::int64_t low = 0;
+        std::int64_t high = 0;
+        Truth doubt = Truth::no;  // why it is not one value
+    };
+    struct Bounds {  // a clock's bound: not reached before `may`, reached from `sure` on
+        Moment may = 0;
+        Moment sure = 0;
+    };
+    // Where a clock starts: one instant, or somewhere between two.
+    struct Anchor {
+        Instant earliest = 0;
+        Instant latest = 0;
+        bool any_time_before = false;  // earliest is unknown
+        Truth doubt = Truth::no;       // why it is not one instant
+        bool exact() const { return doubt == Truth::no; }
+    };
+    struct Operand {  // a value, with the constant that it came from where a table gave it
+        NodeId node = none;
+        Standing failed = Standing::known;  // of a table that gave nothing
+    };
+    struct Start {                   // of a window, by `since`
+        std::uint32_t certain = 0;   // events from here on are inside
+        std::uint32_t possible = 0;  // events from here on may be
+        Truth doubt = Truth::no;     // why they may not be
+        bool before_edge = false;
+    };
+
+    Reading value(NodeId node);
+    Reading number(const Node& n, std::int64_t& denominator);
+    Truth compare(NodeId left, Comparator comparator, NodeId right);
+    Truth compare_values(Operand left, Comparator comparator, Operand right);
+    Truth compare_texts(const Node& left, Comparator comparator, const Node& right);
+    Truth compare_clock(const Node& clock, Comparator comparator, NodeId bound);
+    Truth compare_age(Comparator comparator, NodeId bound);
+    Truth compare_count(const Node& count, Comparator comparator, Reading bound);
+    Truth reached(Bounds bounds, Truth doubt);
+    Operand resolve(NodeId node);
+    Anchor anchor(const Node& clock);
+    Reading clock_reading(const Node& clock);
+    Truth one_of(const Node& n);
+    Truth documented(const Node& n);
+    Truth some_part(const Node& n);
+    Range count(const Node& n);
+    Reading sum(const Node& n);
+    Reading change(const Node& n);
+    struct Baseline {
+        Reading reading;
+        Reading companion;  // of the attribute that it must be comparable by
+    };
+    Baseline baseline(const Node& n, FieldId comparable_by);
+    Reading step_time(const Node& n);
+    Reading step_in(const Node& n);
+    Truth cell(NodeId input, const Cell& cell);
+    bool same_constant(NodeId left, NodeId right) const;
+    Reading event_reading(std::uint32_t event, FieldId field) const;
+    Reading part_reading(const Node& n) const;
+    PartIndex part_at_hand(PartKindId kind) const;
+    struct Text {
+        std::string_view text;
+        Standing standing = Standing::known;
+    };
+    Text text(const Node& n);
+
+    // Events of the run before `seen`, without the one at hand and what certainly does not match, newest
+    // first, pattern by pattern. `visit(event, truth)` answers whether to go on with that pattern.
+    template <typename Visit>
+    void newest_first(Run events, Visit visit) const;
+    Start start_of(const WindowPlan& window);
+    // The first moment at which an event at s has left `in the last`.
+    Moment leaves_at(Instant s, const Span& span) const;
+    // Whether an event at s may still be inside `in the last` now; without touching the calendar.
+    bool certainly_left(Instant s, const Span& span) const;
+    bool window_before_edge(const WindowPlan& window, const Start& start);
+    bool own_events(Run events) const;
+    void wake_at(Moment m) {
+        if (m > place_.moment && m < wake_) wake_ = m;
+    }
+
+    const History& history_;
+    const Plan& plan_;
+    Place place_;
+    Moment wake_ = never;
+};
+
+}  // namespace linelaw::runtime::engine

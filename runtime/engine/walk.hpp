@@ -1,0 +1,69 @@
+// Following a condition through time: it is asked only where it may change, which is just after the events
+// that it rests on and at the moments that its clocks name.
+#pragma once
+
+#include <algorithm>
+
+#include "runtime/engine/history.hpp"
+#include "runtime/engine/truth.hpp"
+
+namespace linelaw::runtime::engine {
+
+// What a condition answers, and until when at least (events apart).
+struct Answer {
+    Truth truth = Truth::no;
+    Moment wake = never;
+};
+
+// The first event from index `from` on of a kind that the condition rests on, or none.
+inline std::uint32_t next_event(const History& history, const Rests& rests, std::uint32_t from) {
+    std::uint32_t next = none;
+    for (EventKindId kind : rests.kinds) {
+        const auto& events = history.events_of(kind);
+        const auto found = std::lower_bound(events.begin(), events.end(), from);
+        if (found != events.end()) next = std::min(next, *found);
+    }
+    return next;
+}
+
+// Just after the instant of an event. At the horizon clocks are read at it, for nothing is known past it;
+// likewise where removal follows at the same instant.
+inline Place just_after_event(const History& history, std::uint32_t event, Instant horizon, PartIndex scope) {
+    const std::uint32_t index = history.group_index(event);
+    const Group& group = history.groups()[index];
+    const bool more = index + 1 < history.groups().size() && history.groups()[index + 1].at == group.at;
+    const Moment moment = more || group.at == horizon ? at(group.at) : just_after(group.at);
+    return {moment, group.last, group.last, none, scope};
+}
+
+inline Place place_at(const History& history, Moment moment, PartIndex scope) {
+    const Instant t = instant_of(moment);
+    const std::uint32_t before = moment == at(t) ? history.before(t) : history.up_to(t);
+    return {moment, before, before, none, scope};
+}
+
+// Calls visit(place, truth) at `start` and wherever the answer may have changed before `end`, or up to it
+// where that is the horizon. `ask(place)` gives an Answer.
+template <typename Ask, typename Visit>
+void walk(const History& history, const Rests& rests, Place start, Instant end, bool to_horizon, Ask ask,
+          Visit visit) {
+    const auto inside = [&](Instant t) { return t < end || (to_horizon && t == end); };
+    Place place = start;
+    while (inside(instant_of(place.moment))) {
+        const Answer answer = ask(place);
+        visit(place, answer.truth);
+        const std::uint32_t event = next_event(history, rests, place.before);
+        const Moment by_clock =
+            to_horizon && answer.wake > at(end) ? never : answer.wake;  // nothing is known past the horizon
+        if (event == none) {
+            if (by_clock == never) return;
+            place = place_at(history, by_clock, place.scope);
+            continue;
+        }
+        const Place after = just_after_event(history, event, to_horizon ? end : never, place.scope);
+        const bool clock_first = by_clock < after.moment || (by_clock == after.moment && by_clock % 2 == 0);
+        place = clock_first ? place_at(history, by_clock, place.scope) : after;
+    }
+}
+
+}  // namespace linelaw::runtime::engine
