@@ -262,6 +262,10 @@ CivilDate add_days(CivilDate date, std::int32_t days) {
     return date_of_days(days_of(date) + days);
 }
 
+std::int32_t days_between(CivilDate from, CivilDate to) {
+    return static_cast<std::int32_t>(days_of(to) - days_of(from));
+}
+
 CivilDate add_months(CivilDate date, std::int32_t months) {
     const std::int64_t month0 = static_cast<std::int64_t>(date.year) * 12 + (date.month - 1) + months;
     if (month0 < 0) return date_of_days(first_day);

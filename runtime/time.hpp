@@ -80,6 +80,7 @@ class Zone {
 
 CivilDate add_days(CivilDate date, std::int32_t days);
 CivilDate add_months(CivilDate date, std::int32_t months);  // clipped to the month's last day
+std::int32_t days_between(CivilDate from, CivilDate to);
 bool is_date(std::int32_t year, unsigned month, unsigned day);
 
 // t + span in the zone. For calendar spans the midnight itself, which is already past the span. Ends at the

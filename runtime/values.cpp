@@ -119,4 +119,17 @@ std::optional<std::int64_t> grains_from_number(double number, const Unit& unit) 
     return static_cast<std::int64_t>(grains);
 }
 
+std::string write_decimal(std::int64_t grains, const Unit& unit) {
+    Wide millionths = static_cast<Wide>(grains - unit.offset_in_grains) * micro;
+    const bool negative = millionths < 0;
+    if (negative) millionths = -millionths;
+    millionths = (millionths + unit.grains_per_unit / 2) / unit.grains_per_unit;
+    std::string fraction = std::to_string(static_cast<std::int64_t>(millionths % micro));
+    fraction.insert(0, 6 - fraction.size(), '0');
+    while (!fraction.empty() && fraction.back() == '0') fraction.pop_back();
+    std::string out = negative && millionths != 0 ? "-" : "";
+    out += std::to_string(static_cast<std::int64_t>(millionths / micro));
+    return fraction.empty() ? out : out + '.' + fraction;
+}
+
 }  // namespace linelaw::runtime

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <string>
 #include <string_view>
 #include <vector>
 
@@ -46,6 +47,9 @@ constexpr Unit number_unit{"", "1", Dimension::none, 1'000'000, 0};
 std::optional<std::int64_t> grains_from_decimal(std::string_view text, const Unit& unit);
 // A number of a record as grains, to the nearest grain; nothing where it is not finite or overflows.
 std::optional<std::int64_t> grains_from_number(double number, const Unit& unit);
+
+// Grains as a decimal in the unit, for people: exact where six decimals hold it, else to the nearest.
+std::string write_decimal(std::int64_t grains, const Unit& unit);
 
 // The comparisons of the language, one for the tree's words, the compiled policy and the analysis alike.
 enum class Comparator : std::uint8_t { at_least, at_most, more_than, less_than, is, is_not };

@@ -185,6 +185,9 @@ Maker vocabulary() {
                 {"night", 19 * microseconds_per_hour, 7 * microseconds_per_hour}};
 
     for (EventKind& kind : p.event_kinds) {
+        kind.attributes.push_back(Maker::of("charting_delay", TypeKind::duration));
+        kind.attributes.back().field = p.charting_delay;
+        kind.attributes.back().type.unit = "s";
         kind.slot_of_field.assign(p.fields.size(), none);
         for (std::uint32_t slot = 0; slot < kind.attributes.size(); ++slot)
             kind.slot_of_field[kind.attributes[slot].field] = slot;

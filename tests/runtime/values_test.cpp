@@ -101,6 +101,17 @@ TEST_CASE("a record's number goes to the nearest grain") {
     }
 }
 
+TEST_CASE("grains are written as the decimal that they were read from") {
+    for (const Unit& unit : units())
+        for (const char* text : {"0", "1", "-1", "0.5", "-0.25", "13.1", "1234.001", "-40"})
+            CHECK(write_decimal(grains(text, unit.name), unit) == text);
+    CHECK(write_decimal(1, *find_unit("kg")) == "0");
+    CHECK(write_decimal(-1, *find_unit("kg")) == "0");
+    CHECK(write_decimal(grains("10", "cm"), *find_unit("inch")) == "3.937008");
+    CHECK(write_decimal(7, count_unit) == "7");
+    CHECK(write_decimal(2'500'000, number_unit) == "2.5");
+}
+
 TEST_CASE("an unknown that rests on a missing value and on another unknown is the other kind") {
     CHECK((Truth::undocumented & Truth::unknown) == Truth::unknown);
     CHECK((Truth::undocumented | Truth::unknown) == Truth::unknown);

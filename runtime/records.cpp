@@ -1,0 +1,33 @@
+#include "runtime/records.hpp"
+
+#include "runtime/records_reading.hpp"
+
+namespace linelaw::runtime {
+
+void ReadCounts::add(const ReadCounts& other) {
+    identical_repeats += other.identical_repeats;
+    after_observed_until += other.after_observed_until;
+    for (const auto& [key, times] : other.unknown_keys) unknown_keys[key] += times;
+    for (const auto& [type, times] : other.unknown_events) unknown_events[type] += times;
+}
+
+struct RecordReader::Implementation : records::Reading {
+    using Reading::Reading;
+};
+
+RecordReader::RecordReader(const Policy& policy, ReaderOptions options)
+    : implementation_(std::make_unique<Implementation>(policy, options)) {}
+RecordReader::~RecordReader() = default;
+RecordReader::RecordReader(RecordReader&&) noexcept = default;
+RecordReader& RecordReader::operator=(RecordReader&&) noexcept = default;
+
+std::unique_ptr<Spoiled> RecordReader::read(std::string_view record, Episode& episode,
+                                            std::vector<Spoiled>& set_aside) {
+    return implementation_->read(record, episode, set_aside);
+}
+
+const ReadCounts& RecordReader::counts() const {
+    return implementation_->counts();
+}
+
+}  // namespace linelaw::runtime

@@ -1,0 +1,356 @@
+#include "runtime/records_values.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <charconv>
+#include <cmath>
+
+namespace linelaw::runtime::records {
+namespace {
+
+constexpr std::string_view how_to_write_instants =
+    "write it as in 2026-03-02T10:15:00-04:00 (RFC 3339), or without the offset for the policy's own zone";
+
+std::optional<std::int64_t> read_time_of_day(std::string_view text) {
+    const auto two = [text](std::size_t i, int most) {
+        const int value = (text[i] - '0') * 10 + (text[i + 1] - '0');
+        const bool digits = text[i] >= '0' && text[i] <= '9' && text[i + 1] >= '0' && text[i + 1] <= '9';
+        return digits && value <= most ? value : -1;
+    };
+    if ((text.size() != 5 && text.size() != 8) || text[2] != ':') return std::nullopt;
+    const int hour = two(0, 23);
+    const int minute = two(3, 59);
+    const int second = text.size() == 5 ? 0 : text[5] == ':' ? two(6, 59) : -1;
+    if (hour < 0 || minute < 0 || second < 0) return std::nullopt;
+    return (hour * 3600 + minute * 60 + second) * microseconds_per_second;
+}
+
+struct AgeUnitNames {
+    Age::Unit unit;
+    std::string_view ucum;
+    std::string_view one;
+    std::string_view many;
+};
+constexpr std::array<AgeUnitNames, 4> age_units = {{{Age::Unit::years, "a", "year", "years"},
+                                                    {Age::Unit::months, "mo", "month", "months"},
+                                                    {Age::Unit::weeks, "wk", "week", "weeks"},
+                                                    {Age::Unit::days, "d", "day", "days"}}};
+
+}  // namespace
+
+std::string expected(const Policy& policy, const Type& type) {
+    switch (type.kind) {
+        case TypeKind::flag:
+            return "true or false";
+        case TypeKind::one_of: {
+            std::string list;
+            for (SymbolId symbol : type.values) list += (list.empty() ? "" : ", ") + policy.symbols[symbol];
+            return "one of " + list;
+        }
+        case TypeKind::count:
+            return fmt::format("a whole number from {} to {}", type.low, type.high);
+        case TypeKind::number:
+            return fmt::format("a number from {} to {}", write_decimal(type.low, number_unit),
+                               write_decimal(type.high, number_unit));
+        case TypeKind::age:
+            return R"(an age in completed years, or {"value": …, "unit": …} in a, mo, wk or d)";
+        case TypeKind::time_of_day:
+            return "a time of day such as \"07:30\"";
+        case TypeKind::text:
+        case TypeKind::key:
+            return "a text";
+        default:
+            break;
+    }
+    const Unit* unit = find_unit(type.kind == TypeKind::percent ? "%" : type.unit);
+    return fmt::format(R"(a number from {} to {} in {}, or {{"value": …, "unit": …}})",
+                       write_decimal(type.low, *unit), write_decimal(type.high, *unit), unit->name);
+}
+
+void Values::refuse(const ValuePlan& plan, const char* code, std::string_view what, std::uint64_t offset,
+                    Value& out) {
+    out.state = Known::set_aside;
+    walk_.set_aside(
+        code, offset,
+        fmt::format("`{}` {}; it must be {}", plan.name, what, expected(plan_.policy, *plan.type)));
+}
+
+bool Values::wrong_type(json::value& value, const ValuePlan& plan, Value& out) {
+    refuse(plan, "value.type", "is of another type", walk_.offset_of(value), out);
+    return walk_.ignore(value);
+}
+
+bool Values::read(json::value& value, const ValuePlan& plan, Value& out) {
+    json::json_type type{};
+    if (!walk_.type_of(value, type)) return false;
+    if (type == json::json_type::null) {
+        bool null = false;
+        return walk_.is_null(value, null);
+    }
+    const bool is_string = type == json::json_type::string;
+    switch (plan.type->kind) {
+        case TypeKind::flag:
+            return type == json::json_type::boolean ? flag(value, plan, out) : wrong_type(value, plan, out);
+        case TypeKind::one_of:
+            return is_string ? symbol(value, plan, out) : wrong_type(value, plan, out);
+        case TypeKind::time_of_day:
+            return is_string ? time_of_day(value, plan, out) : wrong_type(value, plan, out);
+        case TypeKind::text:
+        case TypeKind::key:
+            return is_string ? text(value, plan, out) : wrong_type(value, plan, out);
+        default:
+            if (type == json::json_type::number) return number(value, plan, out);
+            if (type == json::json_type::object) return number_with_unit(value, plan, out);
+            return wrong_type(value, plan, out);
+    }
+}
+
+bool Values::flag(json::value& value, const ValuePlan&, Value& out) {
+    bool flag = false;
+    if (!walk_.ok(value.get_bool().get(flag))) return false;
+    out = {flag ? 1 : 0, Known::known};
+    return true;
+}
+
+bool Values::symbol(json::value& value, const ValuePlan& plan, Value& out) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    std::string_view text;
+    if (!walk_.string(value, text)) return false;
+    const SymbolId symbol = plan.symbols.find(text);
+    if (symbol == none)
+        refuse(plan, "value.list", "is not in the list", offset, out);
+    else
+        out = {symbol, Known::known};
+    return true;
+}
+
+void Values::keep_in_range(double number, const Unit& unit, const ValuePlan& plan, std::uint64_t offset,
+                           Value& out) {
+    if (plan.type->kind == TypeKind::count && number != std::floor(number))
+        return refuse(plan, "value.type", "is not a whole number", offset, out);
+    const auto grains = grains_from_number(number, unit);
+    if (!grains || *grains < plan.type->low || *grains > plan.type->high)
+        return refuse(plan, "value.range", "is out of range", offset, out);
+    out = {*grains, Known::known};
+}
+
+bool Values::number(json::value& value, const ValuePlan& plan, Value& out) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    double number = 0;
+    if (!walk_.ok(value.get_double().get(number))) return false;
+    keep_in_range(number, *plan.unit, plan, offset, out);
+    return true;
+}
+
+bool Values::with_unit(json::value& value, std::string_view name, WithUnit& out) {
+    json::object object;
+    if (!walk_.ok(value.get_object().get(object))) return false;
+    const std::uint64_t mark = walk_.new_object();
+    return walk_.each_key(object, [&](std::string_view key, json::value& child) {
+        const std::uint32_t known = plan_.value_keys.find(key);
+        json::json_type type{};
+        if (known == none) {
+            walk_.unknown_key(name, key);
+            return walk_.ignore(child);
+        }
+        if (!walk_.once(mark, known) || !walk_.type_of(child, type)) return false;
+        if (known == key_value && type == json::json_type::number) {
+            out.has_number = true;
+            return walk_.ok(child.get_double().get(out.number));
+        }
+        if (known == key_unit && type == json::json_type::string) {
+            out.has_unit = true;
+            return walk_.string(child, out.unit);
+        }
+        return walk_.ignore(child);
+    });
+}
+
+bool Values::number_with_unit(json::value& value, const ValuePlan& plan, Value& out) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    WithUnit given;
+    if (!with_unit(value, plan.name, given)) return false;
+    if (!given.has_number || !given.has_unit) {
+        refuse(plan, "value.type", "lacks a number as `value` or a text as `unit`", offset, out);
+        return true;
+    }
+    const Unit* unit = find_unit_by_ucum(given.unit);
+    if (unit == nullptr) unit = find_unit(given.unit);
+    if (unit == nullptr && given.unit == "1" && plan.unit->dimension == Dimension::none) unit = plan.unit;
+    if (unit == nullptr)
+        refuse(plan, "value.unit", "has a unit that is not known here", offset, out);
+    else if (unit->dimension != plan.unit->dimension)
+        refuse(plan, "value.unit", "has a unit of another dimension", offset, out);
+    else
+        keep_in_range(given.number, *unit, plan, offset, out);
+    return true;
+}
+
+bool Values::time_of_day(json::value& value, const ValuePlan& plan, Value& out) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    std::string_view text;
+    if (!walk_.string(value, text)) return false;
+    if (const auto time = read_time_of_day(text))
+        out = {*time, Known::known};
+    else
+        refuse(plan, "value.type", "is no time of day", offset, out);
+    return true;
+}
+
+bool Values::text(json::value& value, const ValuePlan&, Value& out) {
+    std::string_view text;
+    if (!walk_.string(value, text)) return false;
+    out = {texts_.intern(text), Known::known};
+    return true;
+}
+
+bool Values::age(json::value& value, Age& out) {
+    const ValuePlan& plan = plan_.patient[plan_.age_slot];
+    const std::uint64_t offset = walk_.offset_of(value);
+    json::json_type type{};
+    bool null = false;
+    if (!walk_.is_null(value, null)) return false;
+    if (null) return true;
+    if (!walk_.type_of(value, type)) return false;
+    Value refused;
+    WithUnit given;
+    const AgeUnitNames* unit = age_units.data();
+    if (type == json::json_type::number) {
+        if (!walk_.ok(value.get_double().get(given.number))) return false;
+    } else if (type == json::json_type::object) {
+        if (!with_unit(value, plan.name, given)) return false;
+        unit = nullptr;
+        for (const AgeUnitNames& names : age_units)
+            if (given.unit == names.ucum || given.unit == names.one || given.unit == names.many)
+                unit = &names;
+        if (!given.has_number || !given.has_unit) unit = nullptr;
+    } else if (!walk_.ignore(value)) {
+        return false;
+    } else {
+        unit = nullptr;
+    }
+    constexpr double oldest = 1e6;  // far above any range in any unit, and inside what a count holds
+    if (unit == nullptr) {
+        refuse(plan, "value.type", "is no age", offset, refused);
+    } else if (given.number != std::floor(given.number)) {
+        refuse(plan, "value.type", "is not in completed units", offset, refused);
+    } else if (given.number < 0 || given.number > oldest) {
+        refuse(plan, "value.range", "is out of range", offset, refused);
+    } else {
+        out = {Age::Given::completed, {}, unit->unit, static_cast<std::int32_t>(given.number)};
+        return true;
+    }
+    out.given = Age::Given::set_aside;
+    return true;
+}
+
+bool Values::given_text(json::value& value, Given& given, std::string_view& text) {
+    json::json_type type{};
+    bool null = false;
+    given = Given::nothing;
+    if (!walk_.is_null(value, null)) return false;
+    if (null) return true;
+    if (!walk_.type_of(value, type)) return false;
+    given = type == json::json_type::string ? Given::text : Given::other;
+    return given == Given::text ? walk_.string(value, text) : walk_.ignore(value);
+}
+
+bool Values::birth_date(json::value& value, std::optional<CivilDate>& out, bool& was_set_aside) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    Given given{};
+    std::string_view text;
+    if (!given_text(value, given, text)) return false;
+    if (given == Given::text) out = read_date(text);
+    was_set_aside = given != Given::nothing && !out;
+    if (was_set_aside)
+        walk_.set_aside("value.type", offset, "`birth_date` is no date; write it as 2026-03-02");
+    return true;
+}
+
+// Nothing and no fault where the value is null.
+bool Values::given_instant(json::value& value, std::optional<Instant>& out, std::string_view& fault) {
+    Given given{};
+    std::string_view text;
+    if (!given_text(value, given, text)) return false;
+    if (given == Given::nothing) return true;
+    fault = "is no instant";
+    if (given == Given::other) return true;
+    out = read_instant(text);
+    if (out) return true;
+    bool ambiguous = false;
+    out = read_local_instant(text, plan_.zone, ambiguous);
+    if (ambiguous)
+        fault =
+            "has no offset and falls where the clocks change, so that it is two instants or none; write it "
+            "with "
+            "its offset";
+    return true;
+}
+
+bool Values::instant(json::value& value, std::optional<Instant>& out) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    std::string_view fault;
+    if (!given_instant(value, out, fault)) return false;
+    if (out || fault.empty()) return true;
+    return walk_.spoil("record.instant", offset,
+                       fmt::format("the instant {}; {}", fault, how_to_write_instants));
+}
+
+bool Values::instant_or_set_aside(json::value& value, std::string_view name, std::optional<Instant>& out,
+                                  bool& was_set_aside) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    std::string_view fault;
+    if (!given_instant(value, out, fault)) return false;
+    if (out || fault.empty()) return true;
+    was_set_aside = true;
+    walk_.set_aside("value.instant", offset, fmt::format("`{}` {}; {}", name, fault, how_to_write_instants));
+    return true;
+}
+
+bool Values::plain_text(json::value& value, std::string_view name, std::string& out) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    Given given{};
+    std::string_view text;
+    if (!given_text(value, given, text)) return false;
+    if (given == Given::text) out.assign(text);
+    if (given == Given::other)
+        walk_.set_aside("value.type", offset,
+                        fmt::format("`{}` is of another type; it must be a text", name));
+    return true;
+}
+
+bool Values::name(json::value& value, std::string_view what, std::uint32_t& out) {
+    const std::uint64_t offset = walk_.offset_of(value);
+    json::json_type type{};
+    bool null = false;
+    if (!walk_.is_null(value, null)) return false;
+    if (null) return true;
+    if (!walk_.type_of(value, type)) return false;
+    if (type == json::json_type::string) {
+        std::string_view text;
+        if (!walk_.string(value, text)) return false;
+        if (!text.empty()) {
+            out = texts_.intern(text);
+            return true;
+        }
+    } else if (type == json::json_type::number) {
+        double number = 0;
+        if (!walk_.ok(value.get_double().get(number))) return false;
+        constexpr double exact = 9'007'199'254'740'992.0;  // whole numbers up to here are exact
+        if (number == std::floor(number) && number >= 0 && number < exact) {
+            std::array<char, 20> digits{};
+            const auto [end, error] = std::to_chars(digits.data(), digits.data() + digits.size(),
+                                                    static_cast<std::int64_t>(number));
+            out = texts_.intern({digits.data(), static_cast<std::size_t>(end - digits.data())});
+            return true;
+        }
+    } else if (!walk_.ignore(value)) {
+        return false;
+    }
+    walk_.set_aside("value.type", offset,
+                    fmt::format("`{}` names nothing; it must be a text or a whole number", what));
+    return true;
+}
+
+}  // namespace linelaw::runtime::records
