@@ -103,7 +103,7 @@ TEST_CASE("a record's number goes to the nearest grain") {
 
 TEST_CASE("grains are written as the decimal that they were read from") {
     for (const Unit& unit : units())
-        for (const char* text : {"0", "1", "-1", "0.5", "-0.25", "13.1", "1234.001", "-40"})
+        for (const char* text : {"0", "1", "-1", "0.5", "-0.25", "13.1", "1234.01", "-40"})
             CHECK(write_decimal(grains(text, unit.name), unit) == text);
     CHECK(write_decimal(1, *find_unit("kg")) == "0");
     CHECK(write_decimal(-1, *find_unit("kg")) == "0");
