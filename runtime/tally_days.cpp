@@ -5,15 +5,12 @@
 #include <algorithm>
 
 namespace linelaw::runtime {
-namespace {
 
 CivilDate date_of_day(DayNumber day) {
     const date::year_month_day ymd{date::sys_days{date::days{day}}};
     return {static_cast<int>(ymd.year()), static_cast<std::uint8_t>(static_cast<unsigned>(ymd.month())),
             static_cast<std::uint8_t>(static_cast<unsigned>(ymd.day()))};
 }
-
-}  // namespace
 
 DayNumber day_number(CivilDate date) {
     return date::sys_days{date::year{date.year} / date.month / date.day}.time_since_epoch().count();

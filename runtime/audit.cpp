@@ -1,0 +1,172 @@
+#include "runtime/audit.hpp"
+
+#include <algorithm>
+#include <condition_variable>
+#include <deque>
+#include <exception>
+#include <map>
+#include <memory>
+#include <mutex>
+#include <optional>
+#include <thread>
+
+#include "runtime/audit_worker.hpp"
+#include "runtime/input.hpp"
+
+namespace linelaw::runtime {
+namespace {
+
+constexpr std::size_t chunk_size = 1U << 20U;
+
+// A chunk on its way: read, judged, given out, used again.
+struct Work {
+    Chunk chunk;
+    Judged judged;
+};
+
+// Where the reading thread and the workers meet. Work that is done is given out in order, by whichever worker
+// completes the next one.
+class Exchange {
+  public:
+    Exchange(const AuditSinks& sinks, std::size_t works) : sinks_(sinks) {
+        for (std::size_t i = 0; i < works; ++i) free_.push_back(std::make_unique<Work>());
+    }
+
+    // For the reading thread. Nothing where the audit has failed.
+    std::unique_ptr<Work> take_free() {
+        std::unique_lock lock(mutex_);
+        freed_.wait(lock, [&] { return !free_.empty() || error_; });
+        if (error_) return nullptr;
+        auto work = std::move(free_.back());
+        free_.pop_back();
+        return work;
+    }
+    void put_read(std::unique_ptr<Work> work) {
+        const std::lock_guard lock(mutex_);
+        read_.push_back(std::move(work));
+        readied_.notify_one();
+    }
+    void end() {
+        const std::lock_guard lock(mutex_);
+        ended_ = true;
+        readied_.notify_all();
+    }
+    void fail(Error error) {
+        const std::lock_guard lock(mutex_);
+        note(std::move(error));
+    }
+
+    // For the workers. Nothing where there is no more to do.
+    std::unique_ptr<Work> take_read() {
+        std::unique_lock lock(mutex_);
+        readied_.wait(lock, [&] { return !read_.empty() || ended_ || error_; });
+        if (read_.empty() || error_) return nullptr;
+        auto work = std::move(read_.front());
+        read_.pop_front();
+        return work;
+    }
+    void put_done(std::unique_ptr<Work> work) {
+        const std::lock_guard lock(mutex_);
+        const std::uint64_t sequence = work->chunk.sequence;
+        done_.emplace(sequence, std::move(work));
+        while (!error_ && !done_.empty() && done_.begin()->first == next_) {
+            give_out(done_.begin()->second->judged);
+            free_.push_back(std::move(done_.begin()->second));
+            done_.erase(done_.begin());
+            ++next_;
+            freed_.notify_one();
+        }
+    }
+
+    std::uint64_t records() const {
+        const std::lock_guard lock(mutex_);
+        return records_;
+    }
+    const std::optional<Error>& error() const { return error_; }  // after the workers have ended
+
+  private:
+    void give_out(const Judged& judged) {
+        records_ += judged.records;
+        const auto pass = [&](const Sink& sink, const std::string& text) {
+            if (error_ || !sink || text.empty()) return;
+            if (auto written = sink(text); !written) note(written.error());
+        };
+        pass(sinks_.findings, judged.findings);
+        pass(sinks_.quarantine, judged.quarantine);
+        pass(sinks_.set_aside, judged.set_aside);
+    }
+    void note(Error error) {
+        if (!error_) error_ = std::move(error);
+        freed_.notify_all();
+        readied_.notify_all();
+    }
+
+    const AuditSinks& sinks_;
+    mutable std::mutex mutex_;
+    std::condition_variable freed_;
+    std::condition_variable readied_;
+    std::deque<std::unique_ptr<Work>> free_;
+    std::deque<std::unique_ptr<Work>> read_;
+    std::map<std::uint64_t, std::unique_ptr<Work>> done_;
+    std::uint64_t next_ = 0;
+    std::uint64_t records_ = 0;
+    bool ended_ = false;
+    std::optional<Error> error_;
+};
+
+void work(Exchange& exchange, AuditWorker& worker) {
+    try {
+        while (auto next = exchange.take_read()) {
+            worker.judge(next->chunk, next->judged);
+            exchange.put_done(std::move(next));
+        }
+    } catch (const std::exception& error) {
+        exchange.fail({"audit.failed", std::string("the audit cannot go on: ") + error.what()});
+    }
+}
+
+void read(Exchange& exchange, ChunkReader& reader, const AuditSinks& sinks) {
+    while (auto free = exchange.take_free()) {
+        const auto more = reader.next(free->chunk);
+        if (!more) return exchange.fail(more.error());
+        if (!*more) break;
+        exchange.put_read(std::move(free));
+        if (sinks.progress) sinks.progress({exchange.records(), reader.bytes_read(), reader.bytes_total()});
+    }
+    exchange.end();
+}
+
+}  // namespace
+
+Result<Tally> audit(const Policy& policy, const AuditOptions& options, const AuditSinks& sinks) {
+    auto files = expand_inputs(options.inputs);
+    if (!files) return tl::unexpected(files.error());
+    std::vector<Grouping> groupings;
+    for (const std::string& attribute : options.tally.by) {
+        auto group = grouping(policy, attribute);
+        if (!group) return tl::unexpected(group.error());
+        groupings.push_back(std::move(*group));
+    }
+    const Items items(policy);
+    ChunkReader reader(std::move(*files), chunk_size, options.record_limit);
+    const unsigned jobs =
+        options.jobs != 0 ? options.jobs : std::max(1U, std::thread::hardware_concurrency());
+    std::vector<std::unique_ptr<AuditWorker>> workers;
+    for (unsigned i = 0; i < jobs; ++i) {
+        workers.push_back(std::make_unique<AuditWorker>(policy, items, options, groupings, reader.files()));
+    }
+    Exchange exchange(sinks, 2 * std::size_t{jobs} + 2);
+    {
+        std::vector<std::jthread> threads;
+        threads.reserve(jobs);
+        for (const auto& worker : workers)
+            threads.emplace_back([&exchange, &worker] { work(exchange, *worker); });
+        read(exchange, reader, sinks);
+    }
+    if (exchange.error()) return tl::unexpected(*exchange.error());
+    Tally tally = workers.front()->take();
+    for (std::size_t i = 1; i < workers.size(); ++i) tally.add(workers[i]->take());
+    return tally;
+}
+
+}  // namespace linelaw::runtime

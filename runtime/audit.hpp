@@ -1,0 +1,49 @@
+// A batch of records judged: read in chunks, judged by several threads, given out in the input's order, byte
+// for byte the same for any number of threads. Knows nothing of command lines, tables or pages.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "runtime/policy.hpp"
+#include "runtime/result.hpp"
+#include "runtime/tally.hpp"
+
+namespace linelaw::runtime {
+
+enum class FindingsWanted : std::uint8_t { none, against, all };
+
+struct AuditOptions {
+    std::vector<std::string> inputs;        // files, folders, "-"
+    unsigned jobs = 0;                      // worker threads; 0: as many as the machine has cores
+    bool strict = false;                    // a value set aside quarantines its record
+    std::size_t record_limit = 16U << 20U;  // bytes
+    FindingsWanted findings = FindingsWanted::against;
+    bool csv = false;  // findings as CSV rows (without the header) in place of NDJSON
+    TallyOptions tally;
+};
+
+struct Progress {
+    std::uint64_t records = 0;
+    std::uint64_t bytes_read = 0;
+    std::uint64_t bytes_total = 0;  // 0: not known
+};
+
+// What takes the output, each empty where it is not wanted. Called in the input's order, by one thread at a
+// time; an error ends the audit.
+using Sink = std::function<Result<void>(std::string_view)>;
+struct AuditSinks {
+    Sink findings;                                  // lines
+    Sink quarantine;                                // NDJSON, one object a record
+    Sink set_aside;                                 // NDJSON, one object a value
+    std::function<void(const Progress&)> progress;  // now and then
+};
+
+// The tally of all records. An error where an input cannot be read whole or a sink fails; what the sinks got
+// by then is not an audit.
+Result<Tally> audit(const Policy& policy, const AuditOptions& options, const AuditSinks& sinks);
+
+}  // namespace linelaw::runtime

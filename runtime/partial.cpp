@@ -1,0 +1,306 @@
+// A partial summary as JSON and back: the tally whole, and what it is a tally of. Reading refuses what it
+// does not know, by JSON pointer; nothing in it is trusted to index anything before it is checked.
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "runtime/summary.hpp"
+
+namespace linelaw::runtime {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+// ---- writing
+
+Json sparse(const std::vector<Counts>& all) {
+    Json out = Json::array();
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        const Counts& counts = all[i];
+        if (counts == Counts{}) continue;
+        out.push_back({{"item", i},
+                       {"outcomes", counts.outcomes},
+                       {"lateness", counts.lateness},
+                       {"applied_s", counts.applied_s},
+                       {"overdue_s", counts.overdue_s}});
+    }
+    return out;
+}
+
+Json group_json(const Group& group) {
+    return {{"episodes", group.episodes}, {"line_days", group.line_days}, {"counts", sparse(group.counts)}};
+}
+
+Json patient_days_json(const PatientDays& days) {
+    Json out = Json::object();
+    for (const auto& [patient, intervals] : days.patients()) {
+        Json list = Json::array();
+        for (const Days& d : intervals) list.push_back({d.first, d.last});
+        out[fmt::format("{:016x}", patient)] = std::move(list);
+    }
+    return out;
+}
+
+Json maybe(const std::optional<Instant>& t) {
+    return t ? Json(*t) : Json(nullptr);
+}
+
+Json bar_json(const Bar& bar) {
+    return {{"item", bar.item},           {"part", bar.part},      {"outcome", static_cast<int>(bar.outcome)},
+            {"opened", bar.opened},       {"due", maybe(bar.due)}, {"limit", maybe(bar.limit)},
+            {"closed", maybe(bar.closed)}};
+}
+
+Json worst_json(const WorstFinding& finding) {
+    Json bars = Json::array();
+    for (const Bar& bar : finding.bars) bars.push_back(bar_json(bar));
+    return {{"priority", static_cast<int>(finding.priority)},
+            {"lateness", finding.lateness},
+            {"episode", finding.episode},
+            {"id", finding.id},
+            {"care_unit", finding.care_unit},
+            {"item", finding.item},
+            {"outcome", static_cast<int>(finding.outcome)},
+            {"opened", finding.opened},
+            {"said", finding.said},
+            {"begin", finding.begin},
+            {"end", finding.end},
+            {"bars", std::move(bars)}};
+}
+
+Json audited_json(const Audited& audited) {
+    Json items = Json::array();
+    for (const AuditedItem& item : audited.items) {
+        items.push_back({{"origin", static_cast<int>(item.origin)},
+                         {"id", item.id},
+                         {"name", item.name},
+                         {"sentence", item.sentence},
+                         {"priority", static_cast<int>(item.priority)},
+                         {"over_time", item.over_time},
+                         {"sources", item.sources},
+                         {"advice", item.advice}});
+    }
+    return {{"program_version", audited.program_version},
+            {"title", audited.title},
+            {"edition", audited.edition},
+            {"content_hash", audited.content_hash},
+            {"time_zone", audited.time_zone},
+            {"owner", audited.owner},
+            {"in_force", audited.in_force},
+            {"review_by", audited.review_by},
+            {"items", std::move(items)},
+            {"by", audited.by},
+            {"count_at", audited.count_at},
+            {"as_of", audited.as_of},
+            {"strict", audited.strict}};
+}
+
+// ---- reading
+
+// What is wrong, and where; caught by read_partial alone.
+struct Refused {
+    std::string message;
+};
+
+template <typename T>
+T bounded(const Json& json, std::uint64_t limit, const char* what) {
+    const auto number = json.get<std::uint64_t>();
+    if (number >= limit) throw Refused{fmt::format("a number of {} is out of range", what)};
+    return static_cast<T>(number);
+}
+
+std::optional<Instant> maybe_instant(const Json& json) {
+    return json.is_null() ? std::nullopt : std::optional<Instant>(json.get<Instant>());
+}
+
+Group read_group(const Json& json, std::size_t items) {
+    Group group;
+    group.episodes = json.at("episodes").get<std::uint64_t>();
+    group.line_days = json.at("line_days").get<std::uint64_t>();
+    group.counts.resize(items);
+    for (const Json& entry : json.at("counts")) {
+        Counts& counts = group.counts[bounded<std::size_t>(entry.at("item"), items, "an item")];
+        const auto outcomes = entry.at("outcomes").get<std::vector<std::uint64_t>>();
+        const auto lateness = entry.at("lateness").get<std::vector<std::uint64_t>>();
+        if (outcomes.size() != outcome_count || lateness.size() != lateness_bin_count) {
+            throw Refused{"the outcomes or the bins of lateness are not as many as they should be"};
+        }
+        std::copy(outcomes.begin(), outcomes.end(), counts.outcomes.begin());
+        std::copy(lateness.begin(), lateness.end(), counts.lateness.begin());
+        counts.applied_s = entry.at("applied_s").get<std::uint64_t>();
+        counts.overdue_s = entry.at("overdue_s").get<std::uint64_t>();
+    }
+    return group;
+}
+
+std::map<std::string, Group> read_groups(const Json& json, std::size_t items) {
+    std::map<std::string, Group> groups;
+    for (const auto& [value, group] : json.items()) groups.emplace(value, read_group(group, items));
+    return groups;
+}
+
+PatientDays read_patient_days(const Json& json) {
+    // A century of days: a damaged interval must not make the summary count for hours.
+    constexpr DayNumber longest = 36'525;
+    PatientDays days;
+    for (const auto& [patient, intervals] : json.items()) {
+        const std::uint64_t key = std::stoull(patient, nullptr, 16);
+        for (const Json& interval : intervals) {
+            const Days d{interval.at(0).get<DayNumber>(), interval.at(1).get<DayNumber>()};
+            if (d.empty() || d.last - d.first > longest) throw Refused{"an interval of days is out of range"};
+            days.add(key, d);
+        }
+    }
+    return days;
+}
+
+Bar read_bar(const Json& json, std::size_t items) {
+    Bar bar;
+    bar.item = bounded<std::uint32_t>(json.at("item"), items, "an item");
+    bar.part = json.at("part").get<std::string>();
+    bar.outcome = bounded<Outcome>(json.at("outcome"), outcome_count, "an outcome");
+    bar.opened = json.at("opened").get<Instant>();
+    bar.due = maybe_instant(json.at("due"));
+    bar.limit = maybe_instant(json.at("limit"));
+    bar.closed = maybe_instant(json.at("closed"));
+    return bar;
+}
+
+WorstFinding read_worst(const Json& json, std::size_t items) {
+    WorstFinding finding;
+    finding.priority = bounded<Priority>(json.at("priority"), 4, "a priority");
+    finding.lateness = json.at("lateness").get<std::int64_t>();
+    finding.episode = json.at("episode").get<std::string>();
+    finding.id = json.at("id").get<std::string>();
+    finding.care_unit = json.at("care_unit").get<std::string>();
+    finding.item = bounded<std::uint32_t>(json.at("item"), items, "an item");
+    finding.outcome = bounded<Outcome>(json.at("outcome"), outcome_count, "an outcome");
+    finding.opened = json.at("opened").get<Instant>();
+    finding.said = json.at("said").get<std::string>();
+    finding.begin = json.at("begin").get<Instant>();
+    finding.end = json.at("end").get<Instant>();
+    for (const Json& bar : json.at("bars")) finding.bars.push_back(read_bar(bar, items));
+    return finding;
+}
+
+Audited read_audited(const Json& json) {
+    Audited audited;
+    json.at("program_version").get_to(audited.program_version);
+    json.at("title").get_to(audited.title);
+    json.at("edition").get_to(audited.edition);
+    json.at("content_hash").get_to(audited.content_hash);
+    json.at("time_zone").get_to(audited.time_zone);
+    json.at("owner").get_to(audited.owner);
+    json.at("in_force").get_to(audited.in_force);
+    json.at("review_by").get_to(audited.review_by);
+    json.at("by").get_to(audited.by);
+    json.at("count_at").get_to(audited.count_at);
+    json.at("as_of").get_to(audited.as_of);
+    json.at("strict").get_to(audited.strict);
+    for (const Json& entry : json.at("items")) {
+        AuditedItem item;
+        item.origin = bounded<OriginKind>(entry.at("origin"), 3, "an origin");
+        entry.at("id").get_to(item.id);
+        entry.at("name").get_to(item.name);
+        entry.at("sentence").get_to(item.sentence);
+        item.priority = bounded<Priority>(entry.at("priority"), 4, "a priority");
+        entry.at("over_time").get_to(item.over_time);
+        entry.at("sources").get_to(item.sources);
+        entry.at("advice").get_to(item.advice);
+        audited.items.push_back(std::move(item));
+    }
+    return audited;
+}
+
+Tally read_tally(const Json& json, std::size_t items) {
+    Tally tally;
+    json.at("read").get_to(tally.read);
+    json.at("judged").get_to(tally.judged);
+    json.at("quarantined").get_to(tally.quarantined);
+    if (tally.read != tally.judged + tally.quarantined) {
+        throw Refused{"the records read are not those judged and those quarantined"};
+    }
+    json.at("without_patient_key").get_to(tally.without_patient_key);
+    json.at("quarantined_by").get_to(tally.quarantined_by);
+    json.at("set_aside_by").get_to(tally.set_aside_by);
+    json.at("identical_repeats").get_to(tally.seen.identical_repeats);
+    json.at("after_observed_until").get_to(tally.seen.after_observed_until);
+    json.at("unknown_keys").get_to(tally.seen.unknown_keys);
+    json.at("unknown_events").get_to(tally.seen.unknown_events);
+    tally.first = maybe_instant(json.at("first"));
+    tally.last = maybe_instant(json.at("last"));
+    tally.all = read_group(json.at("all"), items);
+    tally.by_care_unit = read_groups(json.at("by_care_unit"), items);
+    for (const auto& [month, group] : json.at("by_month").items()) {
+        tally.by_month.emplace(std::stoi(month), read_group(group, items));
+    }
+    for (const auto& [attribute, groups] : json.at("by").items())
+        tally.by[attribute] = read_groups(groups, items);
+    for (const auto& [unit, days] : json.at("patient_days").items()) {
+        tally.patient_days.emplace(unit, read_patient_days(days));
+    }
+    for (const Json& finding : json.at("worst")) tally.keep(read_worst(finding, items));
+    return tally;
+}
+
+}  // namespace
+
+std::string partial_json(const Audited& audited, const Tally& tally) {
+    Json out;
+    out["schema"] = partial_schema;
+    out["audited"] = audited_json(audited);
+    Json t;
+    t["read"] = tally.read;
+    t["judged"] = tally.judged;
+    t["quarantined"] = tally.quarantined;
+    t["without_patient_key"] = tally.without_patient_key;
+    t["quarantined_by"] = tally.quarantined_by;
+    t["set_aside_by"] = tally.set_aside_by;
+    t["identical_repeats"] = tally.seen.identical_repeats;
+    t["after_observed_until"] = tally.seen.after_observed_until;
+    t["unknown_keys"] = tally.seen.unknown_keys;
+    t["unknown_events"] = tally.seen.unknown_events;
+    t["first"] = maybe(tally.first);
+    t["last"] = maybe(tally.last);
+    t["all"] = group_json(tally.all);
+    t["by_care_unit"] = Json::object();
+    for (const auto& [unit, group] : tally.by_care_unit) t["by_care_unit"][unit] = group_json(group);
+    t["by_month"] = Json::object();
+    for (const auto& [month, group] : tally.by_month)
+        t["by_month"][std::to_string(month)] = group_json(group);
+    t["by"] = Json::object();
+    for (const auto& [attribute, groups] : tally.by) {
+        Json values = Json::object();
+        for (const auto& [value, group] : groups) values[value] = group_json(group);
+        t["by"][attribute] = std::move(values);
+    }
+    t["patient_days"] = Json::object();
+    for (const auto& [unit, days] : tally.patient_days) t["patient_days"][unit] = patient_days_json(days);
+    t["worst"] = Json::array();
+    for (const WorstFinding& finding : tally.worst) t["worst"].push_back(worst_json(finding));
+    out["tally"] = std::move(t);
+    return out.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+Result<Partial> read_partial(std::string_view text) {
+    const auto refuse = [](std::string message) {
+        return tl::unexpected(
+            Error{"partial.content", "this is no partial summary of this program: " + message});
+    };
+    try {
+        const Json json = Json::parse(text);
+        if (!json.is_object() || json.value("schema", "") != partial_schema) {
+            return refuse(fmt::format("its schema is not {}", partial_schema));
+        }
+        Partial partial;
+        partial.audited = read_audited(json.at("audited"));
+        partial.tally = read_tally(json.at("tally"), partial.audited.items.size());
+        return partial;
+    } catch (const Refused& refused) {
+        return refuse(refused.message);
+    } catch (const std::exception&) {
+        return refuse("it is damaged, or a part of it is missing or of another type");
+    }
+}
+
+}  // namespace linelaw::runtime

@@ -1,0 +1,73 @@
+#include "runtime/report.hpp"
+
+#include <fmt/format.h>
+
+#include <initializer_list>
+#include <utility>
+
+#include "runtime/findings_words.hpp"
+#include "runtime/report_html.hpp"
+#include "runtime/report_sections.hpp"
+#include "runtime/report_text.hpp"
+
+namespace linelaw::runtime {
+namespace {
+
+// The frame with its names filled in, in the order in which they stand; what is filled in is never searched.
+std::string filled(std::string_view frame,
+                   std::initializer_list<std::pair<std::string_view, std::string_view>> fills) {
+    std::string out;
+    for (const auto& [name, value] : fills) {
+        const std::size_t at = frame.find(name);
+        out += frame.substr(0, at);
+        out += value;
+        frame.remove_prefix(at + name.size());
+    }
+    out += frame;
+    return out;
+}
+
+std::string known(const Audited& audited, const Tally& tally) {
+    if (!tally.first || !tally.last) return "no record was judged";
+    const Zone zone = Zone::find(audited.time_zone).value_or(Zone::utc());
+    return fmt::format("Records from {} to {}", Words::date(zone.date_of(*tally.first)),
+                       Words::date(zone.date_of(*tally.last)));
+}
+
+std::string head(const Audited& audited, const Tally& tally) {
+    std::string out =
+        fmt::format("<header><p class=\"eyebrow\">Line-care audit</p><h1>{}</h1><p class=\"meta\">",
+                    html::escaped(audited.title));
+    if (!audited.edition.empty()) out += "Edition " + html::escaped(audited.edition) + ". ";
+    out += known(audited, tally) + ".</p>";
+    out +=
+        "<p class=\"meta\">Findings judge documentation, not patients and not people. Before acting on one, "
+        "read the "
+        "chart, and defer to the facility’s policy, local regulation and licensed clinical judgement.</p>";
+    return out + R"(<nav aria-label="Sections"><ul><li><a href="#attention">What needs attention</a></li>
+<li><a href="#places">Where</a></li><li><a href="#clauses">Clause by clause</a></li>
+<li><a href="#worst">Worst findings</a></li><li><a href="#unused">Not used</a></li>
+<li><a href="#method">How to read it</a></li></ul></nav></header>
+)";
+}
+
+}  // namespace
+
+std::string report_html(const Audited& audited, const Tally& tally) {
+    std::string body = head(audited, tally);
+    body += "<main id=\"main\">\n";
+    body += sections::attention(audited, tally);
+    body += sections::places(audited, tally);
+    body += sections::clauses(audited, tally);
+    body += sections::worst(audited, tally);
+    body += sections::unused(audited, tally);
+    body += sections::method(audited, tally);
+    body += "</main>\n";
+    body += fmt::format("<footer>Made by linelaw {} from policy {}, without network or script.</footer>",
+                        html::escaped(audited.program_version), html::escaped(audited.content_hash));
+    const std::string title = html::escaped("Line-care audit: " + audited.title);
+    return filled(report_text::page_html,
+                  {{"@title@", title}, {"@style@", report_text::report_css}, {"@body@", body}});
+}
+
+}  // namespace linelaw::runtime

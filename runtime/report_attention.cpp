@@ -1,0 +1,216 @@
+// The answer first: which clauses need attention, and how sure the figures are.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "runtime/report_charts.hpp"
+#include "runtime/report_html.hpp"
+#include "runtime/report_sections.hpp"
+
+namespace linelaw::runtime::sections {
+namespace {
+
+using html::escaped;
+
+constexpr std::size_t listed = 6;
+
+struct Ranked {
+    std::size_t item = 0;
+    Rate rate;
+};
+
+// Clauses and ladders with findings against them: by priority, then by their number.
+std::vector<Ranked> ranked(const Audited& audited, const Tally& tally) {
+    std::vector<Ranked> out;
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        if (audited.items[i].origin == OriginKind::bundle) continue;
+        const Rate rate = rate_of(tally.all.counts[i]);
+        if (rate.against() > 0) out.push_back({i, rate});
+    }
+    std::stable_sort(out.begin(), out.end(), [&](const Ranked& a, const Ranked& b) {
+        const Priority pa = audited.items[a.item].priority;
+        const Priority pb = audited.items[b.item].priority;
+        return pa != pb ? pa < pb : a.rate.against() > b.rate.against();
+    });
+    return out;
+}
+
+// Where most of them are, in words; empty where there is one care unit only.
+std::string mostly_in(const Tally& tally, std::size_t item, std::uint64_t against) {
+    if (tally.by_care_unit.size() < 2) return "";
+    const std::string* unit = nullptr;
+    std::uint64_t most = 0;
+    for (const auto& [name, group] : tally.by_care_unit) {
+        const std::uint64_t here = rate_of(group.counts[item]).against();
+        if (here > most) most = here, unit = &name;
+    }
+    if (unit == nullptr) return "";
+    return fmt::format(" Most are in {} ({} of {}).",
+                       unit->empty() ? "records without a care unit" : escaped(*unit), grouped(most),
+                       grouped(against));
+}
+
+std::string signal(const Tally& tally, std::size_t item) {
+    std::vector<double> shares;
+    for (const charts::Point& point : charts::points_by_month(tally, item)) {
+        shares.push_back(static_cast<double>(point.met) / static_cast<double>(point.counted));
+    }
+    const RunChart chart = run_chart(shares);
+    if (chart.shift)
+        return fmt::format(" Run chart: {} months in a row on one side of the median, a shift.",
+                           chart.longest_run);
+    if (chart.few_crossings)
+        return " Run chart: the median is crossed more seldom than chance would have it.";
+    return "";
+}
+
+std::string entry(const Audited& audited, const Tally& tally, const Ranked& ranked) {
+    const AuditedItem& item = audited.items[ranked.item];
+    const Rate& rate = ranked.rate;
+    std::string out = "<li><div>";
+    out += fmt::format("<h3><a href=\"#{}\">{}</a> <span class=\"badge {}\">{}</span></h3>",
+                       html::anchor("item", item.name),
+                       escaped(item.sentence.empty() ? item.name : item.sentence),
+                       priority_name(item.priority), priority_name(item.priority));
+    out += fmt::format("<p><span class=\"count-against\">{} of {}</span> counted against it{}.{}{}</p>",
+                       grouped(rate.against()), grouped(rate.counted), rate.small() ? ", a small number" : "",
+                       mostly_in(tally, ranked.item, rate.against()), signal(tally, ranked.item));
+    out += fmt::format("</div><div class=\"chart-side\"><span class=\"meta\">met {}</span>{}</div></li>\n",
+                       html::rate_words(rate), charts::interval(rate, item.name));
+    return out;
+}
+
+std::string figure(std::string_view name, const std::string& number, const std::string& note) {
+    return fmt::format("<div><dt>{}</dt><dd>{}<small>{}</small></dd></div>", name, number, note);
+}
+
+std::uint64_t total(const Audited& audited, const Tally& tally, Outcome outcome) {
+    std::uint64_t sum = 0;
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        if (audited.items[i].origin != OriginKind::bundle) sum += count_of(tally.all.counts[i], outcome);
+    }
+    return sum;
+}
+std::uint64_t total(const Audited& audited, const Tally& tally) {
+    std::uint64_t sum = 0;
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        if (audited.items[i].origin != OriginKind::bundle) sum += total_of(tally.all.counts[i]);
+    }
+    return sum;
+}
+
+std::string figures(const Audited& audited, const Tally& tally) {
+    const std::uint64_t against = against_in(audited, tally);
+    const std::uint64_t met = total(audited, tally, Outcome::met);
+    std::string out = "<dl class=\"figures\">";
+    out += figure("Records judged", grouped(tally.judged),
+                  fmt::format("of {} read; {} quarantined", grouped(tally.read), grouped(tally.quarantined)));
+    out += figure("Opportunities counted", grouped(met + against),
+                  fmt::format("{} met, {} against", grouped(met), grouped(against)));
+    out += figure(
+        "Not counted", grouped(total(audited, tally) - met - against),
+        fmt::format("{} not assessable, {} pending", grouped(total(audited, tally, Outcome::not_assessable)),
+                    grouped(total(audited, tally, Outcome::pending))));
+    out += figure("Line-days", grouped(tally.all.line_days),
+                  fmt::format("calendar days, each line; {} patients’ line-days at {:02}:{:02}",
+                              grouped(patient_days(tally)), audited.count_at / microseconds_per_hour,
+                              audited.count_at / microseconds_per_minute % 60));
+    if (const auto rate = per_thousand(against, tally.all.line_days)) {
+        out += figure("Against per 1,000 line-days", fmt::format("{:.1f}", rate->rate),
+                      fmt::format("{:.1f}–{:.1f}, exact Poisson 95 %; clauses and escalations together",
+                                  rate->interval.low, rate->interval.high));
+    }
+    return out + "</dl>\n";
+}
+
+std::string names(const Audited& audited, const std::vector<std::size_t>& items) {
+    std::string out;
+    for (const std::size_t i : items) {
+        out += fmt::format("{}<a href=\"#{}\"><code>{}</code></a>", out.empty() ? "" : ", ",
+                           html::anchor("item", audited.items[i].name), escaped(audited.items[i].name));
+    }
+    return out;
+}
+
+std::string how_sure(const Audited& audited, const Tally& tally) {
+    std::vector<std::size_t> unexercised;
+    std::vector<std::size_t> small;
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        const Rate rate = rate_of(tally.all.counts[i]);
+        if (!rate.exercised()) {
+            unexercised.push_back(i);
+        } else if (rate.small()) {
+            small.push_back(i);
+        }
+    }
+    const std::uint64_t opportunities = total(audited, tally);
+    const std::uint64_t unassessable = total(audited, tally, Outcome::not_assessable);
+    std::string out = "<h3>How sure</h3><ul class=\"sure\">";
+    if (tally.quarantined > 0) {
+        out += fmt::format(
+            "<li>{} of {} records could not be read as they are and stand in no figure (<a "
+            "href=\"#unused\">why</a>).</li>",
+            grouped(tally.quarantined), grouped(tally.read));
+    }
+    if (unassessable > 0 && opportunities > 0) {
+        out += fmt::format(
+            "<li>{} of {} opportunities ({}) could not be assessed, mostly for want of documentation. "
+            "They count neither for nor against.</li>",
+            grouped(unassessable), grouped(opportunities),
+            percent(static_cast<double>(unassessable) / static_cast<double>(opportunities)));
+    }
+    if (!small.empty()) {
+        out += fmt::format("<li>Fewer than {} counted, so read the interval and not the rate: {}.</li>", few,
+                           names(audited, small));
+    }
+    if (!unexercised.empty()) {
+        out +=
+            fmt::format("<li>No evidence either way, because nothing in the records exercised them: {}.</li>",
+                        names(audited, unexercised));
+    }
+    out +=
+        "<li>Every rate has its Wilson 95 % interval. With many clauses and units side by side, some "
+        "intervals will "
+        "miss by chance; a low rate in one cell is a question, not a verdict.</li>";
+    return out + "</ul>\n";
+}
+
+}  // namespace
+
+std::string attention(const Audited& audited, const Tally& tally) {
+    const std::vector<Ranked> order = ranked(audited, tally);
+    std::string out =
+        "<section aria-labelledby=\"attention\"><h2 id=\"attention\">What needs attention</h2>\n";
+    if (tally.judged == 0) {
+        out += "<p class=\"lead\">No record could be judged.</p>\n";
+    } else if (order.empty()) {
+        out += "<p class=\"lead\">Nothing counts against any clause.</p>\n";
+    } else {
+        std::size_t critical = 0;
+        for (const Ranked& r : order)
+            critical += audited.items[r.item].priority == Priority::critical ? 1 : 0;
+        out += fmt::format(
+            "<p class=\"lead\">{} of {} clauses and escalation steps {} outcomes that count against {}; {} "
+            "of them {} critical.</p>\n",
+            order.size(),
+            std::count_if(audited.items.begin(), audited.items.end(),
+                          [](const AuditedItem& i) { return i.origin != OriginKind::bundle; }),
+            order.size() == 1 ? "has" : "have", order.size() == 1 ? "it" : "them", critical,
+            critical == 1 ? "is" : "are");
+        out += "<ol class=\"attention\">";
+        for (std::size_t i = 0; i < std::min(listed, order.size()); ++i)
+            out += entry(audited, tally, order[i]);
+        out += "</ol>\n";
+        if (order.size() > listed) {
+            out += fmt::format(
+                "<p class=\"meta\">By priority, then by the number against; {} more below, under <a "
+                "href=\"#clauses\">Clause by clause</a>.</p>",
+                order.size() - listed);
+        } else {
+            out += "<p class=\"meta\">By priority, then by the number against.</p>";
+        }
+    }
+    return out + figures(audited, tally) + how_sure(audited, tally) + "</section>\n";
+}
+
+}  // namespace linelaw::runtime::sections

@@ -1,0 +1,79 @@
+#include "runtime/report_html.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <cctype>
+
+namespace linelaw::runtime::html {
+
+std::string escaped(std::string_view text) {
+    std::string out;
+    out.reserve(text.size());
+    for (const char c : text) {
+        switch (c) {
+            case '&':
+                out += "&amp;";
+                break;
+            case '<':
+                out += "&lt;";
+                break;
+            case '>':
+                out += "&gt;";
+                break;
+            case '"':
+                out += "&quot;";
+                break;
+            default:
+                out += c;
+        }
+    }
+    return out;
+}
+
+std::string anchor(std::string_view kind, std::string_view name) {
+    std::string out(kind);
+    out += '-';
+    for (const char c : name) out += std::isalnum(static_cast<unsigned char>(c)) != 0 ? c : '-';
+    return out;
+}
+
+std::string table(std::string_view caption, const std::vector<TableColumn>& columns,
+                  const std::vector<std::vector<std::string>>& rows) {
+    std::string out = fmt::format(
+        "<div class=\"scroll\" role=\"region\" tabindex=\"0\" "
+        "aria-label=\"{0}\"><table><caption>{0}</caption><thead><tr>",
+        escaped(caption));
+    for (const TableColumn& column : columns) {
+        out += fmt::format("<th scope=\"col\"{}>{}</th>", column.number ? " class=\"number\"" : "",
+                           column.heading);
+    }
+    out += "</tr></thead><tbody>";
+    for (const auto& row : rows) {
+        out += "<tr>";
+        for (std::size_t i = 0; i < row.size(); ++i) {
+            const char* number = columns[i].number ? " class=\"number\"" : "";
+            out += i == 0 ? fmt::format("<th scope=\"row\"{}>{}</th>", number, row[i])
+                          : fmt::format("<td{}>{}</td>", number, row[i]);
+        }
+        out += "</tr>\n";
+    }
+    return out + "</tbody></table></div>\n";
+}
+
+std::string folded(std::string_view summary, const std::string& content) {
+    return fmt::format("<details><summary>{}</summary>{}</details>\n", escaped(summary), content);
+}
+
+std::string_view outcome_class(Outcome outcome) {
+    constexpr std::array<std::string_view, outcome_count> classes = {
+        "met", "late", "missed", "early", "not-met", "excused", "no-longer-due", "pending", "not-assessable"};
+    return classes[static_cast<std::size_t>(outcome)];
+}
+
+std::string rate_words(const Rate& rate) {
+    if (!rate.exercised()) return "no evidence";
+    return fmt::format("{} ({})", percent(rate.share), percent_range(rate.interval));
+}
+
+}  // namespace linelaw::runtime::html

@@ -1,0 +1,74 @@
+// How to read the page, and what it was made from.
+#include <fmt/format.h>
+
+#include "runtime/report_html.hpp"
+#include "runtime/report_sections.hpp"
+
+namespace linelaw::runtime::sections {
+namespace {
+
+using html::escaped;
+
+std::string term(std::string_view name, const std::string& meaning) {
+    return fmt::format("<dt>{}</dt><dd>{}</dd>", name, meaning);
+}
+
+}  // namespace
+
+std::string method(const Audited& audited, const Tally& tally) {
+    std::string out =
+        "<section aria-labelledby=\"method\"><h2 id=\"method\">How to read it</h2><dl class=\"terms\">";
+    out += term("Opportunity",
+                "One occasion on which a clause asked for something. Each has exactly one outcome. Rates are "
+                "outcomes over opportunities, never over records.");
+    out +=
+        term("Rate",
+             "Met, of those counted: met and against (late, missed, early, not met). Excused, no longer due, "
+             "pending and not assessable count in neither number and are always shown beside it.");
+    out += term("Interval", "Wilson’s score interval, 95 %, without continuity correction.");
+    out += term(
+        "Month",
+        "That in which it was due, or in which it closed where that came first; of what has no due time, "
+        "that of the event.");
+    out +=
+        term("Line-days",
+             fmt::format("Two readings. Each line: the calendar days ({}) on which it was in place; the day "
+                         "of insertion is day 1. Patients: those with at least one line, counted once a day "
+                         "at {:02}:{:02}; two lines in one patient give one. Rates per 1,000 use the first.",
+                         escaped(audited.time_zone), audited.count_at / microseconds_per_hour,
+                         audited.count_at / microseconds_per_minute % 60));
+    out += term("Time in order",
+                "Share of the time over which a clause applied in which none of its opportunities was past "
+                "its limit. One neglect of 28 days is one opportunity, good care is four; this figure sees "
+                "the difference.");
+    out += term(
+        "Run chart",
+        "Share met by month about the median (dashed). A shift is a run longer, and too few crossings are "
+        "fewer, than the limits that depend on the number of months off the median allow (Anhøj and "
+        "Olesen 2014). Dotted: limits of a p-chart, 3 standard deviations about the whole period’s rate, "
+        "for each month’s number.");
+    out += term("Small number",
+                fmt::format("Fewer than {} counted. The mark is this program’s own choice.", few));
+    out += "</dl>";
+    std::vector<std::vector<std::string>> rows = {
+        {"Policy", escaped(audited.title)},
+        {"Edition", escaped(audited.edition)},
+        {"Content hash", "<code>" + escaped(audited.content_hash) + "</code>"},
+    };
+    if (!audited.owner.empty()) rows.push_back({"Owner", escaped(audited.owner)});
+    if (!audited.in_force.empty()) rows.push_back({"In force", escaped(audited.in_force)});
+    if (!audited.review_by.empty()) rows.push_back({"Review by", escaped(audited.review_by)});
+    rows.push_back({"Time zone", escaped(audited.time_zone)});
+    rows.push_back({"Horizon", audited.as_of.empty()
+                                   ? "each record’s own end"
+                                   : "each record’s own end, else " + escaped(audited.as_of)});
+    if (tally.first) rows.push_back({"Known from", write_instant(*tally.first)});
+    if (tally.last) rows.push_back({"Known until", write_instant(*tally.last)});
+    rows.push_back({"Values that cannot be used",
+                    audited.strict ? "quarantine their record (strict)" : "are set aside"});
+    rows.push_back({"Program", "linelaw " + escaped(audited.program_version)});
+    return out + html::table("What this page was made from", {{"", false}, {"", false}}, rows) +
+           "</section>\n";
+}
+
+}  // namespace linelaw::runtime::sections

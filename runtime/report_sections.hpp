@@ -1,0 +1,17 @@
+// The page's sections, each a piece of HTML, in the order in which they stand on it.
+#pragma once
+
+#include <string>
+
+#include "runtime/summary.hpp"
+
+namespace linelaw::runtime::sections {
+
+std::string attention(const Audited& audited, const Tally& tally);  // the answer, and how sure it is
+std::string places(const Audited& audited, const Tally& tally);     // clause by care unit, and other groups
+std::string clauses(const Audited& audited, const Tally& tally);    // each clause, ladder and bundle
+std::string worst(const Audited& audited, const Tally& tally);      // findings with their episodes' timelines
+std::string unused(const Audited& audited, const Tally& tally);     // quarantined, set aside, unknown
+std::string method(const Audited& audited, const Tally& tally);  // how to read it, and what it was made from
+
+}  // namespace linelaw::runtime::sections

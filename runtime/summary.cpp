@@ -1,0 +1,208 @@
+#include "runtime/summary.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "runtime/findings_words.hpp"
+
+namespace linelaw::runtime {
+namespace {
+
+std::string source_line(const Policy& policy, const SourceRef& ref) {
+    std::string line = ref.source;
+    for (const Source& source : policy.sources) {
+        if (source.name != ref.source) continue;
+        line = source.title;
+        if (!source.by.empty()) line += ", " + source.by;
+        if (!source.year.empty()) line += " " + source.year;
+    }
+    if (!ref.where.empty()) line += ", " + ref.where;
+    if (!ref.category.empty()) line += ", category " + ref.category;
+    return line;
+}
+
+std::string iso_date(const CivilDate& date) {
+    return fmt::format("{:04}-{:02}-{:02}", date.year, date.month, date.day);
+}
+
+Priority highest_starting(const Policy& policy, LadderId ladder) {
+    Priority highest = Priority::advisory;
+    for (const Clause& clause : policy.clauses) {
+        if (clause.otherwise_escalate == ladder || clause.then_escalate == ladder) {
+            highest = std::min(highest, clause.priority);
+        }
+    }
+    return highest;
+}
+
+AuditedItem audited_item(const Policy& policy, const Item& item) {
+    AuditedItem out;
+    out.origin = item.origin;
+    out.name = item_name(policy, item);
+    switch (item.origin) {
+        case OriginKind::clause: {
+            const Clause& clause = policy.clauses[item.item];
+            out.id = clause.id;
+            out.sentence = clause.sentence;
+            out.priority = clause.priority;
+            out.over_time = std::holds_alternative<AtLeastEvery>(clause.demand);
+            out.advice = clause.advice;
+            for (const SourceRef& ref : clause.sources) out.sources.push_back(source_line(policy, ref));
+            break;
+        }
+        case OriginKind::ladder: {
+            const Ladder& ladder = policy.ladders[item.item];
+            out.id = ladder.id;
+            out.sentence = ladder.sentence;
+            out.priority = highest_starting(policy, item.item);
+            break;
+        }
+        case OriginKind::bundle: {
+            const Bundle& bundle = policy.bundles[item.item];
+            out.id = bundle.id;
+            out.sentence = bundle.title;
+            out.priority = Priority::advisory;
+            for (const ClauseId clause : bundle.of) {
+                out.priority = std::min(out.priority, policy.clauses[clause].priority);
+            }
+            break;
+        }
+    }
+    return out;
+}
+
+}  // namespace
+
+Audited audited(const Policy& policy, const TallyOptions& options, bool strict, std::string program_version) {
+    Audited out;
+    out.program_version = std::move(program_version);
+    out.title = policy.title;
+    out.edition = policy.edition;
+    out.content_hash = policy.content_hash;
+    out.time_zone = policy.time_zone;
+    out.owner = policy.owner;
+    if (policy.in_force_from) out.in_force = "from " + iso_date(*policy.in_force_from);
+    if (policy.in_force_until) {
+        out.in_force += (out.in_force.empty() ? "until " : " until ") + iso_date(*policy.in_force_until);
+    }
+    if (policy.review_by) out.review_by = iso_date(*policy.review_by);
+    const Items items(policy);
+    for (std::size_t i = 0; i < items.size(); ++i) out.items.push_back(audited_item(policy, items[i]));
+    out.by = options.by;
+    out.count_at = options.count_at;
+    if (options.as_of) out.as_of = write_instant(*options.as_of);
+    out.strict = strict;
+    return out;
+}
+
+Rate rate_of(const Counts& counts) {
+    Rate rate;
+    for (std::size_t i = 0; i < outcome_count; ++i) {
+        const auto outcome = static_cast<Outcome>(i);
+        if (counts_for(outcome)) rate.met += counts.outcomes[i];
+        if (counts_for(outcome) || counts_against(outcome)) rate.counted += counts.outcomes[i];
+    }
+    if (!rate.exercised()) return rate;
+    rate.share = static_cast<double>(rate.met) / static_cast<double>(rate.counted);
+    rate.interval = wilson(rate.met, rate.counted);
+    return rate;
+}
+
+std::uint64_t total_of(const Counts& counts) {
+    std::uint64_t total = 0;
+    for (const std::uint64_t count : counts.outcomes) total += count;
+    return total;
+}
+
+std::uint64_t count_of(const Counts& counts, Outcome outcome) {
+    return counts.outcomes[static_cast<std::size_t>(outcome)];
+}
+
+std::optional<PerThousand> per_thousand(std::uint64_t against, std::uint64_t line_days) {
+    if (line_days == 0) return std::nullopt;
+    const double thousands = static_cast<double>(line_days) / 1000;
+    return PerThousand{static_cast<double>(against) / thousands, poisson(against, thousands)};
+}
+
+std::optional<double> time_in_order(const Counts& counts) {
+    if (counts.applied_s == 0) return std::nullopt;
+    const std::uint64_t overdue = std::min(counts.overdue_s, counts.applied_s);
+    return 1 - static_cast<double>(overdue) / static_cast<double>(counts.applied_s);
+}
+
+std::optional<LatenessBin> lateness_quantile(const Counts& counts, double quantile) {
+    std::uint64_t total = 0;
+    for (const std::uint64_t count : counts.lateness) total += count;
+    if (total == 0) return std::nullopt;
+    const auto rank = static_cast<std::uint64_t>(std::ceil(quantile * static_cast<double>(total)));
+    std::uint64_t seen = 0;
+    std::size_t bin = 0;
+    while (bin + 1 < lateness_bin_count && (seen += counts.lateness[bin]) < rank) ++bin;
+    LatenessBin out;
+    if (bin > 0) out.low_s = lateness_bounds_s[bin - 1];
+    if (bin < lateness_bounds_s.size()) out.high_s = lateness_bounds_s[bin];
+    return out;
+}
+
+std::uint64_t patient_days(const Tally& tally) {
+    PatientDays all;
+    for (const auto& [unit, days] : tally.patient_days) all.add(days);
+    return all.count();
+}
+
+std::uint64_t against_in(const Audited& audited, const Tally& tally) {
+    std::uint64_t against = 0;
+    for (std::size_t i = 0; i < tally.all.counts.size(); ++i) {
+        if (audited.items[i].origin != OriginKind::bundle) against += rate_of(tally.all.counts[i]).against();
+    }
+    return against;
+}
+
+std::uint64_t values_set_aside(const Tally& tally) {
+    std::uint64_t total = 0;
+    for (const auto& [fault, count] : tally.set_aside_by) total += count;
+    return total;
+}
+
+std::string month_name(std::int32_t month) {
+    return fmt::format("{:04}-{:02}", month / 12, month % 12 + 1);
+}
+
+std::string grouped(std::uint64_t number) {
+    std::string digits = std::to_string(number);
+    for (std::size_t i = digits.size(); i > 3; i -= 3) digits.insert(i - 3, ",");
+    return digits;
+}
+
+std::string percent(double share) {
+    if (share < 1 && share >= 0.9995) return ">99.9 %";
+    if (share > 0 && share < 0.0005) return "<0.1 %";
+    return fmt::format("{:.1f} %", 100 * share);
+}
+
+std::string percent_range(const Interval& shares) {
+    return fmt::format("{:.1f}–{:.1f} %", 100 * shares.low, 100 * shares.high);
+}
+
+std::string lateness_words(const LatenessBin& bin) {
+    const std::string low = Words::lasted(bin.low_s * microseconds_per_second);
+    if (!bin.high_s) return "more than " + low;
+    const std::string high = Words::lasted(*bin.high_s * microseconds_per_second);
+    return bin.low_s == 0 ? "up to " + high : low + " to " + high;
+}
+
+std::string_view priority_name(Priority priority) {
+    constexpr std::array<std::string_view, 4> names = {"critical", "major", "minor", "advisory"};
+    return names[static_cast<std::size_t>(priority)];
+}
+
+std::string_view outcome_words(Outcome outcome) {
+    constexpr std::array<std::string_view, outcome_count> words = {
+        "met", "late", "missed", "early", "not met", "excused", "no longer due", "pending", "not assessable"};
+    return words[static_cast<std::size_t>(outcome)];
+}
+
+}  // namespace linelaw::runtime

@@ -1,0 +1,199 @@
+// The summary as JSON. Rounded to fixed places, so that equal tallies give equal bytes.
+#include <array>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "runtime/summary.hpp"
+
+namespace linelaw::runtime {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+double rounded(double value, double places) {
+    return std::round(value * places) / places;
+}
+Json share(double value) {
+    return rounded(value, 1e4);
+}
+Json shares(const Interval& interval) {
+    return {share(interval.low), share(interval.high)};
+}
+
+Json bin(const std::optional<LatenessBin>& lateness) {
+    if (!lateness) return nullptr;
+    return {{"more_than_s", lateness->low_s},
+            {"at_most_s", lateness->high_s ? Json(*lateness->high_s) : Json(nullptr)}};
+}
+
+Json figures(const AuditedItem& item, const Counts& counts, std::uint64_t line_days) {
+    Json out;
+    out["opportunities"] = total_of(counts);
+    Json outcomes;
+    for (std::size_t i = 0; i < outcome_count; ++i)
+        outcomes[std::string(outcome_names[i])] = counts.outcomes[i];
+    out["outcomes"] = std::move(outcomes);
+    const Rate rate = rate_of(counts);
+    out["counted"] = rate.counted;
+    out["against"] = rate.against();
+    out["rate"] = rate.exercised() ? share(rate.share) : Json(nullptr);
+    out["rate_interval_95"] = rate.exercised() ? shares(rate.interval) : Json(nullptr);
+    out["evidence"] = !rate.exercised() ? "none" : rate.small() ? "few" : "enough";
+    if (item.over_time) {
+        const auto order = time_in_order(counts);
+        out["time_in_order"] = order ? share(*order) : Json(nullptr);
+        out["applied_s"] = counts.applied_s;
+        out["overdue_s"] = counts.overdue_s;
+    }
+    out["lateness_median"] = bin(lateness_quantile(counts, 0.5));
+    out["lateness_90th"] = bin(lateness_quantile(counts, 0.9));
+    if (const auto rate_1000 = per_thousand(rate.against(), line_days)) {
+        out["against_per_1000_line_days"] = rounded(rate_1000->rate, 1e3);
+        out["against_per_1000_line_days_interval_95"] = {rounded(rate_1000->interval.low, 1e3),
+                                                         rounded(rate_1000->interval.high, 1e3)};
+    }
+    return out;
+}
+
+constexpr std::array<const char*, 3> origin_keys = {"clause", "ladder", "bundle"};
+
+// The items of one origin; in a group only those that were exercised at all.
+Json items(const Audited& audited, const Group& group, OriginKind origin, bool whole) {
+    Json out = Json::array();
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        const AuditedItem& item = audited.items[i];
+        const Counts counts = i < group.counts.size() ? group.counts[i] : Counts{};
+        if (item.origin != origin || (!whole && total_of(counts) == 0)) continue;
+        Json entry;
+        entry[origin_keys[static_cast<std::size_t>(origin)]] = item.name;
+        if (whole) {
+            entry["sentence"] = item.sentence;
+            entry["priority"] = priority_name(item.priority);
+            if (!item.sources.empty()) entry["sources"] = item.sources;
+        }
+        entry.update(figures(item, counts, group.line_days));
+        out.push_back(std::move(entry));
+    }
+    return out;
+}
+
+void put_items(Json& out, const Audited& audited, const Group& group, bool whole) {
+    out["clauses"] = items(audited, group, OriginKind::clause, whole);
+    out["ladders"] = items(audited, group, OriginKind::ladder, whole);
+    out["bundles"] = items(audited, group, OriginKind::bundle, whole);
+}
+
+Json group_json(const Audited& audited, const char* key, const std::string& name, const Group& group,
+                std::optional<std::uint64_t> patients) {
+    Json out;
+    out[key] = name.empty() ? Json(nullptr) : Json(name);
+    if (group.episodes > 0) out["episodes"] = group.episodes;
+    out["line_days"] = group.line_days;
+    if (patients) out["patient_days"] = *patients;
+    put_items(out, audited, group, false);
+    return out;
+}
+
+std::string clock(std::int64_t time_of_day) {
+    const std::int64_t minutes = time_of_day / microseconds_per_minute;
+    std::string text = "00:00";
+    text[0] = static_cast<char>('0' + minutes / 600);
+    text[1] = static_cast<char>('0' + minutes / 60 % 10);
+    text[3] = static_cast<char>('0' + minutes % 60 / 10);
+    text[4] = static_cast<char>('0' + minutes % 10);
+    return text;
+}
+
+Json faults(const std::map<std::string, std::uint64_t>& by) {
+    Json out = Json::array();
+    for (const auto& [fault, count] : by) {
+        const std::size_t space = fault.find(' ');
+        out.push_back(
+            {{"code", fault.substr(0, space)}, {"pointer", fault.substr(space + 1)}, {"count", count}});
+    }
+    return out;
+}
+
+Json policy_json(const Audited& audited) {
+    Json out = {{"title", audited.title},
+                {"edition", audited.edition},
+                {"content_hash", audited.content_hash},
+                {"time_zone", audited.time_zone}};
+    if (!audited.in_force.empty()) out["in_force"] = audited.in_force;
+    if (!audited.review_by.empty()) out["review_by"] = audited.review_by;
+    return out;
+}
+
+Json records_json(const Tally& tally) {
+    Json out;
+    out["read"] = tally.read;
+    out["judged"] = tally.judged;
+    out["quarantined"] = tally.quarantined;
+    out["values_set_aside"] = values_set_aside(tally);
+    out["events_after_observed_until"] = tally.seen.after_observed_until;
+    out["identical_repeats_dropped"] = tally.seen.identical_repeats;
+    out["without_patient_key"] = tally.without_patient_key;
+    out["quarantined_by"] = faults(tally.quarantined_by);
+    out["set_aside_by"] = faults(tally.set_aside_by);
+    out["unknown_keys"] = tally.seen.unknown_keys;
+    out["unknown_events"] = tally.seen.unknown_events;
+    return out;
+}
+
+Json worst_json(const Audited& audited, const Tally& tally) {
+    Json out = Json::array();
+    for (const WorstFinding& finding : tally.worst) {
+        Json entry;
+        entry["id"] = finding.id;
+        entry["episode"] = finding.episode;
+        if (!finding.care_unit.empty()) entry["care_unit"] = finding.care_unit;
+        const AuditedItem& item = audited.items[finding.item];
+        entry[origin_keys[static_cast<std::size_t>(item.origin)]] = item.name;
+        entry["priority"] = priority_name(finding.priority);
+        entry["outcome"] = outcome_names[static_cast<std::size_t>(finding.outcome)];
+        entry["lateness_s"] = finding.lateness / microseconds_per_second;
+        entry["said"] = finding.said;
+        out.push_back(std::move(entry));
+    }
+    return out;
+}
+
+}  // namespace
+
+std::string summary_json(const Audited& audited, const Tally& tally) {
+    Json out;
+    out["schema"] = summary_schema;
+    out["program"] = "linelaw " + audited.program_version;
+    out["policy"] = policy_json(audited);
+    out["settings"] = {{"strict", audited.strict}, {"by", audited.by}};
+    out["settings"]["as_of"] = audited.as_of.empty() ? Json(nullptr) : Json(audited.as_of);
+    out["records"] = records_json(tally);
+    out["known_from"] = tally.first ? Json(write_instant(*tally.first)) : Json(nullptr);
+    out["known_until"] = tally.last ? Json(write_instant(*tally.last)) : Json(nullptr);
+    out["line_days"] = {{"each_line", tally.all.line_days},
+                        {"patients", patient_days(tally)},
+                        {"patients_counted_at", clock(audited.count_at)}};
+    put_items(out, audited, tally.all, true);
+    out["worst"] = worst_json(audited, tally);
+    out["care_units"] = Json::array();
+    for (const auto& [unit, group] : tally.by_care_unit) {
+        const auto days = tally.patient_days.find(unit);
+        out["care_units"].push_back(group_json(audited, "care_unit", unit, group,
+                                               days == tally.patient_days.end() ? 0 : days->second.count()));
+    }
+    out["months"] = Json::array();
+    for (const auto& [month, group] : tally.by_month) {
+        out["months"].push_back(group_json(audited, "month", month_name(month), group, std::nullopt));
+    }
+    out["by"] = Json::object();
+    for (const auto& [attribute, groups] : tally.by) {
+        Json values = Json::array();
+        for (const auto& [value, group] : groups) {
+            values.push_back(group_json(audited, "value", value, group, std::nullopt));
+        }
+        out["by"][attribute] = std::move(values);
+    }
+    return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace linelaw::runtime
