@@ -14,7 +14,7 @@
 
 namespace linelaw::runtime {
 
-enum class FindingsWanted : std::uint8_t { none, against, all };
+enum class FindingsWanted : std::uint8_t { nothing, against, all };
 
 struct AuditOptions {
     std::vector<std::string> inputs;        // files, folders, "-"

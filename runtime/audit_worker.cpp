@@ -62,7 +62,7 @@ void AuditWorker::record(std::string_view text, const Place& place, Judged& judg
     }
     const std::vector<Opportunity>& opportunities = engine_.judge(episode_, options_.tally.as_of);
     tallier_.judged(episode_, opportunities, engine_.stretches());
-    if (options_.findings == FindingsWanted::none) return;
+    if (options_.findings == FindingsWanted::nothing) return;
     for (const Opportunity& o : opportunities) {
         if (options_.findings == FindingsWanted::against && !counts_against(o.outcome)) continue;
         if (options_.csv) {

@@ -64,14 +64,18 @@ std::string signal(const Tally& tally, std::size_t item) {
     return "";
 }
 
+std::string heading(const AuditedItem& item) {
+    return item.origin == OriginKind::ladder ? fmt::format("{} ({})", item.sentence, item.name)
+                                             : item.sentence;
+}
+
 std::string entry(const Audited& audited, const Tally& tally, const Ranked& ranked) {
     const AuditedItem& item = audited.items[ranked.item];
     const Rate& rate = ranked.rate;
     std::string out = "<li><div>";
     out += fmt::format("<h3><a href=\"#{}\">{}</a> <span class=\"badge {}\">{}</span></h3>",
-                       html::anchor("item", item.name),
-                       escaped(item.sentence.empty() ? item.name : item.sentence),
-                       priority_name(item.priority), priority_name(item.priority));
+                       html::anchor("item", item.name), escaped(heading(item)), priority_name(item.priority),
+                       priority_name(item.priority));
     out += fmt::format("<p><span class=\"count-against\">{} of {}</span> counted against it{}.{}{}</p>",
                        grouped(rate.against()), grouped(rate.counted), rate.small() ? ", a small number" : "",
                        mostly_in(tally, ranked.item, rate.against()), signal(tally, ranked.item));

@@ -36,7 +36,7 @@ std::string line(std::string_view css_class, double x1, double y1, double x2, do
 
 std::string interval(const Rate& rate, std::string_view what) {
     constexpr double left = 12;
-    constexpr double width = 276;
+    constexpr double width = 262;
     const auto x = [](double share) { return left + width * share; };
     std::string out = open_svg("interval", 300, 44, fmt::format("{}: rate and 95 % interval", what),
                                rate.exercised() ? html::rate_words(rate) : "no evidence");
@@ -135,9 +135,11 @@ std::string outcomes(const Counts& counts, std::string_view what) {
 
 // ---- run chart
 
-bool Point::beyond() const {
-    const double share = static_cast<double>(met) / static_cast<double>(counted);
-    return share < limits.lower || share > limits.upper;
+bool Point::below() const {
+    return static_cast<double>(met) / static_cast<double>(counted) < limits.lower;
+}
+bool Point::above() const {
+    return static_cast<double>(met) / static_cast<double>(counted) > limits.upper;
 }
 
 std::vector<Point> points_by_month(const Tally& tally, std::size_t item) {
@@ -165,8 +167,9 @@ class RunDrawing {
 
     std::string draw() const {
         std::string out;
-        for (int i = 0; i <= 4; ++i) {
-            const double value = bottom_ + (1 - bottom_) * i / 4;
+        const int ticks = bottom_ > 0 ? 5 : 4;
+        for (int i = 0; i <= ticks; ++i) {
+            const double value = bottom_ + (1 - bottom_) * i / ticks;
             out += line("grid", left, y(value), right, y(value));
             out += text(left - 8, y(value) + 4, "end", fmt::format("{:.0f} %", 100 * value));
         }
@@ -214,7 +217,7 @@ class RunDrawing {
         const Point& point = points_[i];
         const double at = y(share(point));
         std::string out;
-        if (point.beyond()) {  // a diamond, and the word, not only another colour
+        if (point.below() || point.above()) {  // a diamond, and the word, not only another colour
             out +=
                 fmt::format("<path class=\"beyond\" d=\"M{0:.1f} {1:.1f}l7 7l-7 7l-7 -7z\"/>", x(i), at - 7);
         } else {

@@ -24,7 +24,8 @@ struct Point {
     std::uint64_t met = 0;
     std::uint64_t counted = 0;
     ControlLimits limits;
-    bool beyond() const;  // the limits
+    bool below() const;  // its lower limit
+    bool above() const;
 };
 std::vector<Point> points_by_month(const Tally& tally,
                                    std::size_t item);  // months without a counted one left out

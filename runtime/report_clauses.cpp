@@ -45,10 +45,12 @@ std::string facts(const AuditedItem& item, const Counts& counts, std::uint64_t l
 
 std::string signals(const std::vector<charts::Point>& points) {
     std::vector<double> shares;
-    std::string beyond;
+    std::string below;
+    std::string above;
     for (const charts::Point& point : points) {
         shares.push_back(static_cast<double>(point.met) / static_cast<double>(point.counted));
-        if (point.beyond()) beyond += (beyond.empty() ? "" : ", ") + point.label;
+        if (point.below()) below += (below.empty() ? "" : ", ") + point.label;
+        if (point.above()) above += (above.empty() ? "" : ", ") + point.label;
     }
     const RunChart chart = run_chart(shares);
     std::string out;
@@ -60,9 +62,10 @@ std::string signals(const std::vector<charts::Point>& points) {
     }
     if (chart.few_crossings) {
         out += fmt::format(
-            "<p class=\"signal\">The median is crossed {} times; with {} useful months at least {} are to be "
+            "<p class=\"signal\">The median is crossed {}; with {} useful months at least {} are to be "
             "expected.</p>",
-            chart.crossings, chart.useful, *chart.fewest_allowed);
+            chart.crossings == 1 ? std::string("once") : fmt::format("{} times", chart.crossings),
+            chart.useful, *chart.fewest_allowed);
     }
     if (chart.run_of_six && !chart.shift) {
         out +=
@@ -70,11 +73,12 @@ std::string signals(const std::vector<charts::Point>& points) {
             "rule as it is "
             "often taught, not by the limits that depend on the number of months.</p>";
     }
-    if (!beyond.empty()) {
+    if (!below.empty()) {
         out += fmt::format(
-            "<p class=\"signal\">Beyond the control limits (3 standard deviations; diamonds): {}.</p>",
-            beyond);
+            "<p class=\"signal\">Below the control limits (3 standard deviations; diamonds): {}.</p>", below);
     }
+    if (!above.empty())
+        out += fmt::format("<p class=\"meta\">Above the control limits (diamonds): {}.</p>", above);
     if (out.empty()) {
         out = chart.longest_allowed
                   ? "<p class=\"meta\">No signal: nothing here is more than chance would do.</p>"
@@ -95,7 +99,9 @@ std::string months(const AuditedItem& item, const Tally& tally, std::size_t inde
         rate.interval = wilson(rate.met, rate.counted);
         rows.push_back({point.label, grouped(rate.met), grouped(rate.counted), percent(rate.share),
                         percent_range(rate.interval), percent_range({point.limits.lower, point.limits.upper}),
-                        point.beyond() ? "beyond" : ""});
+                        point.below()   ? "below"
+                        : point.above() ? "above"
+                                        : ""});
     }
     return "<figure>" + charts::run(points, item.name) + "<figcaption>" + signals(points) +
            "</figcaption></figure>" +

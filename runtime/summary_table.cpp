@@ -81,11 +81,14 @@ class SummaryTable {
         unused();
         if (tally_.first && tally_.last) {
             const Zone zone = Zone::find(audited_.time_zone).value_or(Zone::utc());
-            out_ += fmt::format(
-                "known from {} to {}; {} line-days (each line), {} patients' line-days (at {:02}:{:02})\n",
-                Words::date(zone.date_of(*tally_.first)), Words::date(zone.date_of(*tally_.last)),
-                grouped(tally_.all.line_days), grouped(patient_days(tally_)),
-                audited_.count_at / microseconds_per_hour, audited_.count_at / microseconds_per_minute % 60);
+            out_ +=
+                wrapped(fmt::format("known from {} to {}; line-days: {} of each line, {} of patients "
+                                    "(counted at {:02}:{:02})",
+                                    Words::date(zone.date_of(*tally_.first)),
+                                    Words::date(zone.date_of(*tally_.last)), grouped(tally_.all.line_days),
+                                    grouped(patient_days(tally_)), audited_.count_at / microseconds_per_hour,
+                                    audited_.count_at / microseconds_per_minute % 60),
+                        0, options_.width);
         }
         out_ += '\n';
     }
