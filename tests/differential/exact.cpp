@@ -1,18 +1,19 @@
 #include "tests/differential/exact.hpp"
 
 #include <map>
+#include <string>
 
 namespace linelaw::literal {
 
-Ratio ratio(__int128 over, __int128 under) {
+Ratio ratio(Whole over, Whole under) {
     if (under < 0) {
         over = -over;
         under = -under;
     }
-    __int128 a = over < 0 ? -over : over;
-    __int128 b = under;
+    Whole a = over < 0 ? -over : over;
+    Whole b = under;
     while (b != 0) {
-        const __int128 rest = a % b;
+        const Whole rest = a % b;
         a = b;
         b = rest;
     }
@@ -29,8 +30,8 @@ Ratio operator*(Ratio a, Ratio b) {
     return ratio(a.over * b.over, a.under * b.under);
 }
 int compare(Ratio a, Ratio b) {
-    const __int128 left = a.over * b.under;
-    const __int128 right = b.over * a.under;
+    const Whole left = a.over * b.under;
+    const Whole right = b.over * a.under;
     return left < right ? -1 : left > right ? 1 : 0;
 }
 

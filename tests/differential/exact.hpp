@@ -7,12 +7,14 @@
 
 namespace linelaw::literal {
 
+__extension__ typedef __int128 Whole;  // NOLINT(modernize-use-using): only so may it be named
+
 // A ratio in lowest terms, denominator above zero.
 struct Ratio {
-    __int128 over = 0;
-    __int128 under = 1;
+    Whole over = 0;
+    Whole under = 1;
 };
-Ratio ratio(__int128 over, __int128 under);
+Ratio ratio(Whole over, Whole under);
 Ratio operator+(Ratio a, Ratio b);
 Ratio operator-(Ratio a, Ratio b);
 Ratio operator*(Ratio a, Ratio b);

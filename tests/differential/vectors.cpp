@@ -9,6 +9,7 @@
 #include <stdexcept>
 
 #include "grammar/parse.hpp"
+#include "tests/differential/record.hpp"
 
 namespace linelaw::literal {
 
