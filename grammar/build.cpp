@@ -302,6 +302,7 @@ PolicyHeader TreeBuilder::policy_header(NodeId id) {
             case Kind::undocumented:
                 once(header.undocumented, line, "undocumented counts as");
                 header.undocumented = counts(line);
+                header.undocumented_place = parts_.place(line);
                 break;
             default:
                 break;
@@ -813,6 +814,7 @@ BundleItem TreeBuilder::bundle_item(NodeId id) {
     for (const NodeId each : parts_.parts(id, Kind::bundle_each)) {
         once(said, each, "each");
         said = each;
+        bundle.each_place = parts_.place(each);
         if (parts_.has(each, Kind::events)) {
             bundle.each = EachEvent{parts_.events_in(each)};
             continue;

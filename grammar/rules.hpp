@@ -216,7 +216,12 @@ struct between : seq<word<"between">, expect<seq<value>, "a value after `between
                      expect<seq<value>, "the upper value of `between` after `and`", FaultCode::condition>> {
     static constexpr Kind kind = Kind::between;
 };
-struct compare : seq<comparator, expect<seq<value>, "a value to compare with", FaultCode::condition>> {
+// The flag's value; `no` is reserved elsewhere.
+struct no_value : seq<word<"no">> {
+    static constexpr Kind kind = Kind::reference;
+};
+struct compare
+    : seq<comparator, expect<sor<no_value, value>, "a value to compare with", FaultCode::condition>> {
     static constexpr Kind kind = Kind::compare;
 };
 struct compared_value : sor<one_of, between, compare> {};
@@ -576,12 +581,12 @@ struct range_cell
 struct one_of_cell : seq<word<"one of">, value_list> {
     static constexpr Kind kind = Kind::one_of;
 };
-struct cell : sor<any_cell, range_cell, one_of_cell, compare, value> {
+struct cell : sor<any_cell, range_cell, one_of_cell, compare, no_value, value> {
     static constexpr Kind kind = Kind::cell;
 };
 struct need_cell : expect<cell, "a value, a comparison, a range, `one of …` or `any`"> {};
-struct row_gives : seq<expect<seq<value>, "what the row gives after `gives`">,
-                       star<seq<bar, expect<seq<value>, "another value after `|`">>>> {
+struct row_gives : seq<expect<sor<no_value, value>, "what the row gives after `gives`">,
+                       star<seq<bar, expect<sor<no_value, value>, "another value after `|`">>>> {
     static constexpr Kind kind = Kind::row_gives;
 };
 struct table_row
@@ -892,7 +897,8 @@ struct example_steps : seq<word<"steps">, expect<sign<"(">, "the steps in parent
 };
 struct yes_or_no : sor<mark<"yes">, mark<"no">> {};
 struct assignment
-    : seq<name, opt<sor<yes_or_no, literal, seq<not_at<line_ahead>, not_at<item_ahead>, reference>>>> {
+    : seq<name,
+          opt<sor<yes_or_no, literal, seq<not_at<sor<certain_line_ahead, certain_item_ahead>>, reference>>>> {
     static constexpr Kind kind = Kind::assignment;
 };
 struct given_attribute : sor<example_steps, assignment> {};
@@ -917,7 +923,7 @@ struct example_patient
     static constexpr Kind kind = Kind::example_patient;
 };
 struct example_event : seq<moment, need_name<"an event after the time of day">,
-                           opt<seq<not_at<line_ahead>, not_at<item_ahead>, assignments>>> {
+                           opt<seq<not_at<sor<certain_line_ahead, certain_item_ahead>>, assignments>>> {
     static constexpr Kind kind = Kind::example_event;
 };
 struct need_moment
@@ -936,10 +942,13 @@ struct outcome : sor<word<"met">, word<"late">, word<"missed">, word<"early">, w
                      word<"excused">, word<"no longer due">, word<"pending">, word<"not assessable">> {
     static constexpr Kind kind = Kind::outcome;
 };
+struct expected_times : seq<number, expect<word<"times">, "`times` after the number">> {
+    static constexpr Kind kind = Kind::times;
+};
 struct expectation
     : seq<head<"expect">, need_id<"a clause, a bundle or an escalation after `expect`">,
           opt<expectation_step>, expect<outcome, "an outcome such as `met`, `late` or `not met`">,
-          opt<demand_times>> {
+          opt<expected_times>> {
     static constexpr Kind kind = Kind::expectation;
 };
 struct given_line

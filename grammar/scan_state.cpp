@@ -172,16 +172,16 @@ bool ScanState::misspelt(std::string_view word, std::uint32_t at) {
     return true;
 }
 
-bool ScanState::item_begins(std::uint32_t at) {
+bool ScanState::item_begins(std::uint32_t at, bool certain) {
     const std::string_view word = word_at(at);
     const auto after = static_cast<std::uint32_t>(at + word.size());
     if (byte(text_, after) == '.' || byte_after_blanks(after) == ':') return false;
     if (word == "set") return read_phrase(*this, at, "set aside") != 0;
     if (block == Block::example && (word == "line" || word == "patient")) return false;
-    return is_item_word(word) || is_item_word(nearest(at));
+    return is_item_word(word) || (!certain && is_item_word(nearest(at)));
 }
 
-bool ScanState::line_begins(std::uint32_t at) {
+bool ScanState::line_begins(std::uint32_t at, bool certain) {
     const std::string_view word = word_at(at);
     if (block == Block::attributes || block == Block::event) {
         const std::size_t length = read_attribute_name(*this, at);
@@ -192,7 +192,7 @@ bool ScanState::line_begins(std::uint32_t at) {
     if (word == "at")
         return is_line_word(block, word) && read_phrase(*this, at, "at least") == 0 &&
                read_phrase(*this, at, "at most") == 0;
-    return is_line_word(block, word) || is_line_word(block, nearest(at));
+    return is_line_word(block, word) || (!certain && is_line_word(block, nearest(at)));
 }
 
 // A line as far in as the one with the fault is the next line of the item, even if its first word is not

@@ -44,8 +44,9 @@ class ScanState {
     [[noreturn]] void fail(FaultCode code, std::string_view expected, std::uint32_t at);
     // Whether `word` may be read as the misspelt word at `at`; says so once.
     bool misspelt(std::string_view word, std::uint32_t at);
-    bool item_begins(std::uint32_t at);
-    bool line_begins(std::uint32_t at);
+    // `certain`: as it is written, not misspelt.
+    bool item_begins(std::uint32_t at, bool certain = false);
+    bool line_begins(std::uint32_t at, bool certain = false);
     // The next place after the latest fault where reading can go on; past `start`, so that it always gets on.
     std::uint32_t resume(std::uint32_t start);
 

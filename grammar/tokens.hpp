@@ -115,25 +115,25 @@ struct blanks {
     }
 };
 
-// Looking ahead: the first word of an item; the first word of a line of the item at hand.
-struct item_ahead {
-    using rule_t = item_ahead;
+// Looking ahead: the first word of an item, or of a line of the item at hand, as it is written or misspelt.
+enum class Begins { item, line, item_for_certain, line_for_certain };
+template <Begins What>
+struct ahead {
+    using rule_t = ahead;
     using subs_t = pegtl::type_list<>;
     template <pegtl::apply_mode, pegtl::rewind_mode, template <typename...> class,
               template <typename...> class, typename Input, typename... More>
     static bool match(Input& in, ScanState& state, More&&...) {
-        return state.item_begins(state.offset(in.current()));
+        const std::uint32_t at = state.offset(in.current());
+        const bool certain = What == Begins::item_for_certain || What == Begins::line_for_certain;
+        const bool item = What == Begins::item || What == Begins::item_for_certain;
+        return item ? state.item_begins(at, certain) : state.line_begins(at, certain);
     }
 };
-struct line_ahead {
-    using rule_t = line_ahead;
-    using subs_t = pegtl::type_list<>;
-    template <pegtl::apply_mode, pegtl::rewind_mode, template <typename...> class,
-              template <typename...> class, typename Input, typename... More>
-    static bool match(Input& in, ScanState& state, More&&...) {
-        return state.line_begins(state.offset(in.current()));
-    }
-};
+using item_ahead = ahead<Begins::item>;
+using line_ahead = ahead<Begins::line>;
+using certain_item_ahead = ahead<Begins::item_for_certain>;
+using certain_line_ahead = ahead<Begins::line_for_certain>;
 
 // ---- faults
 // --------------------------------------------------------------------------------------------------
@@ -244,10 +244,8 @@ template <typename Name, typename Token>
 struct analyze_traits<Name, linelaw::grammar::token<Token>> : analyze_any_traits<> {};
 template <typename Name>
 struct analyze_traits<Name, linelaw::grammar::blanks> : analyze_opt_traits<> {};
-template <typename Name>
-struct analyze_traits<Name, linelaw::grammar::item_ahead> : analyze_opt_traits<> {};
-template <typename Name>
-struct analyze_traits<Name, linelaw::grammar::line_ahead> : analyze_opt_traits<> {};
+template <typename Name, auto What>
+struct analyze_traits<Name, linelaw::grammar::ahead<What>> : analyze_opt_traits<> {};
 template <typename Name, typename R, auto W, auto C>
 struct analyze_traits<Name, linelaw::grammar::expect<R, W, C>> : analyze_seq_traits<R> {};
 template <typename Name, typename R>

@@ -530,6 +530,7 @@ struct BundleItem {
     Text title;
     std::vector<Name> of;
     std::variant<EachCalendarDay, EachShift, EachLine, EachEvent> each;
+    Place each_place;
     Place place;
 };
 
@@ -624,6 +625,7 @@ struct PolicyHeader {
     std::optional<Text> builds_on;
     std::vector<Text> measured_against;
     std::optional<UndocumentedCounts> undocumented;
+    Place undocumented_place;
     Place place;
 };
 struct VocabularyHeader {
