@@ -15,7 +15,8 @@ class Texts {
   public:
     // Empties `texts` and keeps the strings' storage.
     void begin(std::vector<std::string>& texts) {
-        for (std::string& text : texts) spare_.push_back(std::move(text));
+        // The last first, so that a record like the one before finds each text's storage in its place.
+        for (auto text = texts.rbegin(); text != texts.rend(); ++text) spare_.push_back(std::move(*text));
         texts.clear();
         texts_ = &texts;
         size_ = 0;
