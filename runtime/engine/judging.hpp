@@ -159,7 +159,6 @@ class Judging {
     void responses(const Subject& subject);
     void once(const Subject& subject);
     std::optional<Limit> response_limit(const Within& demand, Instant t) const;
-    bool in_shift(Instant t) const;
     Hit answer_to(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const;
     std::optional<Instant> response_end(const Subject& subject) const;
     void respond(const Subject& subject, Instant t, std::uint32_t event);

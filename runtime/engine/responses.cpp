@@ -85,19 +85,8 @@ std::optional<Limit> Judging::response_limit(const Within& demand, Instant t) co
                 !found || (until == Until::same_shift ? one.first > found->first : one.first < found->first);
             if (better) found = one;
         }
-    // The next shift is counted from one that the trigger lies in.
-    if (!found || (until == Until::next_shift && !in_shift(t))) return std::nullopt;
+    if (!found) return std::nullopt;
     return Limit{found->second, found->second, true};
-}
-
-bool Judging::in_shift(Instant t) const {
-    const CivilDate today = plan_.zone.date_of(t);
-    for (const Shift& shift : plan_.policy.shifts)
-        for (std::int32_t d = -1; d <= 0; ++d) {
-            const auto one = shift_on(shift, add_days(today, d));
-            if (one.first <= t && t < one.second) return true;
-        }
-    return false;
 }
 
 // The first answers from the trigger on; the trigger does not answer itself.
