@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
+#include "runtime/csv.hpp"
 #include "runtime/findings_evidence.hpp"
 #include "runtime/findings_said.hpp"
 #include "runtime/findings_words.hpp"
@@ -79,24 +80,6 @@ Json instant_or_null(const std::optional<Instant>& t) {
 Json seconds(std::int64_t microseconds) {
     if (microseconds % microseconds_per_second == 0) return microseconds / microseconds_per_second;
     return static_cast<double>(microseconds) / static_cast<double>(microseconds_per_second);
-}
-
-// A cell of RFC 4180. A text that a spreadsheet would take for a formula gets an apostrophe in front.
-void put_cell(std::string& out, std::string_view text, bool last = false) {
-    const bool formula =
-        !text.empty() && std::string_view("=+-@\t\r").find(text[0]) != std::string_view::npos;
-    if (formula || text.find_first_of(",\"\r\n") != std::string_view::npos) {
-        out += '"';
-        if (formula) out += '\'';
-        for (const char c : text) {
-            if (c == '"') out += '"';
-            out += c;
-        }
-        out += '"';
-    } else {
-        out += text;
-    }
-    out += last ? "\r\n" : ",";
 }
 
 }  // namespace

@@ -105,7 +105,9 @@ std::string_view outcome_words(Outcome outcome);  // "no longer due"
 // ---- forms
 
 std::string summary_json(const Audited& audited, const Tally& tally);
-// For a terminal or a text file; `report` is where the page is, or empty.
+// One row an item in each group (all, care units, months, attributes), RFC 4180, with a header.
+std::string summary_csv(const Audited& audited, const Tally& tally);
+// For a terminal or a text file.
 struct TableOptions {
     bool color = false;
     std::size_t width = 100;

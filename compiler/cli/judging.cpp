@@ -1,0 +1,67 @@
+#include "compiler/cli/judging.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <fstream>
+
+#include "compiler/cli/commands.hpp"
+#include "compiler/load.hpp"
+#include "runtime/policy_json.hpp"
+
+namespace linelaw::compiler::cli {
+namespace {
+
+bool is_policy(const std::string& path) {
+    constexpr std::string_view ending = ".linelaw";
+    if (path.size() > ending.size() && path.compare(path.size() - ending.size(), ending.size(), ending) == 0) return true;
+    std::ifstream file(path, std::ios::binary);
+    std::array<char, 512> begin{};
+    file.read(begin.data(), begin.size());
+    const std::string_view text(begin.data(), static_cast<std::size_t>(file.gcount()));
+    return text.find(runtime::compiled_policy_schema) != std::string_view::npos;
+}
+
+}  // namespace
+
+Operands operands(const std::vector<std::string>& given) {
+    Operands out;
+    bool policies = true;
+    for (const std::string& path : given) {
+        policies = policies && (out.policies.empty() || is_policy(path));
+        (policies ? out.policies : out.records).push_back(path);
+    }
+    return out;
+}
+
+std::optional<runtime::Policy> policy_of(const Operands& operands, const Manner& manner) {
+    if (operands.policies.size() > 1) {
+        warn("not supported yet: several policies in one audit; give one, and audit again for the next\n");
+        return std::nullopt;
+    }
+    Loaded loaded = load_policy(operands.policies.front());
+    if (!loaded.policy || !manner.quiet) warn(what_was_said(loaded, render_options(manner, Stream::error)));
+    return std::move(loaded.policy);
+}
+
+runtime::Result<runtime::Instant> moment(const std::string& text, const std::string& zone_name) {
+    const auto zone = runtime::Zone::find(zone_name).value_or(runtime::Zone::utc());
+    if (const auto instant = runtime::read_instant(text)) return *instant;
+    if (const auto date = runtime::read_date(text)) return zone.begin_of(*date);
+    bool ambiguous = false;
+    if (const auto instant = runtime::read_local_instant(text, zone, ambiguous)) return *instant;
+    if (const auto instant = runtime::read_local_instant(text + ":00", zone, ambiguous)) return *instant;
+    return tl::unexpected(runtime::Error{
+        "option.moment",
+        ambiguous ? fmt::format("`{}` is no single moment in {}, because the clocks change; give its offset", text,
+                                zone_name)
+                  : fmt::format("`{}` is no moment; write 2026-03-20, 2026-03-20T08:00 or 2026-03-20T08:00:00-04:00",
+                                text)});
+}
+
+int refuse(const runtime::Error& error) {
+    warn(error.message + "\n");
+    return not_carried_out;
+}
+
+}  // namespace linelaw::compiler::cli
