@@ -7,7 +7,9 @@
 namespace linelaw::runtime {
 namespace {
 
-std::string number(double value) { return fmt::format("{:.4f}", value); }
+std::string number(double value) {
+    return fmt::format("{:.4f}", value);
+}
 
 void put_row(std::string& out, std::string_view by, std::string_view group_name, const AuditedItem& item,
              const Counts& counts, std::uint64_t line_days) {
@@ -16,7 +18,9 @@ void put_row(std::string& out, std::string_view by, std::string_view group_name,
     const auto per = per_thousand(rate.against(), line_days);
     put_cell(out, by);
     put_cell(out, group_name);
-    put_cell(out, item.origin == OriginKind::clause ? "clause" : item.origin == OriginKind::ladder ? "ladder" : "bundle");
+    put_cell(out, item.origin == OriginKind::clause   ? "clause"
+                  : item.origin == OriginKind::ladder ? "ladder"
+                                                      : "bundle");
     put_cell(out, item.name);
     put_cell(out, priority_name(item.priority));
     for (const std::uint64_t count : counts.outcomes) put_cell(out, std::to_string(count));
@@ -44,11 +48,13 @@ void put_group(std::string& out, const Audited& audited, std::string_view by, st
 
 std::string summary_csv(const Audited& audited, const Tally& tally) {
     std::string out =
-        "by,group,origin,item,priority,met,late,missed,early,not_met,excused,no_longer_due,pending,not_assessable,"
+        "by,group,origin,item,priority,met,late,missed,early,not_met,excused,no_longer_due,pending,not_"
+        "assessable,"
         "counted,against,rate,rate_low_95,rate_high_95,time_in_order,line_days,against_per_1000_line_days,"
         "against_per_1000_low_95,against_per_1000_high_95\r\n";
     put_group(out, audited, "all", "", tally.all, true);
-    for (const auto& [unit, group] : tally.by_care_unit) put_group(out, audited, "care_unit", unit, group, false);
+    for (const auto& [unit, group] : tally.by_care_unit)
+        put_group(out, audited, "care_unit", unit, group, false);
     for (const auto& [month, group] : tally.by_month) {
         put_group(out, audited, "month", month_name(month), group, false);
     }

@@ -50,11 +50,12 @@ class ProgressLine {
         last_ = now;
         shown_ = true;
         const double seconds = std::max(0.001, duration<double>(now - start_).count());
-        std::string line = fmt::format("\r\x1b[K{} records, {} a second", runtime::grouped(progress.records),
-                                       runtime::grouped(static_cast<std::uint64_t>(
-                                           static_cast<double>(progress.records) / seconds)));
+        std::string line = fmt::format(
+            "\r\x1b[K{} records, {} a second", runtime::grouped(progress.records),
+            runtime::grouped(static_cast<std::uint64_t>(static_cast<double>(progress.records) / seconds)));
         if (progress.bytes_total > 0 && progress.bytes_read > 0) {
-            const double share = static_cast<double>(progress.bytes_read) / static_cast<double>(progress.bytes_total);
+            const double share =
+                static_cast<double>(progress.bytes_read) / static_cast<double>(progress.bytes_total);
             line += fmt::format(", {:.0f} %, {:.0f} s left", 100 * share, seconds * (1 - share) / share);
         }
         warn(line);
@@ -88,7 +89,8 @@ runtime::Result<runtime::AuditOptions> audit_options(const Options& options, con
     const auto at = moment("1970-01-01T" + options.count_at + "Z", "UTC");
     const auto at_minute = at ? at : moment("1970-01-01T" + options.count_at + ":00Z", "UTC");
     if (!at_minute || *at_minute < 0 || *at_minute >= 24 * runtime::microseconds_per_hour) {
-        return tl::unexpected(runtime::Error{"option.time", fmt::format("`{}` is no time of day; write 07:00", options.count_at)});
+        return tl::unexpected(runtime::Error{
+            "option.time", fmt::format("`{}` is no time of day; write 07:00", options.count_at)});
     }
     out.tally.count_at = *at_minute;
     return out;
@@ -106,7 +108,8 @@ int status_of(const runtime::Audited& audited, const runtime::Tally& tally) {
 }
 
 // Findings on standard output, so that they can be piped; the summary on standard error.
-int audit_to_output(const Options& options, const runtime::Policy& policy, const runtime::AuditOptions& wanted) {
+int audit_to_output(const Options& options, const runtime::Policy& policy,
+                    const runtime::AuditOptions& wanted) {
     ProgressLine progress(!options.manner.quiet);
     const bool piped = wanted.findings != runtime::FindingsWanted::nothing;
     runtime::AuditSinks sinks;
@@ -129,13 +132,13 @@ int audit_to_output(const Options& options, const runtime::Policy& policy, const
     return status_of(audited, *tally);
 }
 
-int audit_to_folder(const Options& options, const runtime::Policy& policy, const runtime::AuditOptions& wanted) {
+int audit_to_folder(const Options& options, const runtime::Policy& policy,
+                    const runtime::AuditOptions& wanted) {
     auto folder = OutputFolder::open(options.out);
     if (!folder) return refuse(folder.error());
-    const auto tally = audit_into(*folder, policy, wanted, [progress = std::make_shared<ProgressLine>(
-                                                               !options.manner.quiet)](const runtime::Progress& p) {
-        progress->show(p);
-    });
+    const auto tally = audit_into(*folder, policy, wanted,
+                                  [progress = std::make_shared<ProgressLine>(!options.manner.quiet)](
+                                      const runtime::Progress& p) { progress->show(p); });
     if (!tally) return refuse(tally.error());
     const auto audited = runtime::audited(policy, wanted.tally, wanted.strict, LINELAW_VERSION);
     if (auto written = put_summaries(*folder, audited, *tally); !written) return refuse(written.error());
@@ -151,7 +154,9 @@ int audit_to_folder(const Options& options, const runtime::Policy& policy, const
 int run(const Options& options) {
     const Operands given = operands(options.operands);
     if (given.records.empty()) {
-        return refuse({"operands", "no records were given; write `linelaw audit POLICY RECORDS…`, `-` for standard input"});
+        return refuse(
+            {"operands",
+             "no records were given; write `linelaw audit POLICY RECORDS…`, `-` for standard input"});
     }
     const auto policy = policy_of(given, options.manner);
     if (!policy) return not_carried_out;
@@ -165,21 +170,33 @@ int run(const Options& options) {
 
 void add_audit(CLI::App& app, Chosen& chosen) {
     auto options = std::make_shared<Options>();
-    auto* command = app.add_subcommand("audit", "Judge records by a policy: findings, summary, quarantine, a page");
-    command->add_option("operands", options->operands, "POLICY RECORDS…: a policy (text or compiled), then files, folders or `-`")
+    auto* command =
+        app.add_subcommand("audit", "Judge records by a policy: findings, summary, quarantine, a page");
+    command
+        ->add_option("operands", options->operands,
+                     "POLICY RECORDS…: a policy (text or compiled), then files, folders or `-`")
         ->required();
-    command->add_option("--out", options->out, "The folder to write findings, summary, quarantine and report.html into");
-    command->add_option("--findings", options->findings, "Which findings: against (the default with --out), all or none")
+    command->add_option("--out", options->out,
+                        "The folder to write findings, summary, quarantine and report.html into");
+    command
+        ->add_option("--findings", options->findings,
+                     "Which findings: against (the default with --out), all or none")
         ->check(CLI::IsMember({"against", "all", "none"}));
-    command->add_option("--format", options->format, "Of the findings: ndjson or csv")->check(CLI::IsMember({"ndjson", "csv"}));
+    command->add_option("--format", options->format, "Of the findings: ndjson or csv")
+        ->check(CLI::IsMember({"ndjson", "csv"}));
     command->add_option("--summary", options->summary, "Of the summary that is shown: table, json or csv")
         ->check(CLI::IsMember({"table", "json", "csv"}));
-    command->add_option("--as-of", options->as_of, "Until when records are known that do not say so themselves");
-    command->add_option("--by", options->by, "An attribute to group by as well: facility, line.kind, patient.setting …")
+    command->add_option("--as-of", options->as_of,
+                        "Until when records are known that do not say so themselves");
+    command
+        ->add_option("--by", options->by,
+                     "An attribute to group by as well: facility, line.kind, patient.setting …")
         ->type_size(1)
         ->allow_extra_args(false);
-    command->add_option("--count-at", options->count_at, "Time of day of the daily count of patients with a line");
-    command->add_option("--jobs", options->jobs, "Threads that judge; as many as there are cores if not given")
+    command->add_option("--count-at", options->count_at,
+                        "Time of day of the daily count of patients with a line");
+    command
+        ->add_option("--jobs", options->jobs, "Threads that judge; as many as there are cores if not given")
         ->check(CLI::Range(1U, 1024U));
     command->add_flag("--strict", options->strict, "A value that cannot be used quarantines its record");
     add_manner(*command, options->manner);

@@ -12,7 +12,8 @@ runtime::Result<runtime::Tally> audit_into(OutputFolder& folder, const runtime::
     sinks.progress = progress;
     const auto into = [&](const char* name, runtime::Sink& sink) -> runtime::Result<std::size_t> {
         auto file = folder.create(name);
-        if (file) sink = [&folder, number = *file](std::string_view text) { return folder.write(number, text); };
+        if (file)
+            sink = [&folder, number = *file](std::string_view text) { return folder.write(number, text); };
         return file;
     };
     if (options.findings != runtime::FindingsWanted::nothing) {
@@ -35,8 +36,10 @@ runtime::Result<runtime::Tally> audit_into(OutputFolder& folder, const runtime::
 
 runtime::Result<void> put_summaries(OutputFolder& folder, const runtime::Audited& audited,
                                     const runtime::Tally& tally) {
-    if (auto written = folder.put("summary.json", runtime::summary_json(audited, tally)); !written) return written;
-    if (auto written = folder.put("partial.json", runtime::partial_json(audited, tally)); !written) return written;
+    if (auto written = folder.put("summary.json", runtime::summary_json(audited, tally)); !written)
+        return written;
+    if (auto written = folder.put("partial.json", runtime::partial_json(audited, tally)); !written)
+        return written;
     return folder.put("report.html", runtime::report_html(audited, tally));
 }
 

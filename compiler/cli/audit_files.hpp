@@ -9,8 +9,8 @@
 
 namespace linelaw::compiler::cli {
 
-// Judges into findings.ndjson (or .csv), quarantine.ndjson and set_aside.ndjson. Nothing is in its place before the
-// folder is committed. An error where there is no record.
+// Judges into findings.ndjson (or .csv), quarantine.ndjson and set_aside.ndjson. Nothing is in its place
+// before the folder is committed. An error where there is no record.
 runtime::Result<runtime::Tally> audit_into(OutputFolder& folder, const runtime::Policy& policy,
                                            const runtime::AuditOptions& options,
                                            const std::function<void(const runtime::Progress&)>& progress);

@@ -18,5 +18,6 @@ void add_compile(CLI::App& app, Chosen& chosen);
 void add_explain(CLI::App& app, Chosen& chosen);
 void add_format(CLI::App& app, Chosen& chosen);
 void add_audit(CLI::App& app, Chosen& chosen);
+void add_merge(CLI::App& app, Chosen& chosen);
 
 }  // namespace linelaw::compiler::cli

@@ -14,7 +14,8 @@ namespace {
 
 bool is_policy(const std::string& path) {
     constexpr std::string_view ending = ".linelaw";
-    if (path.size() > ending.size() && path.compare(path.size() - ending.size(), ending.size(), ending) == 0) return true;
+    if (path.size() > ending.size() && path.compare(path.size() - ending.size(), ending.size(), ending) == 0)
+        return true;
     std::ifstream file(path, std::ios::binary);
     std::array<char, 512> begin{};
     file.read(begin.data(), begin.size());
@@ -53,10 +54,11 @@ runtime::Result<runtime::Instant> moment(const std::string& text, const std::str
     if (const auto instant = runtime::read_local_instant(text + ":00", zone, ambiguous)) return *instant;
     return tl::unexpected(runtime::Error{
         "option.moment",
-        ambiguous ? fmt::format("`{}` is no single moment in {}, because the clocks change; give its offset", text,
-                                zone_name)
-                  : fmt::format("`{}` is no moment; write 2026-03-20, 2026-03-20T08:00 or 2026-03-20T08:00:00-04:00",
-                                text)});
+        ambiguous ? fmt::format("`{}` is no single moment in {}, because the clocks change; give its offset",
+                                text, zone_name)
+                  : fmt::format(
+                        "`{}` is no moment; write 2026-03-20, 2026-03-20T08:00 or 2026-03-20T08:00:00-04:00",
+                        text)});
 }
 
 int refuse(const runtime::Error& error) {

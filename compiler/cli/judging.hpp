@@ -12,20 +12,20 @@
 
 namespace linelaw::compiler::cli {
 
-// The first operand is a policy; so is each after it that ends in .linelaw or that `compile` has written. The rest
-// are records.
+// The first operand is a policy; so is each after it that ends in .linelaw or that `compile` has written. The
+// rest are records.
 struct Operands {
     std::vector<std::string> policies;
     std::vector<std::string> records;
 };
 Operands operands(const std::vector<std::string>& given);
 
-// The one policy among them. Whatever was said of it has been written to standard error; nothing where it cannot be
-// run.
+// The one policy among them. Whatever was said of it has been written to standard error; nothing where it
+// cannot be run.
 std::optional<runtime::Policy> policy_of(const Operands& operands, const Manner& manner);
 
-// "2026-03-20", "2026-03-20T08:00", "2026-03-20T08:00:00-04:00"; without an offset in the zone. A date is its first
-// moment.
+// "2026-03-20", "2026-03-20T08:00", "2026-03-20T08:00:00-04:00"; without an offset in the zone. A date is its
+// first moment.
 runtime::Result<runtime::Instant> moment(const std::string& text, const std::string& zone);
 
 // Writes the error to standard error and answers not_carried_out.

@@ -28,7 +28,8 @@ runtime::Result<runtime::Partial> read_one(const std::string& given) {
     if (!text) return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}", path)});
     auto partial = runtime::read_partial(*text);
     if (!partial) {
-        return tl::unexpected(runtime::Error{partial.error().code, fmt::format("{}: {}", path, partial.error().message)});
+        return tl::unexpected(
+            runtime::Error{partial.error().code, fmt::format("{}: {}", path, partial.error().message)});
     }
     return partial;
 }
@@ -53,25 +54,29 @@ int run(const Options& options) {
         } else if (partial->audited == sum.audited) {
             sum.tally.add(partial->tally);
         } else {
-            return refuse({"partial.differs", fmt::format("{} does not fit with {}: {}", options.partials[i],
-                                                          options.partials[0], difference(sum.audited, partial->audited))});
+            return refuse({"partial.differs",
+                           fmt::format("{} does not fit with {}: {}", options.partials[i],
+                                       options.partials[0], difference(sum.audited, partial->audited))});
         }
     }
-    std::string text = options.summary == "json"  ? runtime::summary_json(sum.audited, sum.tally)
-                       : options.summary == "csv" ? runtime::summary_csv(sum.audited, sum.tally)
-                                                  : runtime::summary_table(sum.audited, sum.tally,
-                                                                           {colored(options.manner, Stream::output), 100});
+    std::string text =
+        options.summary == "json" ? runtime::summary_json(sum.audited, sum.tally)
+        : options.summary == "csv"
+            ? runtime::summary_csv(sum.audited, sum.tally)
+            : runtime::summary_table(sum.audited, sum.tally, {colored(options.manner, Stream::output), 100});
     if (!options.out.empty()) {
         auto folder = OutputFolder::open(options.out);
         if (!folder) return refuse(folder.error());
-        if (auto written = put_summaries(*folder, sum.audited, sum.tally); !written) return refuse(written.error());
+        if (auto written = put_summaries(*folder, sum.audited, sum.tally); !written)
+            return refuse(written.error());
         if (auto committed = folder->commit(); !committed) return refuse(committed.error());
         if (options.summary == "table") text += fmt::format("\nreport: {}\n", folder->path_of("report.html"));
     }
     if (options.out.empty() || !options.manner.quiet) {
         if (auto written = write_out(text); !written) return refuse(written.error());
     }
-    return runtime::against_in(sum.audited, sum.tally) + sum.tally.quarantined > 0 ? findings : nothing_against;
+    return runtime::against_in(sum.audited, sum.tally) + sum.tally.quarantined > 0 ? findings
+                                                                                   : nothing_against;
 }
 
 }  // namespace
@@ -79,8 +84,10 @@ int run(const Options& options) {
 void add_merge(CLI::App& app, Chosen& chosen) {
     auto options = std::make_shared<Options>();
     auto* command = app.add_subcommand("merge", "Add up partial summaries, to the bytes of one run over all");
-    command->add_option("partials", options->partials, "The partial.json of each audit, or its folder")->required();
-    command->add_option("--out", options->out, "The folder to write summary.json, partial.json and report.html into");
+    command->add_option("partials", options->partials, "The partial.json of each audit, or its folder")
+        ->required();
+    command->add_option("--out", options->out,
+                        "The folder to write summary.json, partial.json and report.html into");
     command->add_option("--summary", options->summary, "Of the summary that is shown: table, json or csv")
         ->check(CLI::IsMember({"table", "json", "csv"}));
     add_manner(*command, options->manner);

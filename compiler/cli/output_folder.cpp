@@ -34,7 +34,9 @@ OutputFolder::~OutputFolder() {
     }
 }
 
-std::string OutputFolder::path_of(const std::string& name) const { return (fs::path(path_) / name).string(); }
+std::string OutputFolder::path_of(const std::string& name) const {
+    return (fs::path(path_) / name).string();
+}
 
 runtime::Result<std::size_t> OutputFolder::create(const std::string& name) {
     File file;
@@ -77,7 +79,8 @@ runtime::Result<void> OutputFolder::commit() {
 }
 
 runtime::Result<void> write_out(std::string_view text) {
-    if (std::fwrite(text.data(), 1, text.size(), stdout) == text.size() && std::fflush(stdout) == 0) return {};
+    if (std::fwrite(text.data(), 1, text.size(), stdout) == text.size() && std::fflush(stdout) == 0)
+        return {};
     return cannot_write("standard output", std::strerror(errno));
 }
 

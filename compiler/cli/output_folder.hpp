@@ -1,5 +1,5 @@
-// The files that a command writes into one folder: all of them appear, each whole, or none does. Errors say the
-// path and the reason.
+// The files that a command writes into one folder: all of them appear, each whole, or none does. Errors say
+// the path and the reason.
 #pragma once
 
 #include <cstdio>
