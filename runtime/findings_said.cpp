@@ -196,9 +196,10 @@ class Sayer {
     std::string holds(const Holds& d) {
         const std::string lead = at_event() + "this was asked for: " + words_.condition(d.condition) + ".";
         if (outcome_ == Outcome::not_assessable) return lead + " " + not_judged();
+        const std::string verdict = outcome_ == Outcome::met ? "which meets it" : "which does not meet it";
         const std::string recorded = recorded_values();
-        return lead + (recorded.empty() ? "" : " Recorded: " + recorded + ".") +
-               (outcome_ == Outcome::met ? " It was so." : " It was not so.");
+        if (recorded.empty()) return lead + (outcome_ == Outcome::met ? " It was met." : " It was not met.");
+        return fmt::format("{} Recorded: {}, {}.", lead, recorded, verdict);
     }
     // The values that the demand reads, missing ones said to be missing.
     std::string recorded_values() const {
@@ -206,9 +207,16 @@ class Sayer {
         for (const Input& input : inputs_of(policy_, episode_, o_)) {
             if (!input.demanded) continue;
             if (!text.empty()) text += ", ";
-            text += Words::name(input.name) + " " + shown(input);
+            text += owned(input.name) + " " + shown(input);
         }
         return text;
+    }
+    // "patient's age", "line's kind", "dry time".
+    static std::string owned(const std::string& name) {
+        const std::size_t dot = name.find('.');
+        if (dot == std::string::npos) return Words::name(name);
+        const std::string owner = name.substr(0, dot);
+        return (owner == "state" ? "" : Words::name(owner) + "'s ") + Words::name(name.substr(dot + 1));
     }
     std::string shown(const Input& input) const {
         if (input.value.state == Known::undocumented) return "not recorded";

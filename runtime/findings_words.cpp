@@ -210,8 +210,11 @@ std::string Words::quantity(const Type& type, std::int64_t value) const {
         default:
             break;
     }
-    if (!type.unit.empty()) return number(type, value) + " " + type.unit;
-    return type.kind == TypeKind::duration ? span(Span{0, 0, false, value}) : number(type, value);
+    // Minutes and hours are read as such, not as thousands of seconds.
+    if (type.kind == TypeKind::duration && (type.unit.empty() || value >= 2 * microseconds_per_minute)) {
+        return span(Span{0, 0, false, value});
+    }
+    return number(type, value) + (type.unit.empty() ? "" : " " + type.unit);
 }
 
 const Attribute* Words::attribute_of_field(FieldId field) const {

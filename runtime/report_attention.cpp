@@ -65,8 +65,11 @@ std::string signal(const Tally& tally, std::size_t item) {
 }
 
 std::string heading(const AuditedItem& item) {
-    return item.origin == OriginKind::ladder ? fmt::format("{} ({})", item.sentence, item.name)
-                                             : item.sentence;
+    if (item.origin != OriginKind::ladder) return item.sentence;
+    // "The line may have failed: escalation, step 1"
+    std::string sentence = item.sentence;
+    if (!sentence.empty() && sentence.back() == '.') sentence.pop_back();
+    return sentence + ": escalation," + item.name.substr(item.id.size());
 }
 
 std::string entry(const Audited& audited, const Tally& tally, const Ranked& ranked) {
@@ -158,7 +161,7 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
     }
     if (unassessable > 0 && opportunities > 0) {
         out += fmt::format(
-            "<li>{} of {} opportunities ({}) could not be assessed, mostly for want of documentation. "
+            "<li>{} of {} opportunities ({}) could not be assessed from what is recorded. "
             "They count neither for nor against.</li>",
             grouped(unassessable), grouped(opportunities),
             percent(static_cast<double>(unassessable) / static_cast<double>(opportunities)));

@@ -15,10 +15,10 @@ std::string group_name(const std::string& name) {
 
 std::string cell(const Counts& counts) {
     const Rate rate = rate_of(counts);
-    if (!rate.exercised()) return "<td class=\"none\">no evidence</td>";
-    return fmt::format("<td{} style=\"--against-share:{:.3f}\">{}<span>{} of {}</span></td>",
-                       rate.small() ? " class=\"small\"" : "", 1 - rate.share, percent(rate.share),
-                       grouped(rate.met), grouped(rate.counted));
+    if (!rate.exercised()) return "<td class=\"none\"><span>no evidence</span></td>";
+    return fmt::format("<td style=\"--against-share:{:.3f}\">{}<span>{} of {}{}</span></td>", 1 - rate.share,
+                       percent(rate.share), grouped(rate.met), grouped(rate.counted),
+                       rate.small() ? " *" : "");
 }
 
 std::string heat_map(const Audited& audited, const std::string& caption,

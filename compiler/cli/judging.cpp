@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <fstream>
 
@@ -41,7 +42,13 @@ std::optional<runtime::Policy> policy_of(const Operands& operands, const Manner&
         return std::nullopt;
     }
     Loaded loaded = load_policy(operands.policies.front());
-    if (!loaded.policy || !manner.quiet) warn(what_was_said(loaded, render_options(manner, Stream::error)));
+    if (loaded.policy) {  // notes and warnings are for `check`, not for everybody who judges by it
+        auto& said = loaded.compilation.diagnostics;
+        said.erase(std::remove_if(said.begin(), said.end(),
+                                  [](const auto& d) { return d.severity > grammar::Severity::against; }),
+                   said.end());
+    }
+    warn(what_was_said(loaded, render_options(manner, Stream::error)));
     return std::move(loaded.policy);
 }
 

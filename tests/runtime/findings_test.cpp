@@ -137,7 +137,7 @@ TEST_CASE("a value that decided is shown with its place and its unit") {
     CHECK(said(p, maker.episode, o) ==
           "At the dressing change on 5 March 2026 at 10:40, this was asked for: dry time at least 30 s. "
           "Recorded: dry "
-          "time 20 s. It was not so.");
+          "time 20 s, which does not meet it.");
     const json f = finding(p, maker.episode, o);
     CHECK(f["evidence"][1] == json({{"role", "value"},
                                     {"attribute", "dry_time"},
