@@ -141,6 +141,15 @@ struct since : seq<word<"since">, opt<mark<"last">>, since_events> {
 struct window : sor<seq<in_the_last, opt<since>>, seq<since, opt<in_the_last>>> {
     static constexpr Kind kind = Kind::window;
 };
+// In a value: there a comparison may follow the last event.
+struct value_since : seq<word<"since">, opt<mark<"last">>, clock_events> {
+    static constexpr Kind kind = Kind::since;
+};
+struct value_window : sor<seq<in_the_last, opt<value_since>>, seq<value_since, opt<in_the_last>>> {
+    static constexpr Kind kind = Kind::window;
+};
+struct need_value_window
+    : expect<value_window, "`in the last` and a duration, or `since` and an event", FaultCode::condition> {};
 struct need_window
     : expect<window, "`in the last` and a duration, or `since` and an event", FaultCode::condition> {};
 
@@ -153,11 +162,11 @@ struct dwell : seq<word<"dwell">> {
 struct time_since : seq<word<"time since">, opt<word<"last">>, clock_events> {
     static constexpr Kind kind = Kind::time_since;
 };
-struct count_of : seq<word<"count of">, counted_events, need_window> {
+struct count_of : seq<word<"count of">, counted_events, need_value_window> {
     static constexpr Kind kind = Kind::count_of;
 };
 struct sum_of : seq<word<"sum of">, need_id<"an event's attribute such as `flush.volume` after `sum of`">,
-                    need_window> {
+                    need_value_window> {
     static constexpr Kind kind = Kind::sum_of;
 };
 struct difference_of
@@ -167,7 +176,7 @@ struct difference_of
           expect<nested<value>, "the other attribute of the difference after `and`", FaultCode::condition>> {
     static constexpr Kind kind = Kind::difference_of;
 };
-struct since_insertion : seq<word<"since insertion">, not_at<word<"or">>> {};
+struct since_insertion : word<"since insertion"> {};
 struct since_last : seq<word<"since">, opt<word<"last">>, clock_events> {};
 struct change
     : seq<sor<seq<mark<"change">, word<"in">>, seq<mark<"rise">, word<"in">>, seq<mark<"fall">, word<"in">>>,
@@ -251,7 +260,8 @@ struct some_part : seq<word<"any">, need_name<"a part such as `infusion`, or `of
     static constexpr Kind kind = Kind::some_part;
 };
 // `no A or B in the last 24 h`: neither. Without a window `no A` speaks of a part, and `or` joins conditions.
-struct or_names_and_window : seq<plus<seq<word<"or">, name>>, at<sor<word<"in the last">, word<"since">>>> {};
+struct or_names_and_window : seq<plus<seq<word<"or">, not_at<word<"time since">>, name>>,
+                                 at<sor<word<"in the last">, word<"since">>>> {};
 struct no_events
     : sor<seq<word<"no any of">, listed_events, need_window>,
           seq<word<"no">, expect<inner_event, "an event or a part after `no`", FaultCode::events>,
@@ -341,7 +351,8 @@ struct comparable : seq<word<"comparable">, expect<word<"by">, "`by` and an attr
     static constexpr Kind kind = Kind::comparable;
 };
 struct complication
-    : seq<word<"complication">, opt<seq<at<name>, not_at<attribute_name, sign<":">>, names>>> {
+    : seq<word<"complication">,
+          opt<seq<not_at<sor<certain_item_ahead, seq<attribute_name, sign<":">>>>, at<name>, names>>> {
     static constexpr Kind kind = Kind::complication;
 };
 struct attribute
@@ -659,7 +670,12 @@ struct within : seq<word<"within">,
 };
 struct event_demand
     : seq<events, sor<at_least_every, no_more_often_than, each_period, at_most_times, within>> {};
-struct have_had : seq<word<"have had">, need_events<"an event after `have had`">, opt<window>> {
+// A window may follow, so `or` always brings in another event.
+struct had_events : seq<inner_event, star<seq<word<"or">, inner_event_needed>>> {
+    static constexpr Kind kind = Kind::events;
+};
+struct have_had
+    : seq<word<"have had">, expect<had_events, "an event after `have had`", FaultCode::events>, opt<window>> {
     static constexpr Kind kind = Kind::have_had;
 };
 struct document : seq<word<"document">, expect<ids, "an attribute after `document`", FaultCode::name>> {
@@ -951,8 +967,8 @@ struct expectation
           opt<expected_times>> {
     static constexpr Kind kind = Kind::expectation;
 };
-struct given_line
-    : line<sor<example_line, example_patient, example_event>, "attributes are joined by commas"> {};
+struct given_line : line<sor<seq<not_at<item_ahead>, sor<example_line, example_patient>>, example_event>,
+                         "attributes are joined by commas"> {};
 struct example_body_line
     : sor<given_line,
           line<sor<on_line, observed_from, observed_until, expectation>, "the line is complete before it">> {

@@ -172,12 +172,19 @@ bool ScanState::misspelt(std::string_view word, std::uint32_t at) {
     return true;
 }
 
+// Whether an attribute is declared at the next token: a name and a colon.
+bool ScanState::attribute_follows(std::uint32_t at) {
+    at = skip_blanks(at);
+    const std::size_t name = read_attribute_name(*this, at);
+    return name != 0 && byte_after_blanks(at + static_cast<std::uint32_t>(name)) == ':';
+}
+
 bool ScanState::item_begins(std::uint32_t at, bool certain) {
     const std::string_view word = word_at(at);
     const auto after = static_cast<std::uint32_t>(at + word.size());
     if (byte(text_, after) == '.' || byte_after_blanks(after) == ':') return false;
     if (word == "set") return read_phrase(*this, at, "set aside") != 0;
-    if (block == Block::example && (word == "line" || word == "patient")) return false;
+    if (block == Block::example && (word == "line" || word == "patient")) return attribute_follows(after);
     return is_item_word(word) || (!certain && is_item_word(nearest(at)));
 }
 

@@ -67,6 +67,7 @@ class ScanState {
     void forget_from(std::uint32_t at);
     std::uint32_t trimmed(std::uint32_t at) const;
     std::string_view nearest(std::uint32_t at);
+    bool attribute_follows(std::uint32_t at);
     bool is_next_line(std::uint32_t at, std::uint32_t indent) const;
     std::uint32_t indentation(std::uint32_t at) const;
 

@@ -24,24 +24,47 @@ bool is(const Expression& expression) {
     return std::holds_alternative<T>(expression.node);
 }
 
-// Whether the text ends with events that an `or` would go on with.
-bool ends_with_events(const Expression& expression) {
+// The part that the text ends with.
+const Expression& last_part(const Expression& expression) {
     return std::visit(overloaded{
-                          [](const Occurred& e) { return e.window.since && !e.window.in_the_last; },
-                          [](const CountOf& e) { return e.window.since && !e.window.in_the_last; },
-                          [](const SumOf& e) { return e.window.since && !e.window.in_the_last; },
-                          [](const TimeSince&) { return true; },
-                          [](const Change& e) { return e.since_last.has_value(); },
-                          [](const Not& e) { return ends_with_events(*e.operand); },
-                          [](const And& e) { return ends_with_events(e.operands.back()); },
-                          [](const Comparison& e) { return ends_with_events(*e.right); },
-                          [](const Between& e) { return ends_with_events(*e.high); },
-                          [](const OneOf& e) { return ends_with_events(e.values.back()); },
-                          [](const DifferenceOf& e) { return ends_with_events(*e.right); },
-                          [](const Multiple& e) { return ends_with_events(*e.operand); },
-                          [](const auto&) { return false; },
+                          [](const Not& e) -> const Expression& { return last_part(*e.operand); },
+                          [](const And& e) -> const Expression& { return last_part(e.operands.back()); },
+                          [](const Comparison& e) -> const Expression& { return last_part(*e.right); },
+                          [](const Between& e) -> const Expression& { return last_part(*e.high); },
+                          [](const OneOf& e) -> const Expression& { return last_part(e.values.back()); },
+                          [](const DifferenceOf& e) -> const Expression& { return last_part(*e.right); },
+                          [](const Multiple& e) -> const Expression& { return last_part(*e.operand); },
+                          [&](const auto&) -> const Expression& { return expression; },
                       },
                       expression.node);
+}
+
+const Window* last_window(const Expression& expression) {
+    const Expression& last = last_part(expression);
+    if (const auto* occurred = std::get_if<Occurred>(&last.node)) return &occurred->window;
+    if (const auto* count = std::get_if<CountOf>(&last.node)) return &count->window;
+    if (const auto* sum = std::get_if<SumOf>(&last.node)) return &sum->window;
+    return nullptr;
+}
+
+// The events that the text ends with, which an `or` would go on with; none if it ends otherwise.
+const Events* last_events(const Expression& expression) {
+    const Expression& last = last_part(expression);
+    if (const Window* window = last_window(last)) return window->since ? &*window->since : nullptr;
+    if (const auto* time = std::get_if<TimeSince>(&last.node)) return &time->events;
+    const auto* change = std::get_if<Change>(&last.node);
+    return change != nullptr && change->since_last ? &*change->since_last : nullptr;
+}
+
+bool ends_with_events(const Expression& expression) {
+    return last_events(expression) != nullptr;
+}
+
+// Whether the text ends with `no PART`: names that an `or` joins, and a window after them, would make it
+// events.
+bool ends_with_no_part(const Expression& expression) {
+    const auto* part = std::get_if<SomePart>(&last_part(expression).node);
+    return part != nullptr && part->negated;
 }
 
 std::string in_parentheses(const std::string& text) {
@@ -54,24 +77,26 @@ std::string outer_where(const Expression& condition) {
     return is<Or>(condition) || ends_with_events(condition) ? in_parentheses(text) : text;
 }
 
-// `where` inside a condition takes one comparison.
-std::string inner_where(const Expression& condition, bool in_list) {
+// `where` inside a condition takes one comparison. A list of values stands bare only where no comma can
+// follow.
+std::string inner_where(const Expression& condition, bool bare_list) {
     const bool one = is<Comparison>(condition) || is<Between>(condition) || is<Documented>(condition) ||
-                     (is<OneOf>(condition) && !in_list);
+                     (is<OneOf>(condition) && bare_list);
     const std::string text = to_text(condition);
-    return one && !ends_with_events(condition) ? text : in_parentheses(text);
+    const bool open = last_window(condition) != nullptr || ends_with_events(condition);
+    return one && !open ? text : in_parentheses(text);
 }
 
-std::string inner_event(const EventPattern& event, bool in_list) {
-    return event.where ? event.event.text + " where " + inner_where(**event.where, in_list)
+std::string inner_event(const EventPattern& event, bool bare_list) {
+    return event.where ? event.event.text + " where " + inner_where(**event.where, bare_list)
                        : event.event.text;
 }
 
-std::string inner_events(const Events& events, std::string_view between) {
+std::string inner_events(const Events& events, std::string_view between, bool bare_list = false) {
     std::string text;
     for (const EventPattern& event : events) {
         if (!text.empty()) text += between;
-        text += inner_event(event, between == ", ");
+        text += inner_event(event, bare_list);
     }
     return text;
 }
@@ -87,7 +112,7 @@ std::string or_text(const Or& node) {
         const Expression& one = node.operands[i];
         const bool is_last = i + 1 == node.operands.size();
         if (!text.empty()) text += " or ";
-        text += operand(one, is<Or>(one) || (!is_last && ends_with_events(one)));
+        text += operand(one, is<Or>(one) || (!is_last && (ends_with_events(one) || ends_with_no_part(one))));
     }
     return text;
 }
@@ -96,7 +121,8 @@ std::string and_text(const And& node) {
     std::string text;
     for (const Expression& one : node.operands) {
         if (!text.empty()) text += " and ";
-        text += operand(one, is<Or>(one) || is<And>(one));
+        const Events* events = &one == &node.operands.back() ? nullptr : last_events(one);
+        text += operand(one, is<Or>(one) || is<And>(one) || (events != nullptr && events->size() > 1));
     }
     return text;
 }
@@ -119,7 +145,7 @@ std::string occurred_text(const Occurred& node) {
     }
     bool bare = true;
     for (std::size_t i = 1; i < node.events.size(); ++i) bare = bare && !node.events[i].where;
-    return bare ? "no " + inner_events(node.events, " or ") + window
+    return bare ? "no " + inner_events(node.events, " or ", true) + window
                 : "no any of " + inner_events(node.events, ", ") + window;
 }
 
@@ -332,8 +358,8 @@ std::string to_text(const Demand& demand) {
                 return to_text(d.events) + " within " + to_text(d.within) + " either side";
             },
             [](const HaveHad& d) {
-                return "have had " + (d.window ? inner_events(d.events, " or ") + ' ' + to_text(*d.window)
-                                               : to_text(d.events));
+                return "have had " + inner_events(d.events, " or ") +
+                       (d.window ? ' ' + to_text(*d.window) : "");
             },
             [](const Holds& d) { return holds(d); },
             [](const Document& d) { return "document " + to_text(d.attributes, ", "); },
