@@ -53,11 +53,15 @@ Compilation compile(const std::string& path, const FileReader& reader) {
         lower_tables(work);
         lower_items(work);
         lower_clauses(work);
+        lower_examples(work);
         read_unused_terms(work);
         check_hygiene(work);
     }
     if (!report.has_errors()) {
         runtime::seal(work.policy());
+        for (const auto* item : layers.items)
+            if (const auto* name = name_of(*item)) work.out.items.emplace_back(name->text, item->place);
+        work.out.measured_against = layers.measured_against;
         compilation.compiled = std::move(work.out);
     }
     compilation.diagnostics = report.take();

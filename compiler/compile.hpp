@@ -11,6 +11,7 @@
 #include "grammar/diagnostic.hpp"
 #include "grammar/source.hpp"
 #include "grammar/tree.hpp"
+#include "runtime/outcome.hpp"
 #include "runtime/policy.hpp"
 
 namespace linelaw::compiler {
@@ -45,6 +46,23 @@ struct Accepted {
     grammar::Place place;
 };
 
+// `expect ID outcome [N times]`. Without a number: at least once.
+struct Expected {
+    runtime::OriginKind origin = runtime::OriginKind::clause;
+    std::uint32_t item = runtime::none;  // clause, ladder or bundle
+    std::uint32_t step = runtime::none;  // of a ladder, from 0; none: any of its steps
+    runtime::Outcome outcome = runtime::Outcome::met;
+    std::optional<std::uint32_t> times;
+    grammar::Place place;
+};
+// An `example` as the record that it stands for.
+struct Example {
+    std::string title;
+    std::string record;  // one episode, JSON as of docs/records.md
+    std::vector<Expected> expected;
+    grammar::Place place;  // of its title
+};
+
 struct Compiled {
     runtime::Policy policy;  // sealed
     std::vector<Question> questions;
@@ -56,8 +74,11 @@ struct Compiled {
     std::vector<grammar::Place> table_places;   // by TableId
     std::vector<grammar::TableItem> tables;     // by TableId: the table as it stands after layers
     std::vector<grammar::Place> ladder_places;  // by LadderId
-    std::vector<grammar::ExampleItem> examples;
+    std::vector<Example> examples;
     std::optional<grammar::Place> review_place;  // of `review by`
+    // Every item that has an id or a name, with the whole of its text: what a place belongs to.
+    std::vector<std::pair<std::string, grammar::Place>> items;
+    std::vector<std::string> measured_against;  // files, as the reader finds them
 };
 
 struct Compilation {

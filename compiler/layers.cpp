@@ -121,6 +121,9 @@ class Reader {
             if (header->uses_vocabulary) read_also(path, *header->uses_vocabulary, Wanted::vocabulary);
             if (header->builds_on) read_also(path, *header->builds_on, Wanted::policy);
             inherit(*header);
+            if (!header->measured_against.empty()) layers_.measured_against.clear();
+            for (const auto& other : header->measured_against)
+                layers_.measured_against.push_back(beside(path, other.text));
         }
         for (const auto& item : tree.items) add(item);
     }

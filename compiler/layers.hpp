@@ -25,6 +25,7 @@ struct Layers {
     // Vocabulary first, then base policies, then the policy's own. They point into `trees`.
     std::vector<const grammar::Item*> items;
     std::vector<Dropped> dropped;
+    std::vector<std::string> measured_against;  // files, as the reader finds them
     std::deque<grammar::Tree> trees;
 };
 

@@ -52,6 +52,9 @@ void lower_vocabulary(Work& work);
 // lower_items.cpp: sources, shifts, ladders, bundles, questions, what is accepted, the header.
 void lower_items(Work& work);
 
+// lower_examples.cpp, after everything that an example may name
+void lower_examples(Work& work);
+
 // lower_clauses.cpp
 void lower_clauses(Work& work);
 

@@ -156,8 +156,17 @@ class ClauseReader {
         const auto events = [&](const Events& written, runtime::TriggerKind kind) {
             trigger.kind = kind;
             auto lowered = lower_events(work_, written, outside);
-            if (lowered) trigger.events = std::move(*lowered);
-            return lowered.has_value();
+            if (lowered) {
+                trigger.events = std::move(*lowered);
+                return true;
+            }
+            // The demand is read all the same, where it is known what is at hand.
+            for (const auto& pattern : written) {
+                const auto* event = work_.names.events.find(pattern.event.text);
+                if (event == nullptr) return false;
+                trigger.events.push_back({event->id, runtime::none});
+            }
+            return true;
         };
         if (const auto* at = std::get_if<AtLine>(&lines_.trigger->node))
             return events(at->events, runtime::TriggerKind::at);
@@ -169,7 +178,7 @@ class ClauseReader {
         const auto condition = lower_condition(work_, std::get<OnceLine>(lines_.trigger->node).condition,
                                                in(outside, "a `once` line"));
         if (condition) trigger.once = *condition;
-        return condition.has_value();
+        return true;
     }
 
     void read_demand(const Context& outside, bool trigger_good) {

@@ -244,7 +244,7 @@ std::optional<runtime::Window> lower_window(Work& work, const grammar::Window& w
     runtime::Window lowered;
     bool good = true;
     if (window.in_the_last) {
-        lowered.in_last = read_span(*window.in_the_last, "how far back to look", work.report);
+        lowered.in_last = read_span(*window.in_the_last, "in the last", work.report);
         good = lowered.in_last.has_value();
     }
     if (window.since) {

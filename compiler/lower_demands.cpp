@@ -83,11 +83,11 @@ struct Reader {
         bool good = stands({TriggerKind::stretch}, "`at least every`");
         runtime::AtLeastEvery demand;
         const auto of = events(node.events);
-        good = span(node.every, "how often", demand.every) && good;
-        good = span(node.grace, "a grace", demand.grace) && good;
+        good = span(node.every, "every", demand.every) && good;
+        good = span(node.grace, "grace", demand.grace) && good;
         if (node.shortest) {
             demand.shortest.emplace();
-            good = span(node.shortest, "the shortest interval", *demand.shortest) && good;
+            good = span(node.shortest, "no more often than every", *demand.shortest) && good;
         }
         good = unless(node.unless, of, demand.unless) && good;
         demand.counted_anew = node.counted_anew;
@@ -99,7 +99,7 @@ struct Reader {
         bool good = stands({TriggerKind::stretch}, "`no more often than every`");
         runtime::NoMoreOftenThan demand;
         const auto of = events(node.events);
-        good = span(node.shortest, "the shortest interval", demand.shortest) && good;
+        good = span(node.shortest, "no more often than every", demand.shortest) && good;
         good = unless(node.unless, of, demand.unless) && good;
         if (!of || !good) return std::nullopt;
         demand.events = *of;
@@ -126,7 +126,7 @@ struct Reader {
         runtime::Within demand;
         const auto of = events(node.events);
         if (const auto* time = std::get_if<grammar::Quantity>(&node.within)) {
-            const auto read = read_span(*time, "how soon", work.report);
+            const auto read = read_span(*time, "within", work.report);
             good = good && read;
             if (read) demand.within = *read;
         } else {
@@ -134,7 +134,7 @@ struct Reader {
             demand.within = static_cast<runtime::Until>(until);
             if (until != grammar::Until::same_calendar_day) good = need_shifts() && good;
         }
-        good = span(node.grace, "a grace", demand.grace) && good;
+        good = span(node.grace, "grace", demand.grace) && good;
         if (!of || !good || !can_follow(*of)) return std::nullopt;
         demand.events = *of;
         return demand;
@@ -143,7 +143,7 @@ struct Reader {
         bool good = stands({TriggerKind::at}, "`either side`");
         runtime::WithinEitherSide demand;
         const auto of = events(node.events);
-        good = span(node.within, "how near", demand.within) && good;
+        good = span(node.within, "within", demand.within) && good;
         if (!of || !good) return std::nullopt;
         demand.events = *of;
         return demand;
@@ -222,7 +222,7 @@ struct Reader {
         runtime::AtMostTimes demand;
         const auto of = events(node.events);
         const auto times = read_times(node.times, work.report);
-        good = span(node.in, "the time in which they count", demand.in) && good;
+        good = span(node.in, "times in", demand.in) && good;
         if (!of || !times || !good) return std::nullopt;
         demand.events = *of;
         demand.times = *times;

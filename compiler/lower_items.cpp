@@ -110,7 +110,6 @@ struct ItemReader {
         }
         work.out.accepted.push_back(std::move(accepted));
     }
-    void operator()(const ExampleItem& item) const { work.out.examples.push_back(item); }
     template <typename Other>
     void operator()(const Other& /*item*/) const {}
 
@@ -154,10 +153,10 @@ void ItemReader::operator()(const EscalationItem& item) const {
             const auto id = use_name(work, work.names.roles, "role", role);
             if (id != runtime::none) lowered.roles.push_back(id);
         }
-        if (const auto span = read_span(step.within, "how soon", work.report)) lowered.within = *span;
+        if (const auto span = read_span(step.within, "within", work.report)) lowered.within = *span;
         if (step.if_not_acknowledged_within)
             if (const auto span =
-                    read_span(*step.if_not_acknowledged_within, "the wait for an answer", work.report))
+                    read_span(*step.if_not_acknowledged_within, "if not acknowledged within", work.report))
                 lowered.if_not_acknowledged_within = *span;
         ladder.steps.push_back(std::move(lowered));
     }

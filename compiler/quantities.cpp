@@ -121,20 +121,20 @@ std::optional<Amount> read_amount(const Quantity& quantity, Report& report) {
     return amount;
 }
 
-std::optional<Span> read_span(const Quantity& quantity, std::string_view what, Report& report) {
+std::optional<Span> read_span(const Quantity& quantity, std::string_view word, Report& report) {
     const auto amount = read_amount(quantity, report);
     if (!amount) return std::nullopt;
+    const std::string takes = in_ticks(word) + " takes a time";
     if (!amount->time) {
-        auto& d = report.add(
-            "unit.mixed", std::string(what) + " is a time, not " + std::string(in_words(amount->dimension)),
-            quantity.place, std::string(in_words(amount->dimension)));
+        const std::string what(in_words(amount->dimension));
+        auto& d = report.add("unit.mixed", takes + ", and " + report.quote(quantity.place) + " is " + what,
+                             quantity.place, what);
         advise(d, "write a time such as `7 days` or `2 h`");
         return std::nullopt;
     }
     const Span& span = amount->span;
     if (span.months == 0 && span.days == 0 && span.elapsed <= 0) {
-        report.add("range.zero", std::string(what) + " must be longer than nothing", quantity.place,
-                   "no time at all");
+        report.add("range.zero", takes + " longer than nothing", quantity.place, "no time at all");
         return std::nullopt;
     }
     return span;

@@ -25,8 +25,8 @@ struct Amount {
 // Nothing, and a diagnostic, for an unknown unit, units that do not add up, or too many digits.
 std::optional<Amount> read_amount(const grammar::Quantity& quantity, Report& report);
 
-// A span of time that is longer than nothing; `what` says what stands there: "how often", "a grace".
-std::optional<runtime::Span> read_span(const grammar::Quantity& quantity, std::string_view what,
+// A span of time that is longer than nothing; `word` is what it stands after: "every", "grace".
+std::optional<runtime::Span> read_span(const grammar::Quantity& quantity, std::string_view word,
                                        Report& report);
 
 // A whole number, at least 1.

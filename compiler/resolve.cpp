@@ -193,8 +193,24 @@ Resolved patient_value(Work& work, const Name& name, std::uint32_t slot) {
                  shape_of_attribute(work, {Owner::patient, runtime::none, slot}), name.text);
 }
 
+// An attribute of a part where none is at hand.
+bool of_absent_part(Work& work, const Name& name, const Context& context) {
+    if (!context.at_hand.empty() && context.bare_sees_event) return false;
+    for (const auto& part : work.policy().part_kinds)
+        if (find_attribute(part.attributes, name.text) != nullptr) {
+            auto& d = work.report.add("name.at_hand",
+                                      in_ticks(name.text) + " is an attribute of the part " +
+                                          in_ticks(part.name) + ", and none is at hand in " + context.where,
+                                      name.place, "of which one");
+            advise(d, "write `for each " + part.name + "` in the clause, or `any " + part.name + " where …`");
+            return true;
+        }
+    return false;
+}
+
 // A bare name that means nothing here: what it is elsewhere, and what could stand here instead.
 void unknown_here(Work& work, const Name& name, const Context& context) {
+    if (of_absent_part(work, name, context)) return;
     const auto events = recorders(work, name.text);
     if (!events.empty() && context.at_hand.empty()) {
         auto& d = work.report.add("name.at_hand",
@@ -235,15 +251,6 @@ void unknown_here(Work& work, const Name& name, const Context& context) {
                         "not here");
         return;
     }
-    for (const auto& part : work.policy().part_kinds)
-        if (find_attribute(part.attributes, name.text) != nullptr) {
-            auto& d = work.report.add("name.at_hand",
-                                      in_ticks(name.text) + " is an attribute of the part " +
-                                          in_ticks(part.name) + ", and none is at hand in " + context.where,
-                                      name.place, "of which one");
-            advise(d, "write `for each " + part.name + "` in the clause, or `any " + part.name + " where …`");
-            return;
-        }
     unknown_name(work, "attribute", name, visible(work, context));
 }
 

@@ -56,6 +56,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"type.overrides", S::error, "clauses that cannot override one another"},
         {"type.after_removal", S::error, "an event asked for when the line is out"},
         {"type.table", S::error, "a table that cannot be read so"},
+        {"type.example", S::error, "an example that stands for no record"},
         {"type.declaration", S::error, "a declaration of the vocabulary that has no meaning"},
         {"range.value", S::error, "a value outside its attribute's range or list"},
         {"range.order", S::error, "a range or an interval whose ends are the wrong way round"},

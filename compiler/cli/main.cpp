@@ -3,16 +3,21 @@
 
 #include "compiler/cli/commands.hpp"
 
+using namespace linelaw::compiler::cli;
+
 int main(int argc, char** argv) {
     CLI::App app{"Linelaw: line-care policies that can be checked, and records judged by them."};
     app.require_subcommand(1);
-    linelaw::compiler::cli::Chosen chosen;
-    linelaw::compiler::cli::add_audit(app, chosen);
-    linelaw::compiler::cli::add_merge(app, chosen);
+    Chosen chosen;
+    add_audit(app, chosen);
+    add_check(app, chosen);
+    add_compile(app, chosen);
+    add_explain(app, chosen);
+    add_merge(app, chosen);
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {
-        return app.exit(error) == 0 ? 0 : linelaw::compiler::cli::not_carried_out;
+        return app.exit(error) == 0 ? 0 : not_carried_out;
     }
     return chosen();
 }

@@ -1,0 +1,13 @@
+# cmake -DPAGES=<folder> -DOUTPUT=<file.cpp> -P embed_pages.cmake: the folder's pages as one table of texts.
+file(GLOB files "${PAGES}/*.md")
+list(SORT files)
+set(out "#include \"compiler/cli/pages.hpp\"\n\nnamespace linelaw::compiler::cli {\n\n")
+string(APPEND out "const std::vector<Page>& pages() {\n    static const std::vector<Page> all = {\n")
+foreach(file ${files})
+    get_filename_component(code "${file}" NAME)
+    string(REGEX REPLACE "\\.md$" "" code "${code}")
+    file(READ "${file}" text)
+    string(APPEND out "        {\"${code}\", R\"page(${text})page\"},\n")
+endforeach()
+string(APPEND out "    };\n    return all;\n}\n\n}  // namespace linelaw::compiler::cli\n")
+file(WRITE "${OUTPUT}" "${out}")
