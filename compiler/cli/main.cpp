@@ -13,7 +13,9 @@ int main(int argc, char** argv) {
     add_check(app, chosen);
     add_compile(app, chosen);
     add_explain(app, chosen);
+    add_format(app, chosen);
     add_merge(app, chosen);
+    add_test(app, chosen);
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {
