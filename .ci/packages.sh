@@ -23,6 +23,7 @@ zlib1g-dev                 # records compressed with gzip
 packages_to_test="
 catch2                     # tests
 libsqlite3-dev             # an independent judge of interval findings
+python3-jsonschema         # the published schema of SARIF
 "
 
 # The names alone.

@@ -332,7 +332,8 @@ void add_built_in_attributes(Work& work) {
         auto& kind = policy.event_kinds[event];
         if (find_attribute(kind.attributes, name) != nullptr) return intern_field(work, name);
         auto& added = add_attribute(work, kind.attributes, {Owner::event, event, 0}, name, {});
-        added.type.kind = runtime::TypeKind::one_of;
+        // Where a policy has no roles there is no list to choose from.
+        added.type.kind = policy.roles.empty() ? runtime::TypeKind::text : runtime::TypeKind::one_of;
         for (const auto& role : policy.roles) added.type.values.push_back(intern_symbol(work, role));
         return added.field;
     };

@@ -228,7 +228,8 @@ void ItemReader::operator()(const QuestionItem& item) const {
                                    std::get<EscalationOf>(item.about).escalation);
         good = question.ladder != runtime::none;
     }
-    if (!good) return;
+    if (question.events.empty() && question.about != Question::About::escalation)
+        return;  // what is at hand is unknown
     const Context context = context_of(question, "a question");
     for (const auto& axis : item.every) {
         const Resolved resolved = resolve(work, axis.name, context);
@@ -243,7 +244,7 @@ void ItemReader::operator()(const QuestionItem& item) const {
     if (item.for_condition)
         if (const auto condition = lower_condition(work, *item.for_condition, context))
             question.applies_for = *condition;
-    work.out.questions.push_back(std::move(question));
+    if (good) work.out.questions.push_back(std::move(question));
 }
 
 }  // namespace

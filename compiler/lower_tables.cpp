@@ -140,7 +140,7 @@ class RowReader {
     std::optional<runtime::Row> read(const TableRow& row) {
         if (row.given.size() != shape_.inputs.size() || row.gives.size() != shape_.columns.size()) {
             auto& d = work_.report.add(
-                "type.table",
+                "syntax.table",
                 "a row of " + in_ticks(item_.name.text) + " has " + std::to_string(shape_.inputs.size()) +
                     " to be given and gives " + std::to_string(shape_.columns.size()) + ", this one has " +
                     std::to_string(row.given.size()) + " and gives " + std::to_string(row.gives.size()),
@@ -267,7 +267,7 @@ Lowered lower_column(Work& work, const ResolvedColumn& column, const Name& name,
         if (found == nullptr) {
             good = false;
             if (!std::holds_alternative<Unresolved>(resolved))
-                work.report.add("type.table", in_ticks(input.text) + " is no attribute and no state",
+                work.report.add("name.kind", in_ticks(input.text) + " is no attribute and no state",
                                 name.place, "an input of the table");
         } else if (!same_kind(found->shape, shape.inputs[i]) &&
                    !check_comparable(found->shape, name.place, shape.inputs[i], shape.item->given[i].place,

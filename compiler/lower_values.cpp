@@ -279,7 +279,7 @@ Lowered lower_beside(Work& work, const Expression& expression, const Shape& shap
         const std::string what = what_is(work, name);
         const bool a_name =
             name.find('.') != std::string::npos || (!what.empty() && what != "a value of a list");
-        if (shape.kind == Shape::Kind::one_of && !a_name) return constant();
+        if (!a_name && (shape.kind == Shape::Kind::one_of || !what.empty())) return constant();
     }
     const Lowered other = lower_value(work, expression, context);
     if (other.shape.kind == Shape::Kind::broken) return {};

@@ -122,7 +122,9 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
             d.labels.push_back({dropped.place, "dropped here"});
             return;
         }
-    if (perhaps_lost(work, name.text)) return;
+    const std::string last =
+        name.text.substr(name.text.rfind('.') + 1);  // `dressing` of `insertion.dressing`
+    if (perhaps_lost(work, name.text) || perhaps_lost(work, last)) return;
     const std::string other = what_is(work, name.text);
     auto& d = work.report.add(other.empty() ? "name.unknown" : "name.kind",
                               "there is no " + std::string(kind) + ' ' + in_ticks(name.text) +

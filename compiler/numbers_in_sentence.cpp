@@ -185,6 +185,15 @@ class Scanner {
         return true;
     }
 
+    // Whether the next words stand with nothing but spaces and hyphens between them: "1 h 30 min", not "1 h;
+    // 30 min".
+    bool together(std::size_t count) const {
+        for (std::size_t i = at_; i + 1 < at_ + count; ++i)
+            for (std::size_t c = words_[i].end; c < words_[i + 1].begin; ++c)
+                if (sentence_[c] != ' ' && sentence_[c] != '-') return false;
+        return true;
+    }
+
     // "daily", "weekly", "hourly", "twice a day", "three times a week", "twice daily".
     bool frequency() {
         const auto named = [](const std::string& w) -> std::int64_t {
@@ -249,7 +258,7 @@ class Scanner {
         if (!key) return take(2, {});
         const auto more = number_of(word(2));
         const auto* second = unit_of(word(3));
-        if (more && second != nullptr && unit->microseconds > second->microseconds &&
+        if (more && second != nullptr && together(4) && unit->microseconds > second->microseconds &&
             second->microseconds > 0) {
             const auto a = scaled(*number, unit->microseconds);
             const auto b = scaled(*more, second->microseconds);

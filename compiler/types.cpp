@@ -19,6 +19,8 @@ constexpr runtime::Unit counted{"", "", Dimension::none, 1, 0};
 constexpr runtime::Unit measured{"", "", Dimension::none, 1'000'000, 0};
 
 std::string amount_in_words(std::int64_t grains, const Shape& shape) {
+    if (shape.dimension == Dimension::duration && grains >= 0)
+        return in_words(runtime::Span{0, 0, false, grains});
     if (const auto* unit = runtime::find_unit(shape.unit)) {
         if (!shape.difference) return in_words(grains, *unit);
         const runtime::Unit plain{unit->name, unit->ucum, unit->dimension, unit->grains_per_unit, 0};
@@ -70,11 +72,12 @@ bool age_in_range(const runtime::AgeConstant& age, const Shape& shape, Place pla
     const auto low = days_in(shape.ages->first);
     const auto high = days_in(shape.ages->second);
     if (given.second >= low.first && given.first <= high.second) return true;
-    auto& d =
-        work.report.add("range.value",
-                        work.report.quote(place) + " is outside what " + in_ticks(shape.name) +
-                            " can be: " + in_words(shape.ages->first) + " to " + in_words(shape.ages->second),
-                        place, "outside the range");
+    auto& d = work.report.add(
+        "range.value",
+        work.report.quote(place) + " is outside what " + in_ticks(shape.name) +
+            " can be: " + (shape.ages->first == runtime::Span{} ? "0 days" : in_words(shape.ages->first)) +
+            " to " + in_words(shape.ages->second),
+        place, "outside the range");
     note_declared(d, shape);
     return false;
 }
@@ -529,7 +532,7 @@ bool read_unit(const grammar::Type& type, Dimension dimension, runtime::Type& re
         const auto* unit = runtime::find_unit(type.unit->text);
         if (unit == nullptr || unit->dimension != dimension) {
             auto& d = work.report.add(
-                unit == nullptr ? "unit.unknown" : "unit.mixed",
+                unit == nullptr ? "syntax.quantity" : "unit.mixed",
                 unit == nullptr
                     ? "there is no unit " + in_ticks(type.unit->text)
                     : in_ticks(type.unit->text) + " is a unit of " + std::string(in_words(unit->dimension)) +

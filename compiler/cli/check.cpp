@@ -65,6 +65,7 @@ Checked check_one(const std::string& path, const Options& options) {
         checked.not_done.emplace_back("conflicts and gaps were not looked for: the errors come first");
         return checked;
     }
+    if (checked.compilation.compiled->policy.title.empty()) return checked;  // a vocabulary alone
     check_review(checked.compilation, today(options), checked.compilation.diagnostics);
     checked.analysis = analysis::analyse(checked.compilation);
     checked.not_done = checked.analysis.not_done;

@@ -32,6 +32,10 @@ int run(const Options& options) {
         return not_carried_out;
     }
     Compilation compilation = compile(options.policy);
+    if (compilation.compiled && compilation.compiled->policy.title.empty()) {
+        warn(fmt::format("{}: a vocabulary is compiled with the policies that use it\n", options.policy));
+        return not_carried_out;
+    }
     if (compilation.compiled) {
         auto analysis = analysis::analyse(compilation);
         for (auto& diagnostic : analysis.diagnostics)

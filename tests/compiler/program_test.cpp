@@ -1,0 +1,238 @@
+// The program itself: what it prints, and how it exits.
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <catch2/catch.hpp>
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "runtime/policy_json.hpp"
+#include "texts_of_tests.hpp"
+
+using namespace linelaw;
+using namespace linelaw::tests;
+namespace fs = std::filesystem;
+
+namespace {
+
+struct Ran {
+    int status = -1;
+    std::string output;
+};
+
+// Runs a shell command line in which PROGRAM stands for the program; standard error is taken with the output.
+Ran run(std::string command) {
+    for (std::size_t at = 0; (at = command.find("PROGRAM", at)) != std::string::npos;)
+        command.replace(at, 7, LINELAW_PROGRAM);
+    Ran ran;
+    FILE* pipe = popen(("{ " + command + "; } 2>&1").c_str(), "r");
+    REQUIRE(pipe != nullptr);
+    char buffer[4096];
+    for (std::size_t n = 0; (n = fread(buffer, 1, sizeof buffer, pipe)) > 0;) ran.output.append(buffer, n);
+    ran.status = WEXITSTATUS(pclose(pipe));
+    return ran;
+}
+
+// A folder of its own with the standard vocabulary in it, gone after the test.
+class Folder {
+  public:
+    Folder() : path_(fs::temp_directory_path() / ("linelaw-test-" + std::to_string(getpid()))) {
+        fs::create_directories(path_);
+        write("line-care.linelaw", text_of_file("policies/line-care.linelaw"));
+    }
+    ~Folder() { fs::remove_all(path_); }
+    Folder(const Folder&) = delete;
+    Folder& operator=(const Folder&) = delete;
+
+    std::string write(const std::string& name, const std::string& content) const {
+        std::ofstream(path_ / name, std::ios::binary) << content;
+        return (path_ / name).string();
+    }
+    std::string path(const std::string& name) const { return (path_ / name).string(); }
+
+  private:
+    fs::path path_;
+};
+
+// One interval for every line and dressing: no gap but those that the test's vocabulary asks about.
+const std::string sound =
+    "policy \"Quillhaven Regional: a test\"\n  edition 1\n  in force from 2026-03-01 until 2100-01-01\n  "
+    "review by "
+    "2100-01-01\n  time zone America/Halifax\n  undocumented counts as not assessable\n"
+    "event dressing_change \"Dressing change\"\n  dressing : one of gauze, transparent\n"
+    "clause dressing.change\n  \"Change the dressing at least every 7 days.\"\n  must dressing_change at "
+    "least every 7 "
+    "days\n  reason \"A test.\"\n"
+    "clause chart\n  \"Chart the dressing.\"\n  at dressing_change\n  must document dressing\n  reason \"A "
+    "test.\"\n"
+    "example \"late\"\n  day 0 08:00 insertion\n  day 8 08:00 dressing_change dressing gauze\n  expect "
+    "dressing.change late\n"
+    "  expect chart met 1 times\n";
+
+std::string with(std::string text, const std::string& from, const std::string& to) {
+    const auto at = text.find(from);
+    REQUIRE(at != std::string::npos);
+    return text.replace(at, from.size(), to);
+}
+
+}  // namespace
+
+TEST_CASE(
+    "check exits 0 where nothing is against a policy, 1 where something is, 2 where it cannot be read") {
+    const Folder folder;
+    const auto good = run("PROGRAM check " + folder.write("good.linelaw", sound));
+    INFO(good.output);
+    CHECK(good.status == 0);
+    const auto bad = run("PROGRAM check " + folder.write("bad.linelaw", with(sound, "must dressing_change",
+                                                                             "must dresing_change")));
+    CHECK(bad.status == 1);
+    CHECK(bad.output.find("write `dressing_change`") != std::string::npos);
+    CHECK(run("PROGRAM check " + folder.path("none.linelaw")).status == 2);
+    CHECK(run("PROGRAM check").status == 2);
+}
+
+TEST_CASE("check reads standard input") {
+    const Folder folder;
+    CHECK(run("PROGRAM check - < " + folder.write("good.linelaw", sound)).status == 0);
+}
+
+TEST_CASE("check lets a warning stand where its code is accepted") {
+    const Folder folder;
+    const auto path = folder.write("drift.linelaw", with(sound, "every 7 days.\"", "every 6 days.\""));
+    CHECK(run("PROGRAM check " + path).status == 1);
+    const auto accepted = run("PROGRAM check --accept drift.sentence " + path);
+    CHECK(accepted.status == 0);
+    CHECK(accepted.output.find("accepted") != std::string::npos);  // and it stays to be seen
+}
+
+TEST_CASE("check gives JSON with every place in lines and columns") {
+    const Folder folder;
+    const auto path = folder.write("bad.linelaw", with(sound, "must dressing_change", "must dresing_change"));
+    const auto ran = run("PROGRAM check --format json " + path);
+    CHECK(ran.status == 1);
+    const auto json = nlohmann::json::parse(ran.output);
+    const auto& diagnostic = json.at("diagnostics").at(0);
+    CHECK(diagnostic.at("code") == "name.unknown");
+    CHECK(diagnostic.at("severity") == "error");
+    CHECK(diagnostic.at("help") == "write `dressing_change`");
+    const auto& place = diagnostic.at("places").at(0);
+    CHECK(place.at("file") == path);
+    CHECK(place.at("line") == 11);
+    CHECK(place.at("column") == 8);
+    CHECK(place.at("end_line") == 11);
+    CHECK(place.at("end_column") == 22);
+}
+
+TEST_CASE("check gives SARIF 2.1.0 that keeps the published schema") {
+    const Folder folder;
+    const std::string root = LINELAW_SOURCE_DIR;
+    const std::string validate = " | python3 " + root + "/tests/compiler/validate.py " + root +
+                                 "/tests/compiler/data/sarif-2.1.0-rtm.5.json";
+    for (const auto& text : {sound, with(sound, "must dressing_change", "must dresing_change"),
+                             with(sound, "every 7 days.\"", "every 6 days.\"")}) {
+        const auto path = folder.write("policy with spaces.linelaw", text);
+        const auto ran = run("PROGRAM check --format sarif '" + path + "'" + validate);
+        INFO(ran.output);
+        CHECK(ran.status == 0);
+    }
+    const auto path = folder.write("bad.linelaw", with(sound, "must dressing_change", "must dresing_change"));
+    const auto sarif = nlohmann::json::parse(run("PROGRAM check --format sarif " + path).output);
+    const auto& result = sarif.at("runs").at(0).at("results").at(0);
+    CHECK(result.at("ruleId") == "name.unknown");
+    CHECK(result.at("level") == "error");
+    CHECK(result.at("locations").at(0).at("physicalLocation").at("region").at("startLine") == 11);
+    const auto& rule = sarif.at("runs").at(0).at("tool").at("driver").at("rules").at(
+        result.at("ruleIndex").get<std::size_t>());
+    CHECK(rule.at("id") == "name.unknown");
+    CHECK(result.at("fixes")
+              .at(0)
+              .at("artifactChanges")
+              .at(0)
+              .at("replacements")
+              .at(0)
+              .at("insertedContent")
+              .at("text") == "dressing_change");
+}
+
+TEST_CASE("A finding's fingerprint in SARIF does not move with its line") {
+    const Folder folder;
+    const auto bad = with(sound, "must dressing_change", "must dresing_change");
+    const auto path = folder.path("bad.linelaw");
+    const auto fingerprint = [&](const std::string& text) {
+        folder.write("bad.linelaw", text);
+        const auto sarif = nlohmann::json::parse(run("PROGRAM check --format sarif " + path).output);
+        return sarif.at("runs").at(0).at("results").at(0).at("partialFingerprints");
+    };
+    CHECK(fingerprint(bad) == fingerprint("# a line more\n" + bad));
+}
+
+TEST_CASE("compile writes a policy that can be read, and nothing where the policy has errors") {
+    const Folder folder;
+    const auto out = folder.path("policy.json");
+    CHECK(run("PROGRAM compile " + folder.write("good.linelaw", sound) + " -o " + out).status == 0);
+    const auto policy = runtime::read_policy(compiler::read_file(out).value_or(""));
+    REQUIRE(policy);
+    CHECK(policy->clauses.size() == 2);
+    const auto bad = folder.write("bad.linelaw", with(sound, "must dressing_change", "must dresing_change"));
+    CHECK(run("PROGRAM compile " + bad + " -o " + folder.path("other.json")).status == 1);
+    CHECK_FALSE(fs::exists(folder.path("other.json")));
+    CHECK(run("PROGRAM compile " + folder.path("good.linelaw") + " -o " + folder.path("no/such/folder.json"))
+              .status == 2);
+}
+
+TEST_CASE("explain shows a code's page, offers a near code, and lists them all") {
+    const auto page = run("PROGRAM explain unit.civil");
+    CHECK(page.status == 0);
+    CHECK(page.output.find("charting_delay at most 24 h") != std::string::npos);
+    const auto near = run("PROGRAM explain unit.civl");
+    CHECK(near.status == 2);
+    CHECK(near.output.find("`unit.civil`") != std::string::npos);
+    const auto all = run("PROGRAM explain");
+    CHECK(all.status == 0);
+    CHECK(all.output.find("conflict.interval") != std::string::npos);
+}
+
+TEST_CASE("format lays a policy out once, and --check says whether it has been") {
+    const Folder folder;
+    const auto path = folder.write("policy.linelaw", sound);
+    CHECK(run("PROGRAM format --check " + path).status == 1);
+    CHECK(compiler::read_file(path) == sound);
+    CHECK(run("PROGRAM format " + path).status == 0);
+    CHECK(run("PROGRAM format --check " + path).status == 0);
+    CHECK(run("PROGRAM check " + path).status == 0);
+    CHECK(run("PROGRAM format " + folder.write("bad.linelaw", "policy\n")).status == 1);
+    CHECK(compiler::read_file(folder.path("bad.linelaw")) == "policy\n");
+}
+
+TEST_CASE("test runs the examples and says what was found instead") {
+    const Folder folder;
+    const auto good = run("PROGRAM test " + folder.write("good.linelaw", sound));
+    INFO(good.output);
+    CHECK(good.status == 0);
+    CHECK(good.output.find("1 of 1 examples as expected") != std::string::npos);
+    CHECK(good.output.find("no example shows kept: `dressing.change`") != std::string::npos);
+    CHECK(good.output.find("no example shows broken: `chart`") != std::string::npos);
+    const auto bad = run("PROGRAM test " + folder.write("bad.linelaw", with(sound, "dressing.change late",
+                                                                            "dressing.change met")));
+    CHECK(bad.status == 1);
+    CHECK(bad.output.find("expected `dressing.change` met, found late once, pending once") !=
+          std::string::npos);
+    const auto junit = run("PROGRAM test --format junit " + folder.path("bad.linelaw"));
+    CHECK(junit.status == 1);
+    CHECK(junit.output.find("tests=\"1\" failures=\"1\"") != std::string::npos);
+}
+
+TEST_CASE("check reads each clause back when asked to") {
+    const Folder folder;
+    const auto ran = run("PROGRAM check --read-back " + folder.write("good.linelaw", sound));
+    CHECK(ran.output.find("Each `dressing_change` is due 7 days after the one before") != std::string::npos);
+}
+
+TEST_CASE("check says what was not analysed") {
+    const Folder folder;
+    const auto ran = run("PROGRAM check " + folder.write("bad.linelaw", with(sound, "must dressing_change",
+                                                                             "must dresing_change")));
+    CHECK(ran.output.find("conflicts and gaps were not looked for") != std::string::npos);
+}

@@ -1,0 +1,154 @@
+// The numbers that a sentence says, the drift between a sentence and its rule, and reading back.
+#include <algorithm>
+#include <catch2/catch.hpp>
+
+#include "compiler/numbers_in_sentence.hpp"
+#include "compiler/read_back.hpp"
+#include "runtime/time.hpp"
+#include "runtime/values.hpp"
+#include "texts_of_tests.hpp"
+
+using namespace linelaw;
+using namespace linelaw::tests;
+using compiler::count_key;
+using compiler::day_key;
+using compiler::shift_key;
+using compiler::time_key;
+
+namespace {
+
+constexpr std::int64_t minute = runtime::microseconds_per_minute;
+constexpr std::int64_t hour = runtime::microseconds_per_hour;
+constexpr std::int64_t day = 24 * hour;
+
+bool says(const std::string& sentence, const compiler::AmountKey& key) {
+    const auto all = compiler::numbers_in(sentence);
+    return std::any_of(all.begin(), all.end(), [&](const auto& said) {
+        return std::find(said.readings.begin(), said.readings.end(), key) != said.readings.end();
+    });
+}
+
+std::vector<std::string> drift(const std::string& sentence, const std::string& lines) {
+    return findings_of(
+        compile_body("clause c\n  \"" + sentence + "\"\n  " + lines + "\n  reason \"A test.\"\n"));
+}
+const std::vector<std::string> none;
+const std::vector<std::string> one = {"drift.sentence"};
+
+std::string read_back_of(const std::string& lines) {
+    const auto compilation = compile_body("clause c\n  \"A test.\"\n  " + lines + "\n  reason \"A test.\"\n");
+    INFO(said(compilation));
+    REQUIRE(compilation.compiled);
+    return compiler::read_back(*compilation.compiled);
+}
+
+}  // namespace
+
+TEST_CASE("Numbers with units are read in figures and in words") {
+    CHECK(says("at least every 7 days", time_key(7 * day, 0)));
+    CHECK(says("a 7-day dressing", time_key(7 * day, 0)));
+    CHECK(says("for two minutes", time_key(2 * minute, 0)));
+    CHECK(says("within half an hour", time_key(30 * minute, 0)));
+    CHECK(says("after 1 h 30 min", time_key(90 * minute, 0)));
+    CHECK(says("within 1.5 hours", time_key(90 * minute, 0)));
+    CHECK(says("for 15 s.", time_key(15'000'000, 0)));
+    CHECK(says("under two months of age", time_key(0, 2)));
+    CHECK(says("within 5 to 7 days", time_key(5 * day, 0)));
+    CHECK(says("within 5 to 7 days", time_key(7 * day, 0)));
+    CHECK(
+        says("more than 2 cm", compiler::physical_key(static_cast<int>(runtime::Dimension::length), 20'000)));
+    CHECK(says("at most 38 °C",
+               compiler::physical_key(static_cast<int>(runtime::Dimension::temperature), 38LL * 9'000'000)));
+}
+
+TEST_CASE("Equal times are equal, however they are said") {
+    CHECK(time_key(48 * hour, 0) == time_key(2 * day, 0));
+    CHECK(says("every week", time_key(7 * day, 0)));
+    CHECK(says("weekly", time_key(7 * day, 0)));
+    CHECK(says("once a week", time_key(7 * day, 0)));
+    CHECK(says("daily", day_key()));
+    CHECK(says("daily", time_key(day, 0)));
+    CHECK(says("each calendar day", day_key()));
+    CHECK(says("twice a day", time_key(12 * hour, 0)));
+    CHECK(says("twice a day", count_key("2")));
+    CHECK(says("three times each shift", shift_key()));
+    CHECK(says("each shift", shift_key()));
+    CHECK(says("by the end of the next shift", shift_key()));
+}
+
+TEST_CASE("A sentence that says what its rule says does not drift") {
+    CHECK(drift("Change it at least every 7 days.",
+                "must dressing_change at least every 7 days grace 12 h") == none);
+    CHECK(drift("Change it weekly.", "must dressing_change at least every 7 days") == none);
+    CHECK(drift("Change it every 48 hours.", "must dressing_change at least every 2 days") == none);
+    CHECK(drift("Look daily.", "must site_assessment each calendar day") == none);
+    CHECK(drift("Look twice a day.", "must site_assessment at least 2 times each calendar day") == none);
+    CHECK(drift("Look twice a day.", "must site_assessment at least every 12 h") == none);
+    CHECK(drift("Confirm it within a day.", "after insertion\n  must tip_confirmation within 24 h") == none);
+}
+
+TEST_CASE("A number of the demand or its trigger that the sentence does not say is drift") {
+    CHECK(drift("Change it often.", "must dressing_change at least every 7 days") == one);
+    CHECK(drift("Change it every 7 days.",
+                "must dressing_change at least every 7 days no more often than every 96 h") == one);
+    CHECK(drift("Take cultures after a fever.",
+                "after fever where temperature at least 38.5 degC\n  must culture within 1 h") ==
+          std::vector<std::string>{"drift.sentence", "drift.sentence"});
+}
+
+TEST_CASE("A number of the sentence that the rule does not say is drift") {
+    CHECK(drift("Change it at least every 7 days, within 2 h of a leak.",
+                "must dressing_change at least every 7 days") == one);
+    CHECK(drift("Flush with 10 mL every 12 h.", "must flush at least every 12 h") == one);
+}
+
+TEST_CASE("Grace, exceptions and conditions may stay unsaid, and may be said") {
+    const std::string lines =
+        "for patient.age at least 18 years\n  must dressing_change at least every 7 days grace 12 h\n  "
+        "except when refusal in "
+        "the last 24 h";
+    CHECK(drift("Change it every 7 days.", lines) == none);
+    CHECK(drift("From 18 years on, change it every 7 days; 12 h of grace; not when refused in the last 24 h.",
+                lines) == none);
+}
+
+TEST_CASE("Reading back says when late begins and what ends the duty") {
+    const auto text = read_back_of("must dressing_change at least every 7 days grace 12 h");
+    CHECK(text.find("due 7 days after the one before, at the same time of day") != std::string::npos);
+    CHECK(text.find("Late begins 12 h after that.") != std::string::npos);
+    CHECK(text.find(
+              "If the line is removed, or the clause stops applying, before late begins, the duty ends.") !=
+          std::string::npos);
+}
+
+TEST_CASE("Reading back says which days do not count") {
+    const auto text = read_back_of("must site_assessment each calendar day");
+    CHECK(text.find("the one of the insertion and the one of the removal do not") != std::string::npos);
+}
+
+TEST_CASE("Reading back puts the units back") {
+    const auto text = read_back_of(
+        "for patient.age at least 18 years\n  at dressing_change\n  must external_length at most 25.4 mm and "
+        "antiseptic is not "
+        "alcohol");
+    CHECK(text.find("`age` of the patient is at least 18 years") != std::string::npos);
+    CHECK(text.find("its `external_length` is at most 2.54 cm") != std::string::npos);
+    CHECK(text.find("its `antiseptic` is not `alcohol`") != std::string::npos);
+}
+
+TEST_CASE("Reading back says what a missing record counts as") {
+    CHECK(read_back_of("at flush\n  must volume at least 5 mL\n  undocumented counts as not met")
+              .find("What is not charted counts as not done.") != std::string::npos);
+}
+
+TEST_CASE("Every kind of clause can be read back") {
+    const auto compilation =
+        compiler::compile(std::string(LINELAW_SOURCE_DIR) + "/policies/demo/quillhaven.linelaw");
+    REQUIRE(compilation.compiled);
+    for (const auto& clause : compilation.compiled->policy.clauses) {
+        const auto text = compiler::read_back(compilation.compiled->policy, clause);
+        INFO(text);
+        CHECK(text.rfind(clause.id, 0) == 0);
+        CHECK(text.size() > 60);
+    }
+}
