@@ -40,7 +40,8 @@ void unused_shifts(Work& work) {
         d.labels.push_back({shifts.find(shifts.names()[i])->place, "nor is this"});
 }
 
-// A vocabulary serves many policies, so that one of them leaves words unused is only worth a note.
+// Of the attributes that the policy's own texts declare: a vocabulary serves many policies, and that one of
+// them leaves words of it unused is no news.
 void unused_attributes(Work& work) {
     for (const auto& clause : work.policy().clauses)
         if (const auto* document = std::get_if<runtime::Document>(&clause.demand))
@@ -48,25 +49,14 @@ void unused_attributes(Work& work) {
                 if (id.owner == Owner::event || id.owner == Owner::part)
                     for (const auto field : document->fields)
                         if (attribute(work.policy(), id).field == field) declared.used = true;
-    std::vector<std::string> names;
-    Place first;
     for (const auto& [id, declared] : work.names.attributes) {
-        if (declared.used || declared.place.end == 0 || id.owner == Owner::part) continue;
-        const auto& name = attribute(work.policy(), id).name;
-        const std::string owner = id.owner == Owner::patient ? "patient"
-                                  : id.owner == Owner::line  ? "line"
-                                                             : work.policy().event_kinds[id.kind].name;
-        if (names.empty()) first = declared.place;
-        names.push_back(owner + '.' + name);
+        const bool own =
+            declared.place.end != 0 && declared.place.text == work.layers.header.title.place.text;
+        if (declared.used || !own || id.owner == Owner::part) continue;
+        work.report.add("unused.attribute",
+                        "no clause asks about the attribute " + in_ticks(attribute(work.policy(), id).name),
+                        declared.place, "not used");
     }
-    if (names.empty()) return;
-    auto& d = work.report.add(
-        "unused.attribute",
-        names.size() == 1
-            ? "the policy asks nothing of 1 attribute of its vocabulary"
-            : "the policy asks nothing of " + std::to_string(names.size()) + " attributes of its vocabulary",
-        first, names.size() == 1 ? "this one" : "the first of them");
-    d.notes.push_back(in_ticks(names, "and"));
 }
 
 void missing_lines(Work& work) {

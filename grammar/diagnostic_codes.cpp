@@ -85,7 +85,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"dead.exception", S::warning, "an exception that can never excuse"},
         {"redundant.clause", S::warning, "a clause that another implies"},
         {"drift.sentence", S::warning, "a number in the sentence that the rule does not say, or the reverse"},
-        {"unused.attribute", S::note, "attributes of the vocabulary that the policy does not ask about"},
+        {"unused.attribute", S::note, "an attribute of the policy's own that no clause asks about"},
         {"unused.term", S::warning, "a term that nothing uses"},
         {"unused.table", S::warning, "a table that nothing uses"},
         {"unused.source", S::warning, "a source that nothing uses"},
