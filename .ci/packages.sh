@@ -23,7 +23,8 @@ zlib1g-dev                 # records compressed with gzip
 packages_to_test="
 catch2                     # tests
 libsqlite3-dev             # an independent judge of interval findings
-python3-jsonschema         # the published schema of SARIF
+python3                    # an independent reader of the zones
+python3-jsonschema         # the published schema of SARIF; an independent judge of the schema of records
 "
 
 # The names alone.

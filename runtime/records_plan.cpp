@@ -1,5 +1,7 @@
 #include "runtime/records_plan.hpp"
 
+// Names are short: inlined, the hash costs less than the call.
+#define XXH_INLINE_ALL
 #include <xxhash.h>
 
 #include <algorithm>

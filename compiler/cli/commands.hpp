@@ -20,5 +20,6 @@ void add_format(CLI::App& app, Chosen& chosen);
 void add_test(CLI::App& app, Chosen& chosen);
 void add_audit(CLI::App& app, Chosen& chosen);
 void add_merge(CLI::App& app, Chosen& chosen);
+void add_schema(CLI::App& app, Chosen& chosen);
 
 }  // namespace linelaw::compiler::cli

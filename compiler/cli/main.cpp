@@ -15,6 +15,7 @@ int main(int argc, char** argv) {
     add_explain(app, chosen);
     add_format(app, chosen);
     add_merge(app, chosen);
+    add_schema(app, chosen);
     add_test(app, chosen);
     try {
         app.parse(argc, argv);

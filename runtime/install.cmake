@@ -1,0 +1,28 @@
+# The runtime for other programs: the C ABI as a shared library, its headers, a CMake package and a pkg-config file.
+include(GNUInstallDirs)
+include(CMakePackageConfigHelpers)
+
+set_target_properties(linelaw_runtime PROPERTIES POSITION_INDEPENDENT_CODE ON)
+add_library(linelaw_c SHARED c_api.cpp)
+target_compile_definitions(linelaw_c PRIVATE LINELAW_VERSION="${PROJECT_VERSION}")
+target_include_directories(linelaw_c PUBLIC
+    $<BUILD_INTERFACE:${CMAKE_CURRENT_SOURCE_DIR}/include> $<INSTALL_INTERFACE:${CMAKE_INSTALL_INCLUDEDIR}>)
+target_link_libraries(linelaw_c PRIVATE linelaw_runtime nlohmann_json::nlohmann_json)
+set(LINELAW_SYMBOLS ${CMAKE_CURRENT_SOURCE_DIR}/install/linelaw.map)
+target_link_options(linelaw_c PRIVATE "LINKER:--version-script=${LINELAW_SYMBOLS}" "LINKER:--no-undefined")
+set_target_properties(linelaw_c PROPERTIES
+    OUTPUT_NAME linelaw EXPORT_NAME linelaw VERSION ${PROJECT_VERSION} SOVERSION ${PROJECT_VERSION_MAJOR}
+    LINK_DEPENDS ${LINELAW_SYMBOLS})
+
+set(LINELAW_PACKAGE ${CMAKE_INSTALL_LIBDIR}/cmake/linelaw)
+install(TARGETS linelaw_c EXPORT linelawTargets LIBRARY DESTINATION ${CMAKE_INSTALL_LIBDIR})
+install(DIRECTORY include/linelaw DESTINATION ${CMAKE_INSTALL_INCLUDEDIR})
+install(EXPORT linelawTargets NAMESPACE linelaw:: DESTINATION ${LINELAW_PACKAGE})
+configure_package_config_file(install/linelawConfig.cmake.in ${CMAKE_CURRENT_BINARY_DIR}/linelawConfig.cmake
+    INSTALL_DESTINATION ${LINELAW_PACKAGE})
+write_basic_package_version_file(${CMAKE_CURRENT_BINARY_DIR}/linelawConfigVersion.cmake
+    COMPATIBILITY SameMinorVersion)
+configure_file(install/linelaw.pc.in ${CMAKE_CURRENT_BINARY_DIR}/linelaw.pc @ONLY)
+install(FILES ${CMAKE_CURRENT_BINARY_DIR}/linelawConfig.cmake ${CMAKE_CURRENT_BINARY_DIR}/linelawConfigVersion.cmake
+    DESTINATION ${LINELAW_PACKAGE})
+install(FILES ${CMAKE_CURRENT_BINARY_DIR}/linelaw.pc DESTINATION ${CMAKE_INSTALL_LIBDIR}/pkgconfig)
