@@ -22,6 +22,8 @@ configure_package_config_file(install/linelawConfig.cmake.in ${CMAKE_CURRENT_BIN
     INSTALL_DESTINATION ${LINELAW_PACKAGE})
 write_basic_package_version_file(${CMAKE_CURRENT_BINARY_DIR}/linelawConfigVersion.cmake
     COMPATIBILITY SameMinorVersion)
+# Found from where the file lies, so that `cmake --install --prefix` may put it anywhere.
+file(RELATIVE_PATH LINELAW_PREFIX_FROM_PC "/${CMAKE_INSTALL_LIBDIR}/pkgconfig" "/")
 configure_file(install/linelaw.pc.in ${CMAKE_CURRENT_BINARY_DIR}/linelaw.pc @ONLY)
 install(FILES ${CMAKE_CURRENT_BINARY_DIR}/linelawConfig.cmake ${CMAKE_CURRENT_BINARY_DIR}/linelawConfigVersion.cmake
     DESTINATION ${LINELAW_PACKAGE})
