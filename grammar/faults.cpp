@@ -99,9 +99,10 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
         return make_diagnostic(code, expected + ", but the text ends", before,
                                short_concept(fault.expected) + " belongs after this");
     }
-    const bool next_line =
-        view.is_line_start(fault.at) && before.end > before.begin &&
-        (is_head_word(word) || is_operator_word(word) || view.byte(view.after_blanks(token.end)) == ':');
+    const bool next_line = view.is_line_start(fault.at) && before.end > before.begin &&
+                           (is_head_word(word) || is_operator_word(word) || is_line_word(fault.block, word) ||
+                            view.is_margin(fault.at) || !nearest_head_word(fault.block, word).empty() ||
+                            view.byte(view.after_blanks(token.end)) == ':');
     if (next_line) {
         return make_diagnostic(code, expected + ", but the line ends", before,
                                short_concept(fault.expected) + " belongs after this");
@@ -127,7 +128,14 @@ std::string_view joined_there(std::string_view expected) {
     return {};
 }
 
+Diagnostic bad_item(const TextView& view, const Fault& fault) {
+    const Place token = view.token(fault.at);
+    return make_diagnostic("syntax.item",
+                           quoted(view.slice(token)) + " begins no item of a policy or a vocabulary", token);
+}
+
 Diagnostic bad_line(const TextView& view, const Fault& fault) {
+    if (view.is_margin(fault.at)) return bad_item(view, fault);
     const Place token = view.token(fault.at);
     const std::string_view item = item_name(fault.block);
     return make_diagnostic(
@@ -153,6 +161,7 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
         }
         return make_diagnostic("syntax.leftover", quoted(word) + " cannot stand here: " + expected, token);
     }
+    if (view.is_margin(fault.at)) return bad_item(view, fault);
     if (view.is_line_start(fault.at) && fault.block != Block::none && fault.block != Block::attributes &&
         fault.block != Block::event && expected.find("quotation marks") == std::string::npos) {
         return bad_line(view, fault);
@@ -189,10 +198,7 @@ Diagnostic explain(const Sources& sources, std::uint32_t text, const Fault& faul
             break;
     }
     if (std::optional<Diagnostic> slip = find_slip(view, fault)) return std::move(*slip);
-    if (fault.code == FaultCode::item) {
-        return make_diagnostic(
-            code, quoted(view.slice(token)) + " begins no item of a policy or a vocabulary", token);
-    }
+    if (fault.code == FaultCode::item) return bad_item(view, fault);
     if (fault.code == FaultCode::line) return bad_line(view, fault);
     return fault.code == FaultCode::leftover ? leftover(view, fault) : missing(view, fault, code);
 }

@@ -797,8 +797,10 @@ struct further_line : line<sor<except_line, otherwise_line, then_line, overrides
                                source_line, reason_line, advice_line, departs_line, undocumented_line>,
                            "the line is complete before it"> {};
 struct clause_line : sor<condition_line, moment_line, demand_line, further_line> {};
+struct clause_sentence : seq<string, line_end<"the sentence is complete before it">> {};
 struct clause_head : seq<need_id<"the clause's id, such as `dressing.transparent`, after `clause`">,
-                         opt<string>, line_end<"the clause's sentence stands in quotation marks">> {};
+                         sor<clause_sentence, line_end<"the clause's sentence stands in quotation marks">>> {
+};
 struct next_item_ahead : sor<eof, source_item_ahead, seq<not_at<line_ahead>, item_ahead>> {};
 struct clause_lines
     : star<seq<not_at<next_item_ahead>, guarded<sor<seq<at<line_ahead>, clause_line>, unknown_line>>>> {};
@@ -987,7 +989,7 @@ struct item
     : sor<vocabulary_header, policy_header, patient_block, line_block, part_item, event_item, state_item,
           role_item, never_item, question_item, source_item, shift_item, term_item, table_item, clause_item,
           escalation_item, bundle_item, set_aside, accept_item, drop_item, replace_item, example_item> {};
-struct no_item : expect<at<item_ahead>, "an item, such as `clause`, `table` or `event`", FaultCode::item> {};
+struct no_item : expect<pegtl::failure, "an item, such as `clause`, `table` or `event`", FaultCode::item> {};
 struct text : seq<blanks, star<seq<not_at<eof>, guarded<sor<item, no_item>>>>, eof> {};
 
 }  // namespace linelaw::grammar::rules

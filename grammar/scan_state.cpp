@@ -208,6 +208,15 @@ bool ScanState::is_next_line(std::uint32_t at, std::uint32_t indent) const {
     return indent != 0 && indent == indentation(at) && is_lower(byte(text_, at));
 }
 
+// At the left margin and after a blank line: there stands an item, even if its word is not known.
+bool ScanState::at_margin(std::uint32_t at) const {
+    if (at == 0 || text_[at - 1] != '\n' || !is_letter(byte(text_, at))) return false;
+    std::uint32_t before = at - 1;
+    while (before > 0 && (text_[before - 1] == ' ' || text_[before - 1] == '\t' || text_[before - 1] == '\r'))
+        --before;
+    return before == 0 || text_[before - 1] == '\n';
+}
+
 // How far `at` is in from the start of its line; 0 where something stands before it.
 std::uint32_t ScanState::indentation(std::uint32_t at) const {
     std::uint32_t begin = at;
@@ -218,11 +227,13 @@ std::uint32_t ScanState::indentation(std::uint32_t at) const {
 std::uint32_t ScanState::resume(std::uint32_t start) {
     std::uint32_t at = fault_at_;
     const std::uint32_t indent = block == Block::none ? 0 : indentation(start);
-    const auto can_go_on = [this, indent](std::uint32_t place) {
-        return at_line_start(place) &&
-               (item_begins(place) || line_begins(place) || is_next_line(place, indent));
+    const auto begins = [this](std::uint32_t place) {
+        return at_line_start(place) && (item_begins(place) || line_begins(place));
     };
-    if (at > start && can_go_on(at)) return at;
+    const auto can_go_on = [&](std::uint32_t place) {
+        return begins(place) || is_next_line(place, indent) || at_margin(place);
+    };
+    if (at > start && begins(at)) return at;
     while (at < text_.size()) {
         const char c = text_[at];
         if (c == '"') {
@@ -273,7 +284,8 @@ std::size_t read_name(const ScanState& state, std::uint32_t at, bool dotted) {
     if (byte(text, at + length) != '.' || !is_word_byte(byte(text, at + length + 1))) {
         if (is_operator_word(first)) return 0;
         const auto end = static_cast<std::uint32_t>(at + length);
-        const bool begins_a_line = is_head_word(first) || state.byte_after_blanks(end) == ':';
+        const bool begins_a_line =
+            is_head_word(first) || is_line_word(state.block, first) || state.byte_after_blanks(end) == ':';
         return begins_a_line && state.at_line_start(at) ? 0 : length;
     }
     if (!dotted) return 0;
@@ -335,7 +347,7 @@ std::size_t read_time_of_day(const ScanState& state, std::uint32_t at) {
 
 std::size_t read_zone(const ScanState& state, std::uint32_t at) {
     const std::string_view text = state.text();
-    if (!is_letter(byte(text, at))) return 0;
+    if (!is_letter(byte(text, at)) || (state.at_line_start(at) && is_head_word(state.word_at(at)))) return 0;
     std::size_t end = at;
     while (is_word_byte(byte(text, end)) || byte(text, end) == '/' || byte(text, end) == '+' ||
            byte(text, end) == '-') {

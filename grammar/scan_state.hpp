@@ -69,6 +69,7 @@ class ScanState {
     std::string_view nearest(std::uint32_t at);
     bool attribute_follows(std::uint32_t at);
     bool is_next_line(std::uint32_t at, std::uint32_t indent) const;
+    bool at_margin(std::uint32_t at) const;
     std::uint32_t indentation(std::uint32_t at) const;
 
     std::string_view text_;

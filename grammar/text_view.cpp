@@ -30,6 +30,13 @@ bool TextView::is_line_start(std::uint32_t at) const {
     return at == 0 || content_[at - 1] == '\n';
 }
 
+bool TextView::is_margin(std::uint32_t at) const {
+    if (at == 0 || content_[at - 1] != '\n') return at == 0;
+    std::uint32_t before = at - 1;
+    while (before > 0 && is_space_byte(content_[before - 1]) && content_[before - 1] != '\n') --before;
+    return before == 0 || content_[before - 1] == '\n';
+}
+
 Place TextView::token(std::uint32_t at) const {
     std::uint32_t end = at;
     const auto goes_on = [this](std::uint32_t p) {

@@ -20,6 +20,8 @@ class TextView {
     bool at_end(std::uint32_t at) const { return at >= content_.size(); }
     char byte(std::size_t at) const { return at < content_.size() ? content_[at] : '\0'; }
     bool is_line_start(std::uint32_t at) const;
+    // At the very start of a line after a blank one: where items begin.
+    bool is_margin(std::uint32_t at) const;
 
     // What stands at `at`, as far as it helps to see it: a word, a number, a string's opening, or one sign.
     Place token(std::uint32_t at) const;

@@ -248,6 +248,9 @@ template <typename Name, auto What>
 struct analyze_traits<Name, linelaw::grammar::ahead<What>> : analyze_opt_traits<> {};
 template <typename Name, typename R, auto W, auto C>
 struct analyze_traits<Name, linelaw::grammar::expect<R, W, C>> : analyze_seq_traits<R> {};
+// A fault always gets on: reading resumes further on.
+template <typename Name, auto W, auto C>
+struct analyze_traits<Name, linelaw::grammar::expect<failure, W, C>> : analyze_any_traits<> {};
 template <typename Name, typename R>
 struct analyze_traits<Name, linelaw::grammar::guarded<R>> : analyze_seq_traits<R> {};
 template <typename Name, typename R>

@@ -25,6 +25,16 @@ bool is_language(const std::string& block) {
     return std::find(words.begin(), words.end(), word) != words.end();
 }
 
+std::vector<SourceText> texts_under(const std::string& folder) {
+    std::vector<SourceText> texts;
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(folder)) {
+        if (entry.path().extension() == ".linelaw")
+            texts.push_back({entry.path().string(), file(entry.path())});
+    }
+    std::sort(texts.begin(), texts.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
+    return texts;
+}
+
 }  // namespace
 
 std::vector<Block> reference_blocks() {
@@ -54,13 +64,11 @@ std::vector<Block> reference_blocks() {
 }
 
 std::vector<SourceText> project_texts() {
-    std::vector<SourceText> texts;
-    for (const auto& entry : std::filesystem::recursive_directory_iterator(LINELAW_SOURCE_DIR "/policies")) {
-        if (entry.path().extension() == ".linelaw")
-            texts.push_back({entry.path().string(), file(entry.path())});
-    }
-    std::sort(texts.begin(), texts.end(), [](const auto& a, const auto& b) { return a.name < b.name; });
-    return texts;
+    return texts_under(LINELAW_SOURCE_DIR "/policies");
+}
+
+std::vector<SourceText> test_texts(const std::string& folder) {
+    return texts_under(LINELAW_SOURCE_DIR "/tests/grammar/" + folder);
 }
 
 Read read(const std::string& content) {

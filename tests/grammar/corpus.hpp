@@ -16,6 +16,8 @@ struct Block {
 std::vector<Block> reference_blocks();
 // Every *.linelaw under policies/.
 std::vector<SourceText> project_texts();
+// Every *.linelaw of tests/grammar/FOLDER, in the order of their names.
+std::vector<SourceText> test_texts(const std::string& folder);
 
 // What the reader of a test needs of a parse.
 struct Read {

@@ -40,6 +40,7 @@ TEST_CASE("formatting the reference's blocks changes no tree and no comment, and
 
 TEST_CASE("formatting the project's texts changes no tree and no comment, and is idempotent") {
     for (const SourceText& text : project_texts()) check_round_trip(text.content);
+    for (const SourceText& text : test_texts("whole")) check_round_trip(text.content);
 }
 
 TEST_CASE("any tree is written so that it is read back as itself") {

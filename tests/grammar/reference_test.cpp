@@ -27,3 +27,13 @@ TEST_CASE("every policy and vocabulary of the project is read without a complain
         }
     }
 }
+
+TEST_CASE("texts that hold every construct are read without a complaint") {
+    CHECK(test_texts("whole").size() == 3);
+    for (const SourceText& text : test_texts("whole")) {
+        const Read result = read(text.content);
+        for (const Diagnostic& diagnostic : result.parsed.diagnostics) {
+            FAIL_CHECK(text.name << ": " << diagnostic.message);
+        }
+    }
+}
