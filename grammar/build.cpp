@@ -638,6 +638,7 @@ DemandNode TreeBuilder::demand_node(NodeId id) {
             return demand;
         }
         default:
+            if (broken_ && parts_.first(what) == no_node) return Holds{};
             return Holds{parts_.condition_in(what)};
     }
 }
@@ -750,6 +751,8 @@ ClauseItem TreeBuilder::clause_item(NodeId id) {
             break;
         }
         stood.emplace_back(kind, line);
+        // A line that a fault cut off before its first word has nothing to build.
+        if (broken_ && parts_.first(line) == no_node) continue;
         clause.lines.push_back(clause_line(line));
     }
     return clause;

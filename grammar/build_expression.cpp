@@ -304,6 +304,7 @@ Expression PartBuilder::leaf(NodeId id) {
 }
 
 Expression PartBuilder::expression(NodeId id) {
+    if (id == no_node) return {};  // a fault cut it off; the item that it stands in is left out
     switch (nodes_[id].kind) {
         case Kind::any_of:
         case Kind::all_of:

@@ -241,6 +241,16 @@ TEST_CASE("A name that a syntax error may have taken away is not said to be unkn
     for (const auto& code : findings_of(compilation)) CHECK(code.rfind("syntax.", 0) == 0);
 }
 
+TEST_CASE("Lines that a stray word took from their clause are an error, never a crash") {
+    for (const std::string stray : {"cm document.hub\n", "2 min antisepsis.sensitive\n"})
+        for (const std::string demand :
+             {"document hub_scrub_time", "antiseptic is one of povidone_iodine, alcohol"}) {
+            const auto compilation = compile_body("clause document.sets\n  source committee\n" + stray +
+                                                  "  must " + demand + "\n");
+            CHECK_FALSE(compilation.compiled);
+        }
+}
+
 TEST_CASE("Nothing is said of names while the vocabulary cannot be read") {
     const auto compilation = compile_files(
         {{"policy.linelaw",
