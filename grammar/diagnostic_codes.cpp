@@ -32,7 +32,6 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"syntax.string", S::error, "a quotation mark is missing"},
         {"syntax.table", S::error, "a row of a table does not fit its head"},
         {"syntax.type", S::error, "the type of an attribute cannot be read"},
-        {"syntax.unsupported", S::error, "this part of the language is not supported yet"},
         {"syntax.wording", S::error, "the language has another word for this"},
         // Names, units, types and ranges.
         {"name.unknown", S::error, "a name that nothing declares"},
