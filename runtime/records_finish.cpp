@@ -282,14 +282,14 @@ std::string_view Finish::fault_of_name(PartKindId part, std::uint32_t name) cons
     return begun ? "" : "names a part that no event of the record begins";
 }
 
-void Finish::check_name(const Event& event, PartKindId part, std::uint32_t& name) {
+// A name that nothing bears stays: the event is then nobody's, where one without a name could be anybody's.
+void Finish::check_name(const Event& event, PartKindId part, std::uint32_t name) {
     if (part == none || name == none) return;
     const std::string_view fault = fault_of_name(part, name);
     if (fault.empty()) return;
-    name = none;
     const std::string& key = plan_.policy.part_kinds[part].name;
     walk_.set_aside_at(fmt::format("{}/{}", pointer_of(event), key), "value.part", offset_of(event),
-                       fmt::format("`{}` {}; the event counts as one that names none", key, fault));
+                       fmt::format("`{}` {}; the event counts for none", key, fault));
 }
 
 void Finish::part_names() {

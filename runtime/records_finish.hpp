@@ -45,7 +45,7 @@ class Finish {
     void ages();
     bool age_in_range(const Type& type, CivilDate on) const;
     void part_names();
-    void check_name(const Event& event, PartKindId part, std::uint32_t& name);
+    void check_name(const Event& event, PartKindId part, std::uint32_t name);
     std::string_view fault_of_name(PartKindId part, std::uint32_t name) const;
     void note_parts_begun();
     void charting_delays();

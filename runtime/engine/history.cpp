@@ -115,7 +115,8 @@ PartIndex History::find_part(PartKindId kind, std::uint32_t name) const {
     const std::string& text = episode_->texts[name];
     std::uint32_t number = 0;
     const auto parsed = std::from_chars(text.data(), text.data() + text.size(), number);
-    const bool is_number = parsed.ec == std::errc{} && parsed.ptr == text.data() + text.size();
+    const bool is_number =
+        parsed.ec == std::errc{} && parsed.ptr == text.data() + text.size() && text[0] != '0';
     for (PartIndex p = static_cast<PartIndex>(parts_.size()); p-- > 0;) {
         const Part& part = parts_[p];
         if (part.kind != kind || !alive_now(p)) continue;

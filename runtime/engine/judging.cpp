@@ -155,9 +155,10 @@ void Judging::find_stretches(const Subject& subject) {
     const Life& life = subject.life;
     TruthStretch current;
     bool begun = false;
-    const auto end_current = [&](Instant end, bool running, Truth next) {
+    const auto end_current = [&](Instant end, bool running, bool over_at_end, Truth next) {
         current.end = end;
         current.running = running;
+        current.over_at_end = over_at_end;
         current.next = next;
         if (current.truth != Truth::no && (running || end > current.begin))
             truth_stretches_.push_back(current);
@@ -169,11 +170,20 @@ void Judging::find_stretches(const Subject& subject) {
             const Instant t = instant_of(place.moment);
             const bool same = known(truth) ? truth == current.truth : !known(current.truth);
             if (begun && same) return;
-            if (begun) end_current(t, false, truth);
+            const bool before_events = place.moment == at(t) && place.before <= history_->before(t);
+            if (begun) end_current(t, false, before_events, truth);
             begun = true;
-            current = {t, t, truth, false, Truth::no};
+            current = {t, t, truth, false, false, Truth::no};
         });
-    if (begun) end_current(life.end, life.running, Truth::no);
+    if (begun) end_current(life.end, life.running, false, Truth::no);
+}
+
+// At an instant, with no event at hand: windows see its events, states do not. What comes at the instant of
+// the insertion comes after it.
+Place Judging::at_instant(Instant t, PartIndex part) const {
+    const std::uint32_t before = history_->before(t);
+    return {at(t), t == history_->start() ? std::max(before, history_->start_index()) : before,
+            history_->up_to(t), none, part};
 }
 
 // Whether a condition held at some moment from one instant to another (exclusive: to just before it). Asked
@@ -181,12 +191,13 @@ void Judging::find_stretches(const Subject& subject) {
 Truth Judging::held_between(const Rests& rests, NodeId condition, PartIndex part, Instant from, Instant to,
                             bool exclusive) const {
     const History& h = *history_;
-    const Moment last = exclusive ? at(to) - 1 : at(to);
+    const Moment last = exclusive ? just_before(to) : at(to);
     Truth held = Truth::no;
-    for (Moment m = at(from); m <= last && held != Truth::yes;) {
+    for (Moment m = std::min(at(from), last); m <= last && held != Truth::yes;) {
         const Instant t = instant_of(m);
         const bool is_instant = m == at(t);
-        const Place place{m, is_instant ? h.before(t) : h.up_to(t), h.up_to(t), none, part};
+        Place place = at_instant(t, part);
+        if (!is_instant) place = place_at(h, m, part);
         const Answer answer = ask(condition, place);
         held = held | answer.truth;
         Moment next = answer.wake;
@@ -320,9 +331,7 @@ void Judging::except(const Subject& subject, Opportunity& o, const std::optional
         else if (event != none)
             held = ask(condition, at_event(*history_, event, subject.part)).truth;
         else
-            held = ask(condition, Place{at(closed), history_->before(closed), history_->up_to(closed), none,
-                                        subject.part})
-                       .truth;
+            held = ask(condition, at_instant(closed, subject.part)).truth;
         any = any | held;
         if (held != Truth::yes) continue;
         o.before_exception = o.outcome;

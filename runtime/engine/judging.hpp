@@ -36,7 +36,9 @@ struct TruthStretch {  // a stretch over which a condition keeps its truth
     Instant end = 0;
     Truth truth = Truth::yes;  // yes, or unknown and why at its begin
     bool running = false;      // at the horizon
+    bool over_at_end = false;  // ended by a clock, before the events at its end's instant
     Truth next = Truth::no;    // what it turns into
+    bool reaches(Instant t) const { return t < end || (t == end && !over_at_end); }
 };
 
 // Where something that a clause speaks of begins and ends: the line, or a `for each` part.
@@ -103,6 +105,7 @@ class Judging {
                     Moment& wake) const;
     Answer ask(NodeId node, const Place& place) const;
     void find_stretches(const Subject& subject);
+    Place at_instant(Instant t, PartIndex part) const;
     Truth held_between(const Rests& rests, NodeId condition, PartIndex part, Instant from, Instant to,
                        bool exclusive) const;
 

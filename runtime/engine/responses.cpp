@@ -11,7 +11,7 @@ void Judging::then_escalate(const Subject& subject, Instant t, std::uint32_t eve
     const Clause& clause = *subject.clause;
     if (clause.then_escalate == none) return;
     if (std::holds_alternative<NoDemand>(clause.demand) && !clause.exceptions.empty()) {
-        Place place{at(t), history_->before(t), history_->up_to(t), none, subject.part};
+        Place place = at_instant(t, subject.part);
         if (event != none) place = at_event(*history_, event, subject.part);
         Truth excepted = Truth::no;
         for (const Exception& e : clause.exceptions) excepted = excepted | ask(e.condition, place).truth;
@@ -76,16 +76,18 @@ std::optional<Limit> Judging::response_limit(const Within& demand, Instant t) co
         return Limit{end, end, true};
     }
     std::optional<std::pair<Instant, Instant>> found;
+    bool in_shift = false;  // the next shift, too, is counted from one that the trigger lies in
     for (const Shift& shift : plan_.policy.shifts)
         for (std::int32_t d = -1; d <= 2; ++d) {
             const auto one = shift_on(shift, add_days(today, d));
-            const bool fits = until == Until::same_shift ? one.first <= t && t < one.second : one.first > t;
-            if (!fits) continue;
+            const bool within = one.first <= t && t < one.second;
+            in_shift = in_shift || within;
+            if (until == Until::same_shift ? !within : one.first <= t) continue;
             const bool better =
                 !found || (until == Until::same_shift ? one.first > found->first : one.first < found->first);
             if (better) found = one;
         }
-    if (!found) return std::nullopt;
+    if (!found || !in_shift) return std::nullopt;
     return Limit{found->second, found->second, true};
 }
 

@@ -39,7 +39,7 @@ void Judging::at_least_every(const Subject& subject, const AtLeastEvery& demand)
 // One stretch: from answer to answer. `next` is the first hit after the stretch's begin.
 void Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
                            std::size_t next) {
-    const auto inside = [&](std::size_t i) { return i < hits_.size() && hits_[i].at <= stretch.end; };
+    const auto inside = [&](std::size_t i) { return i < hits_.size() && stretch.reaches(hits_[i].at); };
     const Hit* opener = nullptr;  // the answer that opened, where one did
     Instant opened = stretch.begin;
     if (history_->edge() && stretch.begin == *history_->edge() && subject.life.first_event == 0) {
@@ -82,7 +82,7 @@ void Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand, c
 bool Judging::close_from_edge(const Subject& subject, const TruthStretch& stretch, std::size_t next) {
     Opportunity o = opportunity(subject, Outcome::not_assessable);
     o.opened = stretch.begin;
-    const bool answered = next < hits_.size() && hits_[next].at <= stretch.end;
+    const bool answered = next < hits_.size() && stretch.reaches(hits_[next].at);
     o.closed = answered ? hits_[next].at : stretch.end;
     if (answered) o.closed_by = hits_[next].event;
     conclude(subject, o, Truth::unknown, {}, !answered && stretch.running);
@@ -109,7 +109,7 @@ bool Judging::passed_over(const Subject& subject, const AtLeastEvery& demand, co
                           const Hit* opener, const Limit& limit, std::size_t index) const {
     const Hit& uncertain = hits_[index];
     if (uncertain.truth == Truth::yes || limit.past(uncertain.at)) return false;
-    for (std::size_t i = index + 1; i < hits_.size() && hits_[i].at <= stretch.end; ++i) {
+    for (std::size_t i = index + 1; i < hits_.size() && stretch.reaches(hits_[i].at); ++i) {
         if (hits_[i].truth != Truth::yes) continue;
         if (limit.past(hits_[i].at)) return false;
         Truth doubt = Truth::no;
@@ -176,7 +176,7 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
     Truth doubt = Truth::no;
     for (const Hit& hit : hits_) {
         if (hit.at < begin) continue;
-        if (hit.at >= end || hit.at > stretch.end) break;
+        if (hit.at >= end || !stretch.reaches(hit.at)) break;
         ++possible;
         if (hit.truth != Truth::yes) {
             doubt = doubt | hit.truth;

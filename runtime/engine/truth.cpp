@@ -533,7 +533,8 @@ Reading Asking::value(NodeId id) {
         case Op::charting_delay: {
             if (place_.event == none) return {0, Standing::unknown};
             const Event& event = episode.events[place_.event];
-            if (!event.recorded_at) return {};
+            const Reading filled = event_reading(place_.event, n.a);  // by the record's reader
+            if (filled.standing != Standing::undocumented || !event.recorded_at) return filled;
             return {*event.recorded_at - event.at, Standing::known};
         }
         case Op::part_attribute:
