@@ -71,7 +71,8 @@ Truth Judging::documents(const Document& demand, std::uint32_t index) const {
     Truth all = Truth::yes;
     for (FieldId field : demand.fields) {
         if (field == plan_.policy.charting_delay) {
-            all = all & from_bool(event.recorded_at.has_value());
+            all = all &
+                  (event.recorded_at_set_aside ? Truth::unknown : from_bool(event.recorded_at.has_value()));
             continue;
         }
         const std::uint32_t slot = plan_.slot(event.kind, field);
@@ -83,35 +84,41 @@ Truth Judging::documents(const Document& demand, std::uint32_t index) const {
 
 namespace {
 
-// Two marks in the order listed: by their times where both have one, else by their place in the record.
-bool in_order(const StepMark& first, std::uint32_t first_place, const StepMark& second,
-              std::uint32_t second_place) {
+// Two marks in the order listed: by their times where both have one, else by their place in the record. A
+// time set aside may be any.
+Truth in_order(const StepMark& first, std::uint32_t first_place, const StepMark& second,
+               std::uint32_t second_place) {
+    if (first.time_set_aside || second.time_set_aside) return Truth::unknown;
     const auto time = [](const StepMark& m) { return m.at ? m.at : m.from ? m.from : m.to; };
     const auto a = time(first);
     const auto b = time(second);
-    return a && b ? *a <= *b : first_place < second_place;
+    return from_bool(a && b ? *a <= *b : first_place < second_place);
 }
 
 }  // namespace
 
-// Finds a mark for each listed step from `listed` on, all different and each pair in order.
+// Finds a mark for each listed step from `listed` on, all different and each pair in order; `possibly`: a
+// step set aside may be any, and an order that is not known may hold.
 bool Judging::place_steps(const Subject& subject, const FollowSteps& demand, const Event& event,
-                          std::size_t listed) {
+                          std::size_t listed, bool possibly) {
     const auto& steps = subject.plan->steps;
     if (listed == steps.size()) return true;
     const auto& marks = history_->episode().steps;
     const std::uint32_t wanted = plan_.step_numbers[event.kind][steps[listed]];
     for (std::uint32_t i = 0; i < event.step_count; ++i) {
-        if (marks[event.steps + i].step != wanted) continue;
+        const StepMark& mark = marks[event.steps + i];
+        if (mark.step == none ? !possibly : mark.step != wanted) continue;
         bool fits = true;
         for (std::size_t earlier = 0; earlier < listed && fits; ++earlier) {
             const std::uint32_t j = placed_[earlier];
-            fits = i != j &&
-                   (!demand.in_order || in_order(marks[event.steps + j], j, marks[event.steps + i], i));
+            fits = i != j;
+            if (!fits || !demand.in_order) continue;
+            const Truth order = in_order(marks[event.steps + j], j, mark, i);
+            fits = order == Truth::yes || (possibly && order == Truth::unknown);
         }
         if (!fits) continue;
         placed_[listed] = i;
-        if (place_steps(subject, demand, event, listed + 1)) return true;
+        if (place_steps(subject, demand, event, listed + 1, possibly)) return true;
     }
     return false;
 }
@@ -120,7 +127,8 @@ Truth Judging::follows_steps(const Subject& subject, const FollowSteps& demand, 
     const Event& event = history_->episode().events[index];
     if (event.step_count == 0) return Truth::undocumented;
     placed_.resize(subject.plan->steps.size());
-    return from_bool(place_steps(subject, demand, event, 0));
+    if (place_steps(subject, demand, event, 0, false)) return Truth::yes;
+    return place_steps(subject, demand, event, 0, true) ? Truth::unknown : Truth::no;
 }
 
 void Judging::either_side(const Subject& subject, const WithinEitherSide& demand, std::uint32_t event) {
@@ -227,7 +235,7 @@ void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& deman
         if (!subject.life.reaches(first.event) || !subject.life.reaches(second.event)) continue;
         Truth asked = applies_before(subject, second);
         if (asked == Truth::no) continue;
-        const Place after = just_after_event(*history_, first.event, horizon_, subject.part);
+        const Place after = just_after_event(*history_, first.event, subject.part);
         asked = asked & applies(subject.id, after, none).truth;
         if (asked == Truth::no) continue;
         asked = asked & first.truth & second.truth;

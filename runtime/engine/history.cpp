@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <limits>
 
 #include "runtime/engine/truth.hpp"
 
@@ -94,7 +95,12 @@ void History::take_group(Group group) {
         const EventKindId kind = events[e].kind;
         if (of_kind_[kind].empty()) touched_kinds_.push_back(kind);
         of_kind_[kind].push_back(e);
-        if (plan_.part_of_kind[kind] != none) place_part(e);
+        if (begins_or_ends_part(kind)) place_part(e);
+    }
+    // The rest name parts of the instant, whatever the record's order.
+    for (std::uint32_t e = group.first; e < group.last; ++e) {
+        const EventKindId kind = events[e].kind;
+        if (plan_.part_of_kind[kind] != none && !begins_or_ends_part(kind)) place_part(e);
     }
     match_group(group);
     set_states(group);
@@ -107,11 +113,21 @@ void History::take_group(Group group) {
 
 // ---- parts
 
+bool History::begins_or_ends_part(EventKindId kind) const {
+    return plan_.begins_part[kind] != 0 || plan_.ends_part[kind] != 0;
+}
+
 bool History::alive_now(PartIndex part) const {
     return parts_[part].ended_by == none;
 }
 
-PartIndex History::find_part(PartKindId kind, std::uint32_t name) const {
+// In the instant of an event: what ends there is still there for it.
+bool History::named_by(PartIndex part, std::uint32_t event) const {
+    if (begins_or_ends_part(episode_->events[event].kind)) return alive_now(part);
+    return parts_[part].ended_by == none || parts_[part].ended_by >= groups_.back().first;
+}
+
+PartIndex History::find_part(PartKindId kind, std::uint32_t name, std::uint32_t event) const {
     const std::string& text = episode_->texts[name];
     std::uint32_t number = 0;
     const auto parsed = std::from_chars(text.data(), text.data() + text.size(), number);
@@ -119,7 +135,7 @@ PartIndex History::find_part(PartKindId kind, std::uint32_t name) const {
         parsed.ec == std::errc{} && parsed.ptr == text.data() + text.size() && text[0] != '0';
     for (PartIndex p = static_cast<PartIndex>(parts_.size()); p-- > 0;) {
         const Part& part = parts_[p];
-        if (part.kind != kind || !alive_now(p)) continue;
+        if (part.kind != kind || !named_by(p, event)) continue;
         if (part.number != 0 ? is_number && part.number == number
                              : part.name != none && episode_->texts[part.name] == text)
             return p;
@@ -127,10 +143,10 @@ PartIndex History::find_part(PartKindId kind, std::uint32_t name) const {
     return none;
 }
 
-PartIndex History::only_alive(PartKindId kind) const {
+PartIndex History::only_alive(PartKindId kind, std::uint32_t event) const {
     PartIndex found = none;
     for (PartIndex p = 0; p < parts_.size(); ++p) {
-        if (parts_[p].kind != kind || !alive_now(p)) continue;
+        if (parts_[p].kind != kind || !named_by(p, event)) continue;
         if (found != none) return ambiguous;
         found = p;
     }
@@ -147,7 +163,7 @@ void History::place_part(std::uint32_t e) {
     const Event& event = episode_->events[e];
     const PartKindId kind = plan_.part_of_kind[event.kind];
     const PartKindId parent_kind = plan_.policy.part_kinds[kind].of;
-    const PartIndex there = event.part != none ? find_part(kind, event.part) : only_alive(kind);
+    const PartIndex there = event.part != none ? find_part(kind, event.part, e) : only_alive(kind, e);
     if (plan_.begins_part[event.kind] != 0) {
         if (there < ambiguous && (event.part != none || plan_.ends_part[event.kind] != 0)) end_part(there, e);
         Part part;
@@ -156,7 +172,7 @@ void History::place_part(std::uint32_t e) {
         part.begun_by = e;
         if (parent_kind != none) {
             part.parent =
-                event.parent != none ? find_part(parent_kind, event.parent) : only_alive(parent_kind);
+                event.parent != none ? find_part(parent_kind, event.parent, e) : only_alive(parent_kind, e);
             if (part.parent == ambiguous) part.parent = none;
         }
         part_of_[e] = static_cast<PartIndex>(parts_.size());
@@ -177,6 +193,14 @@ Truth History::alive(PartIndex index, std::uint32_t before) const {
     if (part.begun_by == none ? before < start_index_ : part.begun_by >= before) return Truth::no;
     if (part.ended_by < before) return Truth::no;
     return part.perhaps_ended_by < before ? Truth::unknown : Truth::yes;
+}
+
+// Whether the part's life touches the instant of an event.
+bool History::there_at(PartIndex index, std::uint32_t event) const {
+    const Part& part = parts_[index];
+    const std::uint32_t group = group_of_[event];
+    return (part.begun_by == none || group_of_[part.begun_by] <= group) &&
+           (part.ended_by == none || group_of_[part.ended_by] >= group);
 }
 
 PartIndex History::ancestor(PartIndex part, PartKindId kind) const {
@@ -216,7 +240,7 @@ Truth History::in_scope(PatternId id, const Match& match, PartIndex scope) const
     if (plan_.part_of_kind[pattern.kind] != parts_[scope].kind) return truth();
     const PartIndex part = part_of_[match.event];
     if (part == scope) return truth();
-    if (part != ambiguous || alive(scope, match.event) == Truth::no) return Truth::no;
+    if (part != ambiguous || !there_at(scope, match.event)) return Truth::no;
     return truth() & Truth::unknown;
 }
 
@@ -363,6 +387,7 @@ CivilDate latest_birth(CivilDate day, AgeUnit unit, std::int32_t count) {
 
 void History::find_births() {
     const Age& age = episode_->age;
+    births_ = {};
     births_.known = age.given == Age::Given::birth_date || age.given == Age::Given::completed;
     if (age.given == Age::Given::birth_date) births_.earliest = births_.latest = age.birth;
     if (age.given != Age::Given::completed) return;
@@ -370,6 +395,7 @@ void History::find_births() {
     const AgeUnit unit = unit_of(age.unit);
     births_.latest = latest_birth(day, unit, age.completed);
     births_.earliest = add_days(latest_birth(day, unit, age.completed + 1), 1);
+    births_.any_time_before = !episode_->inserted_at;  // and growing since
 }
 
 const History::AgeBounds& History::age_bounds(NodeId id) const {
@@ -382,6 +408,11 @@ const History::AgeBounds& History::age_bounds(NodeId id) const {
     const auto day = [&](CivilDate birth, std::int32_t n) {
         return at(plan_.zone.begin_of(older_by(birth, unit, n)));
     };
+    const Moment long_ago = std::numeric_limits<Moment>::min();
+    if (births_.any_time_before) {
+        kept.bounds = {long_ago, day(births_.latest, count), long_ago, day(births_.latest, count + 1)};
+        return kept.bounds;
+    }
     kept.bounds = {day(births_.earliest, count), day(births_.latest, count), day(births_.earliest, count + 1),
                    day(births_.latest, count + 1)};
     return kept.bounds;

@@ -111,6 +111,7 @@ class History {
         bool known = false;
         CivilDate earliest;
         CivilDate latest;
+        bool any_time_before = false;  // earliest is not known
     };
     const Births& births() const { return births_; }
     // The first instants at which the patient may be, and certainly is, that old (an age constant's node, and
@@ -127,8 +128,11 @@ class History {
     void find_births();
     void take_group(Group group);
     void place_part(std::uint32_t event);
-    PartIndex find_part(PartKindId kind, std::uint32_t name) const;
-    PartIndex only_alive(PartKindId kind) const;
+    PartIndex find_part(PartKindId kind, std::uint32_t name, std::uint32_t event) const;
+    PartIndex only_alive(PartKindId kind, std::uint32_t event) const;
+    bool begins_or_ends_part(EventKindId kind) const;
+    bool there_at(PartIndex part, std::uint32_t event) const;
+    bool named_by(PartIndex part, std::uint32_t event) const;
     bool alive_now(PartIndex part) const;
     void end_part(PartIndex part, std::uint32_t event);
     void match_group(const Group& group);

@@ -79,7 +79,8 @@ Life Judging::life_of(const Clause& clause, PartIndex part) const {
     if (part != none) {
         const Part& p = h.parts()[part];
         if (p.begun_by != none) {
-            life.start = just_after_event(h, p.begun_by, horizon_, part);
+            life.start = just_after_event(h, p.begun_by, part);
+            life.from_start = false;
             life.first_event = h.group_of(p.begun_by).first;
         }
         ended_by = p.ended_by;
@@ -141,6 +142,9 @@ Truth Judging::overrides(ClauseId over, ClauseId under, const Place& place, std:
     if (clause.for_each == plan_.policy.clauses[under].for_each && place.scope != none)
         return for_part(place.scope);
     Truth some = Truth::no;
+    if (!history_->count_known(clause.for_each))
+        some = history_->count_unknown_because(clause.for_each) &
+               (plan.at_events ? history_->matches_any(plan.trigger, event, none) : Truth::yes);
     for (PartIndex p = 0; p < history_->parts().size() && some != Truth::yes; ++p) {
         if (history_->parts()[p].kind != clause.for_each) continue;
         const Truth alive = history_->alive(p, place.before);
@@ -169,11 +173,14 @@ void Judging::find_stretches(const Subject& subject) {
         [&](const Place& place, Truth truth) {
             const Instant t = instant_of(place.moment);
             const bool same = known(truth) ? truth == current.truth : !known(current.truth);
-            if (begun && same) return;
+            if (begun && same) {  // unknown for several reasons: the weightier
+                if (!known(truth)) current.truth = unknown_of(current.truth, truth);
+                return;
+            }
             const bool before_events = place.moment == at(t) && place.before <= history_->before(t);
             if (begun) end_current(t, false, before_events, truth);
             begun = true;
-            current = {t, t, truth, false, false, Truth::no};
+            current = {t, t, truth, false, false, Truth::no, place.moment == life.start.moment};
         });
     if (begun) end_current(life.end, life.running, false, Truth::no);
 }
@@ -308,7 +315,8 @@ void Judging::conclude(const Subject& subject, Opportunity o, Truth doubt, std::
     if (counts_against(o.outcome)) {
         const bool by_limit = o.outcome == Outcome::late || o.outcome == Outcome::missed;
         start_ladder(subject, subject.clause->otherwise_escalate,
-                     by_limit && limit ? limit->limit : o.closed.value_or(o.opened), o.closed_by, Truth::yes);
+                     by_limit && limit ? limit->limit : o.closed.value_or(o.opened),
+                     by_limit ? none : o.closed_by, Truth::yes);
     }
     judged_.push_back({o, 2 * subject.id, open, of_period});
 }

@@ -38,6 +38,7 @@ struct TruthStretch {  // a stretch over which a condition keeps its truth
     bool running = false;      // at the horizon
     bool over_at_end = false;  // ended by a clock, before the events at its end's instant
     Truth next = Truth::no;    // what it turns into
+    bool from_start = false;   // of the subject's life
     bool reaches(Instant t) const { return t < end || (t == end && !over_at_end); }
 };
 
@@ -46,6 +47,7 @@ struct Life {
     Place start;
     Instant end = 0;                  // of the line or part, or the horizon
     bool running = false;             // at the horizon
+    bool from_start = true;           // the line's, or of what is in view
     std::uint32_t first_event = 0;    // events from this one …
     std::uint32_t last_event = none;  // … to this one may be judged
     bool reaches(std::uint32_t event) const { return event >= first_event && event <= last_event; }
@@ -151,7 +153,7 @@ class Judging {
     Truth documents(const Document& demand, std::uint32_t event) const;
     Truth follows_steps(const Subject& subject, const FollowSteps& demand, std::uint32_t event);
     bool place_steps(const Subject& subject, const FollowSteps& demand, const Event& event,
-                     std::size_t listed);
+                     std::size_t listed, bool possibly);
     void either_side(const Subject& subject, const WithinEitherSide& demand, std::uint32_t event);
     Truth applies_before(const Subject& subject, const Hit& hit) const;
     void forbid(const Subject& subject);

@@ -1,6 +1,8 @@
 // Ladders (language.md §4.7): who is called, in what order, until somebody acknowledges, and what may not
 // happen meanwhile. One run of a ladder at a time.
 #include <algorithm>
+#include <limits>
+#include <tuple>
 
 #include "runtime/engine/judging.hpp"
 
@@ -8,16 +10,18 @@ namespace linelaw::runtime::engine {
 
 void Judging::run_ladders() {
     std::stable_sort(starts_.begin(), starts_.end(), [](const LadderStart& a, const LadderStart& b) {
-        return a.ladder != b.ladder ? a.ladder < b.ladder : a.at != b.at ? a.at < b.at : a.clause < b.clause;
+        return std::tie(a.ladder, a.at, a.unknown, a.clause) < std::tie(b.ladder, b.at, b.unknown, b.clause);
     });
     LadderId ladder = none;
-    std::optional<Instant> open_until;
+    Instant open_until = 0;
+    bool is_open = false;
     for (const LadderStart& start : starts_) {
-        if (start.ladder != ladder) open_until.reset();
+        if (start.ladder != ladder) is_open = false;
         ladder = start.ladder;
-        if (start.at > horizon_ || (open_until && start.at <= *open_until)) continue;  // joins the open run
+        if (start.at > horizon_ || (is_open && start.at <= open_until)) continue;  // joins the open run
         if (!start.unknown) {
             open_until = run_ladder(start);
+            is_open = true;
             continue;
         }
         Opportunity o = ladder_opportunity(start, 0, start.at);
@@ -149,18 +153,18 @@ Instant Judging::run_hold(const LadderStart& start, std::uint32_t hold) {
     const LadderPlan& plan = plan_.ladders[start.ladder];
     const auto& events = history_->episode().events;
     const auto step = static_cast<std::uint32_t>(plan_.policy.ladders[start.ladder].steps.size()) + hold;
+    const bool line_ended = history_->removal() != none;
+    const Instant line_end = line_ended ? std::max(events[history_->removal()].at, start.at) : horizon_;
     std::uint32_t ended_by = none;
     collect(plan.hold_until[hold], none, hits_);
     for (const Hit& hit : hits_) {
         if (hit.at < start.at || hit.truth != Truth::yes) continue;
+        if (line_ended && hit.at >= line_end) break;  // the hold ends with the line
         ended_by = hit.event;
         break;
     }
-    const bool line_ended = history_->removal() != none;
     const bool running = ended_by == none && !line_ended;
-    const Instant end = ended_by != none ? events[ended_by].at
-                        : line_ended     ? std::max(events[history_->removal()].at, start.at)
-                                         : horizon_;
+    const Instant end = ended_by != none ? events[ended_by].at : line_end;
     bool any = false;
     collect(plan.hold_events[hold], none, hits_);
     for (const Hit& hit : hits_) {

@@ -301,6 +301,7 @@ void Plan::add_rests(NodeId id, Rests& rests) const {
             for (std::uint32_t i = 0; i < n.run.count; ++i) add_rests(operands[n.run.first + i], rests);
             break;
         case Op::some_part:
+            add_kind(rests, policy.removal);  // ends them all
             for (PartKindId p = n.a; p != none; p = policy.part_kinds[p].of) {
                 for (EventKindId k : policy.part_kinds[p].from) add_kind(rests, k);
                 for (EventKindId k : policy.part_kinds[p].until) add_kind(rests, k);

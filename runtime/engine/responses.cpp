@@ -15,8 +15,6 @@ void Judging::then_escalate(const Subject& subject, Instant t, std::uint32_t eve
         if (event != none) place = at_event(*history_, event, subject.part);
         Truth excepted = Truth::no;
         for (const Exception& e : clause.exceptions) excepted = excepted | ask(e.condition, place).truth;
-        if (excepted == Truth::undocumented && clause.undocumented == UndocumentedCounts::not_met)
-            excepted = Truth::no;
         asked = asked & !excepted;
     }
     start_ladder(subject, clause.then_escalate, t, event, asked);
@@ -49,7 +47,7 @@ void Judging::once(const Subject& subject) {
         [&](const Place& place, Truth truth) {
             const bool opens =
                 truth == Truth::yes ? before != Truth::yes : !known(truth) && before == Truth::no;
-            const bool at_edge = first && history_->edge() && subject.life.first_event == 0;
+            const bool at_edge = first && history_->edge() && subject.life.from_start;
             first = false;
             before = truth;
             if (!opens) return;
@@ -96,9 +94,9 @@ Hit Judging::answer_to(const Subject& subject, Instant t, std::uint32_t event, c
     const Hit nothing{hit.at, hit.group, none, Truth::no};
     if (hit.at < t) return nothing;
     if (event != none) {
-        const std::uint32_t group = history_->group_index(event);
-        if (hit.group < group) return nothing;
-        return hit.group == group ? without(hit, subject.plan->events, subject.part, event) : hit;
+        return hit.group == history_->group_index(event)
+                   ? without(hit, subject.plan->events, subject.part, event)
+                   : hit;
     }
     if (hit.at > t) return hit;
     // `once`: what turned it true at this instant is its trigger.

@@ -42,7 +42,7 @@ void Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand, c
     const auto inside = [&](std::size_t i) { return i < hits_.size() && stretch.reaches(hits_[i].at); };
     const Hit* opener = nullptr;  // the answer that opened, where one did
     Instant opened = stretch.begin;
-    if (history_->edge() && stretch.begin == *history_->edge() && subject.life.first_event == 0) {
+    if (history_->edge() && stretch.from_start && subject.life.from_start) {
         if (next > 0 && hits_[next - 1].at == stretch.begin) --next;  // one at the edge itself counts
         if (!close_from_edge(subject, stretch, next)) return;
         opener = &hits_[next];
@@ -159,9 +159,8 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
                           Instant begin, Instant end) {
     const bool to_its_end = stretch.end >= end;
     if (begin < stretch.begin) {  // not whole, but perhaps before what is in view
-        const bool cut_by_edge = history_->edge() && stretch.begin == *history_->edge() &&
-                                 begin < stretch.begin && stretch.begin < end &&
-                                 subject.life.first_event == 0;
+        const bool cut_by_edge =
+            history_->edge() && stretch.from_start && subject.life.from_start && stretch.begin < end;
         if (!cut_by_edge || !(to_its_end || stretch.running)) return;
         Opportunity o = opportunity(subject, Outcome::not_assessable);
         o.opened = stretch.begin;

@@ -534,6 +534,7 @@ Reading Asking::value(NodeId id) {
             if (place_.event == none) return {0, Standing::unknown};
             const Event& event = episode.events[place_.event];
             const Reading filled = event_reading(place_.event, n.a);  // by the record's reader
+            if (event.recorded_at_set_aside) return {0, Standing::unknown};
             if (filled.standing != Standing::undocumented || !event.recorded_at) return filled;
             return {*event.recorded_at - event.at, Standing::known};
         }
@@ -660,7 +661,7 @@ Reading Asking::change(const Node& n) {
     const Reading now = event_reading(place_.event, n.a);
     const Baseline from = baseline(n, comparable_by);
     Standing standing = worse(now.standing, from.reading.standing);
-    if (comparable_by != none) {
+    if (standing == Standing::known && comparable_by != none) {
         const Reading companion = event_reading(place_.event, comparable_by);
         standing = worse(standing, worse(companion.standing, from.companion.standing));
         if (companion.standing == Standing::known && from.companion.standing == Standing::known &&
@@ -683,6 +684,7 @@ Reading Asking::change(const Node& n) {
 namespace {
 
 const StepMark* first_mark(const Episode& episode, const Event& event, std::uint32_t step) {
+    if (step == none) return nullptr;
     for (std::uint32_t i = 0; i < event.step_count; ++i)
         if (episode.steps[event.steps + i].step == step) return &episode.steps[event.steps + i];
     return nullptr;
@@ -692,26 +694,41 @@ std::optional<Instant> time_of(const StepMark& mark) {
     return mark.at ? mark.at : mark.from ? mark.from : mark.to;
 }
 
+// Why a step's time is not to be had: missing, or set aside.
+Reading without_step(const Episode& episode, const Event& event, const StepMark* mark) {
+    bool set_aside = mark != nullptr && mark->time_set_aside;
+    for (std::uint32_t i = 0; i < event.step_count && mark == nullptr; ++i)
+        set_aside = set_aside || episode.steps[event.steps + i].step == none;
+    return {0, set_aside ? Standing::unknown : Standing::undocumented};
+}
+
 }  // namespace
 
 Reading Asking::step_time(const Node& n) {
     if (place_.event == none) return {0, Standing::unknown};
-    const Event& event = history_.episode().events[place_.event];
+    const Episode& episode = history_.episode();
+    const Event& event = episode.events[place_.event];
     const auto& numbers = plan_.step_numbers[event.kind];
-    const StepMark* from = first_mark(history_.episode(), event, numbers[n.a]);
-    const StepMark* to = first_mark(history_.episode(), event, numbers[n.b]);
-    if (from == nullptr || to == nullptr) return {};
-    const std::optional<Instant> begin = from->to ? from->to : time_of(*from);
-    const std::optional<Instant> end = time_of(*to);
-    if (!begin || !end) return {};
-    return {*end - *begin, Standing::known};
+    const StepMark* from = first_mark(episode, event, numbers[n.a]);
+    const StepMark* to = first_mark(episode, event, numbers[n.b]);
+    std::optional<Instant> begin;
+    std::optional<Instant> end;
+    if (from != nullptr && !from->time_set_aside) begin = from->to ? from->to : time_of(*from);
+    if (to != nullptr && !to->time_set_aside) end = time_of(*to);
+    if (begin && end) return {*end - *begin, Standing::known};
+    Reading missing{0, Standing::known};
+    if (!begin) missing = without_step(episode, event, from);
+    if (!end) missing.standing = worse(missing.standing, without_step(episode, event, to).standing);
+    return missing;
 }
 
 Reading Asking::step_in(const Node& n) {
     if (place_.event == none) return {0, Standing::unknown};
-    const Event& event = history_.episode().events[place_.event];
-    const StepMark* mark = first_mark(history_.episode(), event, plan_.step_numbers[event.kind][n.a]);
-    if (mark == nullptr || !mark->from || !mark->to) return {};
+    const Episode& episode = history_.episode();
+    const Event& event = episode.events[place_.event];
+    const StepMark* mark = first_mark(episode, event, plan_.step_numbers[event.kind][n.a]);
+    if (mark == nullptr || mark->time_set_aside || !mark->from || !mark->to)
+        return without_step(episode, event, mark);
     return {*mark->to - *mark->from, Standing::known};
 }
 

@@ -26,13 +26,12 @@ inline std::uint32_t next_event(const History& history, const Rests& rests, std:
     return next;
 }
 
-// Just after the instant of an event. At the horizon clocks are read at it, for nothing is known past it;
-// likewise where removal follows at the same instant.
-inline Place just_after_event(const History& history, std::uint32_t event, Instant horizon, PartIndex scope) {
+// Just after the instant of an event; where removal follows at the same instant, clocks are still read at it.
+inline Place just_after_event(const History& history, std::uint32_t event, PartIndex scope) {
     const std::uint32_t index = history.group_index(event);
     const Group& group = history.groups()[index];
     const bool more = index + 1 < history.groups().size() && history.groups()[index + 1].at == group.at;
-    const Moment moment = more || group.at == horizon ? at(group.at) : just_after(group.at);
+    const Moment moment = more ? at(group.at) : just_after(group.at);
     return {moment, group.last, group.last, none, scope};
 }
 
@@ -53,14 +52,15 @@ void walk(const History& history, const Rests& rests, Place start, Instant end, 
         const Answer answer = ask(place);
         visit(place, answer.truth);
         const std::uint32_t event = next_event(history, rests, place.before);
-        const Moment by_clock =
-            to_horizon && answer.wake > at(end) ? never : answer.wake;  // nothing is known past the horizon
+        const Moment by_clock = to_horizon && answer.wake > just_after(end)
+                                    ? never
+                                    : answer.wake;  // nothing is known past the horizon
         if (event == none) {
             if (by_clock == never) return;
             place = place_at(history, by_clock, place.scope);
             continue;
         }
-        const Place after = just_after_event(history, event, to_horizon ? end : never, place.scope);
+        const Place after = just_after_event(history, event, place.scope);
         const bool clock_first = by_clock < after.moment || (by_clock == after.moment && by_clock % 2 == 0);
         place = clock_first ? place_at(history, by_clock, place.scope) : after;
     }
