@@ -286,7 +286,8 @@ class ExampleReader {
         const auto step = read_times(*expectation.step, work_.report);
         if (!step) return false;
         if (expected.origin != runtime::OriginKind::ladder ||
-            *step > work_.policy().ladders[expected.item].steps.size()) {
+            *step > work_.policy().ladders[expected.item].steps.size() +
+                        work_.policy().ladders[expected.item].holds.size()) {  // holds follow the steps
             work_.report.add(
                 "type.example",
                 in_ticks(expectation.id.text) + " has no step " + in_ticks(expectation.step->text),

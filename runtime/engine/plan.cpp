@@ -326,6 +326,7 @@ void Plan::add_applies_rests(ClauseId id, Rests& rests, std::uint32_t depth) con
     for (PartKindId p = clause.for_each; p != none; p = policy.part_kinds[p].of)
         for (EventKindId k : policy.part_kinds[p].until) add_kind(rests, k);
     if (depth > policy.clauses.size()) return;  // a circle, which the compiler refuses
+    if (!clauses[id].overriders.empty()) add_kind(rests, policy.removal);  // it may end their part in it
     for (ClauseId over : clauses[id].overriders) {
         add_applies_rests(over, rests, depth + 1);
         for (PartKindId p = policy.clauses[over].for_each; p != none; p = policy.part_kinds[p].of) {

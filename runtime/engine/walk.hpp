@@ -26,13 +26,15 @@ inline std::uint32_t next_event(const History& history, const Rests& rests, std:
     return next;
 }
 
-// Just after the instant of an event; where removal follows at the same instant, clocks are still read at it.
+// Just after the instant of an event, and after the removal where that is the instant's last. What follows
+// the insertion at its instant follows it.
 inline Place just_after_event(const History& history, std::uint32_t event, PartIndex scope) {
-    const std::uint32_t index = history.group_index(event);
-    const Group& group = history.groups()[index];
-    const bool more = index + 1 < history.groups().size() && history.groups()[index + 1].at == group.at;
-    const Moment moment = more ? at(group.at) : just_after(group.at);
-    return {moment, group.last, group.last, none, scope};
+    std::uint32_t index = history.group_index(event);
+    const auto& groups = history.groups();
+    const auto more = [&] { return index + 1 < groups.size() && groups[index + 1].at == groups[index].at; };
+    if (more() && groups[index + 1].first == history.removal()) ++index;
+    const Group& group = groups[index];
+    return {more() ? at(group.at) : just_after(group.at), group.last, group.last, none, scope};
 }
 
 inline Place place_at(const History& history, Moment moment, PartIndex scope) {

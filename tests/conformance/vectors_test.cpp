@@ -8,6 +8,7 @@
 
 #include "compiler/compile.hpp"
 #include "examples.hpp"
+#include "grammar/parse.hpp"
 #include "runtime/engine.hpp"
 
 using namespace linelaw;
@@ -152,6 +153,16 @@ void check_example(const runtime::Policy& policy, const runtime::Zone& zone,
     }
 }
 
+// As written: what the compiler makes of them is a record, and the engine alone is tested here.
+std::vector<grammar::ExampleItem> examples_of(const std::string& path) {
+    grammar::Sources sources;
+    const std::uint32_t text = sources.add({path, compiler::read_file(path).value()});
+    std::vector<grammar::ExampleItem> examples;
+    for (const grammar::Item& item : grammar::parse(sources, text).tree.items)
+        if (const auto* example = std::get_if<grammar::ExampleItem>(&item.node)) examples.push_back(*example);
+    return examples;
+}
+
 void check_file(const std::filesystem::path& path) {
     const compiler::Compilation compilation = compiler::compile(path.string());
     std::string problems;
@@ -162,8 +173,9 @@ void check_file(const std::filesystem::path& path) {
     const runtime::Policy& policy = compilation.compiled->policy;
     const runtime::Zone zone = runtime::Zone::find(policy.time_zone).value();
     const auto lines = lines_of(compiler::read_file(path.string()).value());
-    CHECK_FALSE(compilation.compiled->examples.empty());
-    for (const grammar::ExampleItem& example : compilation.compiled->examples) {
+    const std::vector<grammar::ExampleItem> examples = examples_of(path.string());
+    CHECK_FALSE(examples.empty());
+    for (const grammar::ExampleItem& example : examples) {
         INFO(path.filename().string() << ": \"" << example.title.text << "\"");
         const auto own = lines.find(example.title.text);
         check_example(policy, zone, example, own == lines.end() ? std::vector<std::string>{} : own->second);
