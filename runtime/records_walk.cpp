@@ -68,6 +68,7 @@ bool Walk::load(std::string_view text) {
 }
 
 std::uint64_t Walk::offset() {
+    if (!in_document_) return 0;
     const char* location = nullptr;
     if (document_.current_location().get(location) != simdjson::SUCCESS) return size_;
     return std::min<std::uint64_t>(static_cast<std::uint64_t>(location - buffer_.data()), size_);

@@ -93,6 +93,7 @@ class Walk {
     ReaderOptions options_;
     simdjson::ondemand::parser parser_;
     json::document document_;
+    bool in_document_ = false;  // the text passed the parser's first look; only then has it places
     std::vector<char> buffer_;  // the text, padded
     std::size_t size_ = 0;
     std::vector<Spoiled>* set_aside_ = nullptr;
@@ -128,8 +129,11 @@ bool Walk::object(std::string_view text, std::vector<Spoiled>& set_aside, const 
     spoiled_.reset();
     path.clear();
     json::object object;
+    // What is left of an earlier text must not be asked where it is: the parser may have let go of it.
+    in_document_ = false;
     if (!load(text)) return false;
     if (!ok(parser_.iterate(buffer_.data(), size_, buffer_.size()).get(document_))) return false;
+    in_document_ = true;
     if (!ok(document_.get_object().get(object))) return false;
     return read(object) && at_end();
 }
