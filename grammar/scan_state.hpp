@@ -56,7 +56,11 @@ class ScanState {
         std::uint32_t depth;
         Block block;
     };
-    Mark mark() const { return {out_.nodes.size(), open_.size(), depth, block}; }
+    // Where reading stands at `at`, without what was kept while looking ahead of it.
+    Mark mark(std::uint32_t at) {
+        forget_from(at);
+        return {out_.nodes.size(), open_.size(), depth, block};
+    }
     void rewind(const Mark& mark);
     void skipped(std::uint32_t begin, std::uint32_t end) { out_.broken.push_back({number_, begin, end}); }
 

@@ -165,7 +165,7 @@ struct guarded {
               template <typename...> class Control, typename Input, typename... More>
     static bool match(Input& in, ScanState& state, More&&... more) {
         const std::uint32_t start = state.offset(in.current());
-        const ScanState::Mark before = state.mark();
+        const ScanState::Mark before = state.mark(start);
         try {
             return Control<R>::template match<A, pegtl::rewind_mode::required, Action, Control>(in, state,
                                                                                                 more...);
