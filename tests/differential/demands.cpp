@@ -481,12 +481,14 @@ std::optional<Limit> response_limit(const Judging& j, const Within& demand, Inst
     }
     // §4.8 "`the same shift` is the one that began last, `the next shift` the first to begin after".
     std::optional<Period> found;
+    bool in_a_shift = false;
     for (const Period& p : periods(j.book, grammar::Period::shift, t - 72 * one_hour, t + 72 * one_hour)) {
+        in_a_shift = in_a_shift || (p.start <= t && t < p.end);
         const bool fits = until == Until::same_shift ? p.start <= t && t < p.end : p.start > t;
         const bool better = !found || (until == Until::same_shift ? p.start > found->start : p.start < found->start);
         if (fits && better) found = p;
     }
-    if (!found) return std::nullopt;
+    if (!found || !in_a_shift) return std::nullopt;
     return limit_of(j.book.zone, found->end, true, demand.grace);
 }
 

@@ -2,6 +2,7 @@
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
+#include "tests/differential/engine_side.hpp"
 #include "tests/differential/vectors.hpp"
 
 using namespace linelaw::literal;
@@ -21,4 +22,18 @@ TEST_CASE("the literal evaluator gives what was worked out by hand") {
         }
     }
     CHECK(count >= 150);
+}
+
+TEST_CASE("the engine gives what was worked out by hand") {
+    for (const VectorFile& file : read_vectors(folder)) {
+        EngineSide engine(file.policy, file.vocabulary);
+        INFO(file.path);
+        CHECK(engine.problem() == "");
+        if (!engine.problem().empty()) continue;
+        for (const Vector& v : file.vectors) {
+            INFO(v.title);
+            CHECK(differences(v, engine.judge(v.record)) == "");
+            CHECK(differences(v, engine.judge_in_steps(v.record)) == "");
+        }
+    }
 }

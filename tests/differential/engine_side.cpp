@@ -1,0 +1,72 @@
+#include "tests/differential/engine_side.hpp"
+
+#include <algorithm>
+#include <stdexcept>
+
+#include "compiler/compile.hpp"
+
+namespace linelaw::literal {
+
+EngineSide::EngineSide(const std::string& policy, const std::string& vocabulary) {
+    const auto read_either = [&](const std::string& path) -> std::optional<std::string> {
+        return path.find("policy.linelaw") != std::string::npos ? policy : vocabulary;
+    };
+    auto compilation = compiler::compile("policy.linelaw", read_either);
+    if (!compilation.compiled) {
+        for (const auto& d : compilation.diagnostics)
+            if (d.severity == grammar::Severity::error) problem_ += d.code + ": " + d.message + "\n";
+        if (problem_.empty()) problem_ = "the policy does not compile, and nothing says why";
+        return;
+    }
+    policy_ = std::make_unique<runtime::Policy>(std::move(compilation.compiled->policy));
+    reader_ = std::make_unique<runtime::RecordReader>(*policy_);
+    engine_ = std::make_unique<runtime::Engine>(*policy_);
+}
+
+void EngineSide::read(const std::string& record) {
+    if (const auto spoiled = reader_->read(record, episode_, set_aside_))
+        throw std::runtime_error(spoiled->code + " at " + spoiled->pointer + ": " + spoiled->reason);
+}
+
+std::vector<Row> EngineSide::judge(const std::string& record) {
+    read(record);
+    return rows(engine_->judge(episode_));
+}
+
+std::vector<Row> EngineSide::judge_in_steps(const std::string& record) {
+    read(record);
+    runtime::Episode growing = episode_;
+    growing.events.clear();
+    engine_->begin(growing);
+    for (const auto& event : episode_.events) {
+        growing.events.push_back(event);
+        engine_->feed(growing);
+    }
+    return rows(engine_->finish(growing));
+}
+
+std::vector<Row> EngineSide::rows(const std::vector<runtime::Opportunity>& list) const {
+    std::vector<Row> out;
+    for (const auto& o : list) {
+        Row r;
+        if (o.origin == runtime::OriginKind::clause) r.id = policy_->clauses[o.item].id;
+        if (o.origin == runtime::OriginKind::bundle) r.id = policy_->bundles[o.item].id;
+        if (o.origin == runtime::OriginKind::ladder) {
+            r.id = policy_->ladders[o.item].id;
+            r.step = static_cast<int>(o.step);
+        }
+        if (o.part_kind != runtime::none) {
+            const bool counted = policy_->part_kinds[o.part_kind].count_slot != runtime::none;
+            if (o.part != runtime::none) r.part = counted ? std::to_string(o.part) : episode_.texts[o.part];
+        }
+        r.outcome = runtime::outcome_names[static_cast<std::size_t>(o.outcome)];
+        r.opened = o.opened;
+        r.due = o.due;
+        r.limit = o.limit;
+        r.closed = o.closed;
+        out.push_back(std::move(r));
+    }
+    return out;
+}
+
+}  // namespace linelaw::literal

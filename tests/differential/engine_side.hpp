@@ -1,0 +1,39 @@
+// The engine's side of the meeting: a policy compiled once, records read and judged, opportunities as rows.
+#pragma once
+
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "runtime/engine.hpp"
+#include "runtime/records.hpp"
+#include "tests/differential/literal.hpp"
+
+namespace linelaw::literal {
+
+class EngineSide {
+  public:
+    // `problem` is empty unless the policy does not compile; then it says why.
+    EngineSide(const std::string& policy, const std::string& vocabulary);
+
+    const std::string& problem() const { return problem_; }
+    const runtime::Policy& policy() const { return *policy_; }
+
+    // Throws std::runtime_error where the record is quarantined.
+    std::vector<Row> judge(const std::string& record);
+    // The same, event by event.
+    std::vector<Row> judge_in_steps(const std::string& record);
+
+  private:
+    void read(const std::string& record);
+    std::vector<Row> rows(const std::vector<runtime::Opportunity>& list) const;
+
+    std::string problem_;
+    std::unique_ptr<runtime::Policy> policy_;
+    std::unique_ptr<runtime::RecordReader> reader_;
+    std::unique_ptr<runtime::Engine> engine_;
+    runtime::Episode episode_;
+    std::vector<runtime::Spoiled> set_aside_;
+};
+
+}  // namespace linelaw::literal
