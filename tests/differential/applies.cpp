@@ -106,9 +106,8 @@ std::vector<Position> moments(const Book& book, const Clause& clause, const Reco
     std::vector<Position> out;
     for (const Instant t : instants) {
         if (t < start.t || t > record.horizon) continue;
-        for (const int sub : {1, 2, 4, 5}) {
+        for (const int sub : {1, 2, 5}) {
             if (sub == 1 && record.inserted != t) continue;
-            if (sub == 4 && record.removed != t) continue;
             if (Position{t, sub} >= start) out.push_back({t, sub});
         }
     }

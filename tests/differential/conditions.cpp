@@ -194,8 +194,10 @@ Truth where_all_agree(const Anchors& anchors, const Answer& answer) {
 
 // The window's beginnings: `since` gives them, else there is one, long ago.
 Anchors window_anchors(const Window& window, const Ask& ask) {
-    if (window.since) return anchors_of(*window.since, ask);
-    return {{{-far_future, Truth::yes}}, false, Truth::missing};
+    if (!window.since) return {{{-far_future, Truth::yes}}, false, Truth::missing};
+    Anchors out = anchors_of(*window.since, ask);
+    if (out.any_before) out.list.push_back({-far_future, Truth::unknown});
+    return out;
 }
 
 Truth occurred_since(const Events& events, const std::optional<Span>& last, const Ask& ask, Instant since) {
@@ -830,6 +832,8 @@ Truth test(const SomePart& x, const Ask& ask) {
     }
     for (const auto& [part, why] : ask.record->uncounted)
         if (part->name == x.part.text) out = either(out, why);
+    // One that began before the left edge may still be there.
+    if (ask.record->left_edge && ask.book->parts.at(x.part.text).count.empty()) out = either(out, Truth::unknown);
     return x.negated ? negate(out) : out;
 }
 Truth test(const Reference& x, const Ask& ask) {

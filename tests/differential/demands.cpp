@@ -101,12 +101,18 @@ std::vector<Trigger> event_triggers(const Judging& j) {
     return out;
 }
 
+// At the instant of its end the line (or part) is gone just after: nothing that lasts begins there.
+bool ends_at(const Judging& j, Instant t) {
+    if (j.part != nullptr && j.part->begin != nullptr && j.part->until.t == t) return true;
+    return j.record.removed == t && !j.clause.even_after_removal;
+}
+
 // §3 "the moment at which COND becomes true opens an opportunity (at insertion, if it holds there)"; §4.8.
 std::vector<Trigger> once_triggers(const Judging& j) {
     std::vector<Trigger> out;
     Truth before = Truth::no;
     for (const Position& p : moments(j.book, j.clause, j.record, j.part)) {
-        if (in_place(j.clause, j.record, j.part, p) == Truth::no) break;
+        if (in_place(j.clause, j.record, j.part, p) == Truth::no || ends_at(j, p.t)) break;
         const Truth now = holds(*j.clause.once, at_moment(j.book, j.record, p, j.part));
         const bool turned_true = now == Truth::yes && before != Truth::yes;
         const bool turned_unknown = !is_known(now) && before == Truth::no;
@@ -224,6 +230,7 @@ class Interval {
     void end(const Stretch& s) {
         if (!open_) return;
         const Instant x = s.ended ? s.end.t : j_.record.horizon;
+        if (open_->at_edge && x == open_->a) return;  // known for no time at all
         if (open_->at_edge) return close("not_assessable", x, Truth::unknown, nullptr);
         if (limit().past(x)) return close("missed", x, Truth::no, nullptr);
         if (s.ended && !is_known(s.then)) return close("not_assessable", x, s.then, nullptr);
@@ -340,7 +347,14 @@ void judge_period(const Judging& j, const Stretch& s, const Period& p, int times
     const Instant h = j.record.horizon;
     const bool running = p.end > h;
     const bool through = s.ended ? s.end.t >= p.end : true;
-    if (!through || p.start >= h) return;
+    if (p.start >= h) return;
+    // §4.8 "A stretch that turns unknown ends what is open as `not assessable`".
+    if (!through && !is_known(s.then) && s.begin.t <= p.start && p.start < s.end.t) {
+        Opening o = unknown_opening(j, p.start, s.end.t, s.then);
+        with_limit(o, {p.end, p.end, true});
+        out.push_back(o);
+    }
+    if (!through) return;
     if (s.begin.t > p.start) {
         if (s.at_edge) out.push_back(unknown_opening(j, s.begin.t, s.begin.t, Truth::unknown));
         return;
@@ -559,7 +573,10 @@ void judge(const Judging& j, const Within& demand, std::vector<Opening>& out) {
     for (const Trigger& t : triggers(j)) {
         if (before_edge(j, t)) out.push_back(respond_before_edge(j, demand));
         else if (t.truth == Truth::yes) out.push_back(respond(j, demand, t, own));
-        else out.push_back(unknown_opening(j, t.at, t.at, t.truth));
+        else {
+            out.push_back(unknown_opening(j, t.at, t.at, t.truth));
+            out.back().event = t.event;
+        }
     }
 }
 
@@ -577,7 +594,6 @@ Opening judged(const Judging& j, const Trigger& t, Truth truth) {
 template <typename Judge>
 void at_each(const Judging& j, std::vector<Opening>& out, const Judge& truth_at) {
     for (const Trigger& t : triggers(j)) {
-        if (j.record.left_edge && t.at < *j.record.left_edge) continue;
         Opening o = judged(j, t, t.truth == Truth::yes ? truth_at(*t.event) : t.truth);
         out.push_back(o);
     }
@@ -653,7 +669,6 @@ Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trig
     Opening o = judged(j, t, Truth::yes);
     o.row.due = o.row.limit = due;
     std::optional<Truth> uncertain;
-    Instant uncertain_at = t.at;
     for (const Event& e : j.record.events) {
         if (&e == t.event || (j.record.left_edge && e.position.t < *j.record.left_edge)) continue;
         const bool near = within(zone, e.position.t, t.at, span) || within(zone, t.at, e.position.t, span);
@@ -665,7 +680,6 @@ Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trig
             return o;
         }
         uncertain = uncertain ? worse(*uncertain, match) : match;
-        uncertain_at = at;
     }
     const bool reaches = j.record.left_edge && t.at < zone.add(*j.record.left_edge, span) &&
                          (j.part == nullptr || j.part->begin == nullptr);
@@ -673,13 +687,13 @@ Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trig
     if (uncertain || reaches) {
         o.row.outcome = "not_assessable";
         o.why = reaches ? Truth::unknown : *uncertain;
-        o.row.closed = uncertain_at;
+        o.row.closed = std::min(due, j.record.horizon);
     } else if (due >= j.record.horizon) {
         o.row.outcome = "pending";
         o.row.closed.reset();
     } else if (end && *end <= due) {
         o.row.outcome = "no_longer_due";
-        o.row.closed = end;
+        o.row.closed = due;
     } else {
         o.row.outcome = "not_met";
         o.row.closed = due;
@@ -689,7 +703,6 @@ Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trig
 
 void judge(const Judging& j, const WithinEitherSide& demand, std::vector<Opening>& out) {
     for (const Trigger& t : triggers(j)) {
-        if (j.record.left_edge && t.at < *j.record.left_edge) continue;
         out.push_back(t.truth == Truth::yes ? either_side(j, demand, t) : judged(j, t, t.truth));
     }
 }
@@ -697,7 +710,6 @@ void judge(const Judging& j, const WithinEitherSide& demand, std::vector<Opening
 // §3 "each EVENT while the clause applies: not met, or met where COND is false".
 void judge(const Judging& j, const Forbid& demand, std::vector<Opening>& out) {
     for (const Event& e : j.record.events) {
-        if (j.record.left_edge && e.position.t < *j.record.left_edge) continue;
         const Truth kind = is_of_kind(demand.events, e, j.part);
         if (kind == Truth::no) continue;
         const Truth there = both(kind, applies(j.book, j.clause, j.record, j.part, e.position));

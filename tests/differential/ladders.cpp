@@ -125,7 +125,7 @@ class Run {
             if (!settled) return close(unknown(c.truth), at);
         }
         if (ended) return close(*ended <= limit ? "no_longer_due" : "missed", *ended);
-        return h > limit ? close("missed", std::min(h, end_)) : r;
+        return h > limit ? close("missed", h) : r;
     }
 
     // A hold ends with the first F from T on, or with the line.
@@ -268,15 +268,16 @@ class Bundle {
             if (last == e.position.t || matches(each.events, e, book_, record_, nullptr) != Truth::yes) continue;
             last = e.position.t;
             std::vector<const Opening*> of;
+            // What a period's end closed is the period's, not the event's.
             for (const Opening* o : members_)
-                if (closing(*o) == e.position.t) of.push_back(o);
+                if (closing(*o) == e.position.t && !(o->period && o->row.closed == o->row.due)) of.push_back(o);
             add(of, e.position.t, e.position.t, out);
         }
     }
 
     void whole_line(std::vector<Row>& out) const {
         const Instant end = record_.removed.value_or(record_.horizon);
-        add(members_, record_.start().t, end, out);
+        add(members_, record_.inserted.value_or(record_.start().t), end, out);
     }
 
     // §4.8 "a bundle counts that period's outcome in the period itself".

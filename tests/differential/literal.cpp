@@ -21,8 +21,6 @@ void add_moments(const Judging& j, Starts& out) {
             Ask ask{&j.book, &j.record, t.event != nullptr ? t.event->position : Position{t.at, 2},
                     true,    t.event,   false, j.part};
             for (const grammar::Expression* e : j.clause.exceptions) starts = both(starts, negate(holds(*e, ask)));
-        } else if (!is_known(starts)) {
-            continue;
         }
         if (starts != Truth::no) out.push_back({j.clause.then_escalate, {t.at, starts, j.index, j.part, t.event}});
     }
@@ -49,7 +47,7 @@ void judge_clause(const Judging& j, std::vector<Opening>& openings, Starts& star
 }
 
 // §2 "`COUNT of them` undocumented: one not assessable".
-void judge_uncounted(const Judging& j, Truth why, std::vector<Opening>& out) {
+void judge_uncounted(const Judging& j, Truth why, std::vector<Opening>& out, Starts& starts) {
     Opening o;
     o.clause = j.index;
     o.why = why;
@@ -58,6 +56,7 @@ void judge_uncounted(const Judging& j, Truth why, std::vector<Opening>& out) {
     o.row.opened = j.record.start().t;
     o.row.closed = o.row.opened;
     settle(j, o);
+    add_outcome(j, o, starts);
     out.push_back(o);
 }
 
@@ -80,7 +79,7 @@ std::vector<Row> judge(const Book& book, const nlohmann::json& json) {
                 judge_clause({book, record, clause, index, &life}, openings, starts);
         for (const auto& [kind, why] : record.uncounted)
             if (kind->name == clause.each->part.text)
-                judge_uncounted({book, record, clause, index, nullptr}, why, openings);
+                judge_uncounted({book, record, clause, index, nullptr}, why, openings, starts);
     }
     std::vector<Row> out;
     for (const Opening& o : openings) out.push_back(o.row);

@@ -26,6 +26,7 @@ struct Meeting {
     std::vector<std::string> cases;
     std::uint64_t policies = 0, refused = 0, not_supported = 0, records = 0, quarantined = 0;
     std::uint64_t stepwise = 0, reordered = 0, documented = 0;  // properties held so often
+    std::uint64_t insertion_before_edge = 0;
     std::map<std::string, int> refusals;                        // by the first line of the problem
     double took = 0;
     std::string report(std::uint64_t least) const;

@@ -522,7 +522,7 @@ class Records {
         const Instant last = *std::max_element(times_.begin(), times_.end());
         Instant removed = 0;
         if (dice_.chance(40)) {
-            removed = dice_.chance(30) ? last : std::max(some_time(), std::max(start_, edge_));
+            removed = dice_.chance(30) && last > edge_ ? last : std::max(some_time(), std::max(start_, edge_ + one_hour));
             r["line"]["removed_at"] = utc_text(removed);
             json kept = json::array();
             for (const json& e : r["events"]) {
@@ -532,8 +532,8 @@ class Records {
             }
             r["events"] = kept;
         }
-        if (dice_.chance(55)) {
-            const Instant until = dice_.chance(25) ? last : std::max({some_time(), removed, edge_, start_});
+        if (dice_.chance(55) || last <= edge_) {
+            const Instant until = dice_.chance(25) && last > edge_ ? last : std::max({some_time(), removed, edge_ + one_hour, start_});
             r["observed_until"] = utc_text(until);
         }
     }

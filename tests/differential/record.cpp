@@ -137,6 +137,7 @@ Value read_age(const json& patient, const std::optional<Instant>& inserted, cons
         Value v;
         v.kind = Value::Kind::age;
         v.born_first = v.born_last = read_date(birth->get<std::string>());
+        if (inserted && v.born_first > zone.date_of(*inserted)) return hidden();
         return v;
     }
     const json* age = key(patient, "age");
