@@ -32,14 +32,16 @@ Truth own(const Book& book, const Clause& clause, const Record& record, const Li
 // to some living part."
 template <typename Applies>
 Truth for_parts(const Clause& over, const Clause& under, const Record& record, const Life* part,
-                const Applies& does) {
+                const Event* event, const Applies& does) {
     if (over.each == nullptr) return does(nullptr);
     if (under.each != nullptr && under.each->part.text == over.each->part.text) return does(part);
     Truth out = Truth::no;
     for (const Life& life : record.lives)
         if (life.kind->name == over.each->part.text) out = either(out, does(&life));
     for (const auto& [kind, why] : record.uncounted)
-        if (kind->name == over.each->part.text) out = either(out, why);
+        if (kind->name == over.each->part.text && (event == nullptr || !over.judged_at_events() ||
+                                                   is_of_kind(*over.events, *event, nullptr) == Truth::yes))
+            out = either(out, why);
     return out;
 }
 
@@ -50,7 +52,7 @@ Truth applies(const Book& book, const Clause& clause, const Record& record, cons
     for (const int i : clause.overridden_by) {
         const Clause& over = book.clauses[static_cast<std::size_t>(i)];
         if (out == Truth::no || over.judged_at_events()) continue;
-        out = both(out, negate(for_parts(over, clause, record, part, [&](const Life* life) {
+        out = both(out, negate(for_parts(over, clause, record, part, nullptr, [&](const Life* life) {
                        return applies(book, over, record, life, position);
                    })));
     }
@@ -63,7 +65,7 @@ Truth applies_at(const Book& book, const Clause& clause, const Record& record, c
     for (const int i : clause.overridden_by) {
         const Clause& over = book.clauses[static_cast<std::size_t>(i)];
         if (out == Truth::no) break;
-        out = both(out, negate(for_parts(over, clause, record, part, [&](const Life* life) {
+        out = both(out, negate(for_parts(over, clause, record, part, &event, [&](const Life* life) {
                        const Truth there = over.judged_at_events()
                                                ? both(matches(*over.events, event, book, record, life),
                                                       applies_at(book, over, record, life, event))

@@ -349,14 +349,10 @@ void judge_period(const Judging& j, const Stretch& s, const Period& p, int times
     const bool through = s.ended ? s.end.t >= p.end : true;
     if (p.start >= h) return;
     // §4.8 "A stretch that turns unknown ends what is open as `not assessable`".
-    if (!through && !is_known(s.then) && s.begin.t <= p.start && p.start < s.end.t) {
-        Opening o = unknown_opening(j, p.start, s.end.t, s.then);
-        with_limit(o, {p.end, p.end, true});
-        out.push_back(o);
-    }
-    if (!through) return;
+    const bool turns_unknown = !through && !is_known(s.then) && p.start < s.end.t;
+    if (!through && !turns_unknown) return;
     if (s.begin.t > p.start) {
-        if (s.at_edge) out.push_back(unknown_opening(j, s.begin.t, s.begin.t, Truth::unknown));
+        if (s.at_edge && !turns_unknown) out.push_back(unknown_opening(j, s.begin.t, s.begin.t, Truth::unknown));
         return;
     }
     int certain = 0;
@@ -365,6 +361,7 @@ void judge_period(const Judging& j, const Stretch& s, const Period& p, int times
     std::optional<Instant> reached_at;
     for (const Answer& a : list) {
         if (a.position.t < p.start || a.position.t >= p.end) continue;
+        if (turns_unknown && a.position.t > s.end.t) continue;
         ++possible;
         if (a.truth == Truth::yes && ++certain == times) reached_at = a.position.t;
         if (a.truth != Truth::yes) why = both(why, a.truth);
@@ -375,6 +372,10 @@ void judge_period(const Judging& j, const Stretch& s, const Period& p, int times
     if (certain >= times) {
         o.row.outcome = "met";
         o.row.closed = reached_at;
+    } else if (turns_unknown) {
+        o.row.outcome = "not_assessable";
+        o.row.closed = s.end.t;
+        o.why = s.then;
     } else if (running) {
         o.row.outcome = "pending";
         o.row.closed.reset();
