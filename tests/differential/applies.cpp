@@ -9,7 +9,8 @@ Truth in_place(const Clause& clause, const Record& record, const Life* part, Pos
     const bool insertion_before_edge =
         record.left_edge && record.inserted && position == Position{*record.inserted, 0};
     if (position < start && !insertion_before_edge) return Truth::no;
-    if (record.removed && position > Position{*record.removed, 4} && !clause.even_after_removal) return Truth::no;
+    if (record.removed && position > Position{*record.removed, 4} && !clause.even_after_removal)
+        return Truth::no;
     if (part == nullptr) return Truth::yes;
     if (part->begin == nullptr && clause.even_after_removal) return Truth::yes;
     if (position < part->from || position > part->until) return Truth::no;
@@ -28,8 +29,8 @@ Truth own(const Book& book, const Clause& clause, const Record& record, const Li
     return out;
 }
 
-// §4.6 "A `for each` clause overrides another of the same PART for that part, any other clause where it applies
-// to some living part."
+// §4.6 "A `for each` clause overrides another of the same PART for that part, any other clause where it
+// applies to some living part."
 template <typename Applies>
 Truth for_parts(const Clause& over, const Clause& under, const Record& record, const Life* part,
                 const Event* event, const Applies& does) {
@@ -47,7 +48,9 @@ Truth for_parts(const Clause& over, const Clause& under, const Record& record, c
 
 }  // namespace
 
-Truth applies(const Book& book, const Clause& clause, const Record& record, const Life* part, Position position) {
+Truth applies(const Book& book, const Clause& clause, const Record& record, const Life* part,
+              Position position) {
+    if (part != nullptr && part->begin != nullptr && position <= part->from) return Truth::no;
     Truth out = own(book, clause, record, part, position);
     for (const int i : clause.overridden_by) {
         const Clause& over = book.clauses[static_cast<std::size_t>(i)];
@@ -91,7 +94,8 @@ void add_midnights(const Book& book, const Record& record, std::vector<Instant>&
 
 }  // namespace
 
-std::vector<Position> moments(const Book& book, const Clause& clause, const Record& record, const Life* part) {
+std::vector<Position> moments(const Book& book, const Clause& clause, const Record& record,
+                              const Life* part) {
     std::vector<Instant> anchors;
     if (record.inserted) anchors.push_back(*record.inserted);
     if (record.left_edge) anchors.push_back(*record.left_edge);
@@ -104,19 +108,25 @@ std::vector<Position> moments(const Book& book, const Clause& clause, const Reco
     std::sort(instants.begin(), instants.end());
     instants.erase(std::unique(instants.begin(), instants.end()), instants.end());
 
-    const Position start = part != nullptr && part->begin != nullptr ? Position{part->from.t, 5} : record.start();
+    const Position start = part != nullptr && part->begin != nullptr
+                               ? Position{part->from.t, part->from.t == record.horizon ? 3 : 5}
+                               : record.start();
     std::vector<Position> out;
     for (const Instant t : instants) {
         if (t < start.t || t > record.horizon) continue;
-        for (const int sub : {1, 2, 5}) {
+        // At the horizon what its events changed is seen, but no clock has gone further.
+        for (const int sub : {1, 2, 3, 5}) {
             if (sub == 1 && record.inserted != t) continue;
+            if (sub == 3 && t != record.horizon) continue;
+            if (sub == 5 && t == record.horizon && record.removed != t) continue;
             if (Position{t, sub} >= start) out.push_back({t, sub});
         }
     }
     return out;
 }
 
-std::vector<Stretch> stretches(const Book& book, const Clause& clause, const Record& record, const Life* part) {
+std::vector<Stretch> stretches(const Book& book, const Clause& clause, const Record& record,
+                               const Life* part) {
     std::vector<Stretch> out;
     Stretch now;
     bool any = false;
@@ -131,10 +141,7 @@ std::vector<Stretch> stretches(const Book& book, const Clause& clause, const Rec
     for (const Position& p : list) {
         const Truth t = applies(book, clause, record, part, p);
         if (any && t == now.truth) continue;
-        if (any && !is_known(t) && !is_known(now.truth)) {  // one unknown stretch, whatever its reasons
-            now.truth = worse(t, now.truth);
-            continue;
-        }
+        if (any && !is_known(t) && !is_known(now.truth)) continue;  // one unknown stretch
         close(p, true, t);
         now = Stretch{};
         now.truth = t;

@@ -10,8 +10,10 @@ namespace linelaw::literal {
 Truth in_place(const Clause& clause, const Record& record, const Life* part, Position position);
 
 // Whether the clause applies at a moment, and at an event that it is judged at.
-Truth applies(const Book& book, const Clause& clause, const Record& record, const Life* part, Position position);
-Truth applies_at(const Book& book, const Clause& clause, const Record& record, const Life* part, const Event& event);
+Truth applies(const Book& book, const Clause& clause, const Record& record, const Life* part,
+              Position position);
+Truth applies_at(const Book& book, const Clause& clause, const Record& record, const Life* part,
+                 const Event& event);
 
 // Every moment at which something that the clause's conditions rest on may change, in order, from the line's
 // (or part's) beginning to just after the horizon. Between two of them nothing changes.
@@ -21,12 +23,13 @@ std::vector<Position> moments(const Book& book, const Clause& clause, const Reco
 struct Stretch {
     Truth truth = Truth::no;
     Position begin;
-    Position end;        // first moment that is not in it
-    bool ended = false;  // by the horizon otherwise
-    bool at_edge = false;  // begins at the left edge
+    Position end;            // first moment that is not in it
+    bool ended = false;      // by the horizon otherwise
+    bool at_edge = false;    // begins at the left edge
     Truth then = Truth::no;  // what follows
 };
 // Those with truth `no` are left out, and those that begin and end at one instant.
-std::vector<Stretch> stretches(const Book& book, const Clause& clause, const Record& record, const Life* part);
+std::vector<Stretch> stretches(const Book& book, const Clause& clause, const Record& record,
+                               const Life* part);
 
 }  // namespace linelaw::literal

@@ -249,7 +249,8 @@ void collect_spans(Book& book, Clause& c, const Clause& from) {
     for (const Expression* e : from.exceptions) spans.of(*e);
     if (from.once != nullptr) spans.of(*from.once);
     if (from.each != nullptr && from.each->where) spans.of(*from.each->where);
-    for (const int over : from.overridden_by) collect_spans(book, c, book.clauses[static_cast<std::size_t>(over)]);
+    for (const int over : from.overridden_by)
+        collect_spans(book, c, book.clauses[static_cast<std::size_t>(over)]);
 }
 
 void add_vocabulary(Book& book) {

@@ -34,7 +34,7 @@ struct PartKind {
 
 struct State {
     const grammar::StateItem* item = nullptr;
-    std::string of;  // kept for each such part
+    std::string of;                                            // kept for each such part
     std::vector<std::pair<std::string, std::string>> sources;  // event, attribute
     const grammar::Type* type = nullptr;                       // null: a flag between events
 };
@@ -56,7 +56,7 @@ struct Clause {
     std::string then_escalate;
     std::vector<int> overridden_by;  // clauses
     bool missing_counts = false;     // undocumented counts as not met
-    std::vector<Span> spans;         // every duration that a condition of it, or of an overriding one, mentions
+    std::vector<Span> spans;  // every duration that a condition of it, or of an overriding one, mentions
     bool judged_at_events() const { return trigger != Trigger::stretch && trigger != Trigger::once; }
 };
 
@@ -75,7 +75,7 @@ struct Book {
     std::vector<Clause> clauses;
     std::vector<const grammar::EscalationItem*> ladders;
     std::vector<const grammar::BundleItem*> bundles;
-    grammar::Attribute role;            // the type of `notified` and `acknowledged_by`
+    grammar::Attribute role;  // the type of `notified` and `acknowledged_by`
     grammar::Attribute acknowledged_by;
     grammar::Attribute charting_delay;
 
@@ -92,7 +92,7 @@ const grammar::Attribute* find_attribute(const std::vector<const grammar::Attrib
 
 // Quantities of the tree.
 Span span_of(const grammar::Quantity& quantity);
-bool is_civil(const grammar::Quantity& quantity);  // days or longer
+bool is_civil(const grammar::Quantity& quantity);    // days or longer
 Ratio number_of(const grammar::Quantity& quantity);  // in base units; `s min h` are seconds
 
 }  // namespace linelaw::literal

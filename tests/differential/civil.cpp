@@ -22,8 +22,7 @@ Instant Zone::at(date::local_days day, Instant wall_clock) const {
     const auto info = zone_->get_info(date::floor<std::chrono::seconds>(wanted));
     if (info.result == date::local_info::nonexistent)
         return microseconds(info.first.end.time_since_epoch()).count();
-    const auto offset =
-        info.result == date::local_info::ambiguous ? info.second.offset : info.first.offset;
+    const auto offset = info.result == date::local_info::ambiguous ? info.second.offset : info.first.offset;
     return (wanted.time_since_epoch() - microseconds(offset)).count();
 }
 

@@ -31,8 +31,8 @@ class Zone {
 
     date::local_days date_of(Instant t) const;
     Instant wall_clock(Instant t) const;  // since the date's midnight on the clock
-    // §4.1 "a local time that the clocks skip is the first instant after the skip, one that comes twice is the
-    // second".
+    // §4.1 "a local time that the clocks skip is the first instant after the skip, one that comes twice is
+    // the second".
     Instant at(date::local_days day, Instant wall_clock) const;
     // §4.1 "a calendar day begins at the first instant that bears its date".
     Instant begin_of(date::local_days day) const;

@@ -85,7 +85,8 @@ void thin_keys(json& object, const json& root_record, const PolicyDraft& draft) 
     std::vector<std::string> keys;
     for (const auto& [k, v] : object.items()) keys.push_back(k);
     for (const std::string& k : keys) {
-        if (k == "type" || k == "at" || k == "inserted_at" || k == "episode" || k == "events" || k == "line") continue;
+        if (k == "type" || k == "at" || k == "inserted_at" || k == "episode" || k == "events" || k == "line")
+            continue;
         const json value = object[k];
         object.erase(k);
         if (!differs(draft, root_record)) object[k] = value;
@@ -95,7 +96,8 @@ void thin_keys(json& object, const json& root_record, const PolicyDraft& draft) 
 // The clause named by a line is needed; a line that names a clause taken away goes with it.
 void drop_dangling(PolicyDraft& draft) {
     const auto known = [&draft](const std::string& id) {
-        return std::any_of(draft.clauses.begin(), draft.clauses.end(), [&id](const ClauseDraft& c) { return c.id == id; });
+        return std::any_of(draft.clauses.begin(), draft.clauses.end(),
+                           [&id](const ClauseDraft& c) { return c.id == id; });
     };
     for (ClauseDraft& c : draft.clauses)
         c.lines.erase(std::remove_if(c.lines.begin(), c.lines.end(),
@@ -108,7 +110,8 @@ void drop_dangling(PolicyDraft& draft) {
 std::string only_differing(const std::vector<Row>& mine, const std::vector<Row>& theirs) {
     std::string out;
     for (const Row& r : mine)
-        if (std::none_of(theirs.begin(), theirs.end(), [&r](const Row& o) { return same(r, o); })) out += "  " + show(r) + "\n";
+        if (std::none_of(theirs.begin(), theirs.end(), [&r](const Row& o) { return same(r, o); }))
+            out += "  " + show(r) + "\n";
     return out;
 }
 

@@ -35,8 +35,8 @@ bool same(const Row& a, const Row& b);
 bool less(const Row& a, const Row& b);
 bool same(const std::vector<Row>& a, const std::vector<Row>& b);
 
-// The smallest policy and record found that still differ, and both answers, as one text. `differ` says whether a
-// draft and a record still do.
+// The smallest policy and record found that still differ, and both answers, as one text. `differ` says
+// whether a draft and a record still do.
 std::string shrink(PolicyDraft draft, nlohmann::json record);
 
 }  // namespace linelaw::literal

@@ -91,7 +91,8 @@ Truth is_of_kind(const Events& events, const Event& event, const Life* part) {
         if (p.event.text != event.kind->name) continue;
         if (part == nullptr) return Truth::yes;
         const std::string& name = part->kind->name;
-        if (event.kind->of != name && event.kind->begins != name && event.kind->ends != name) return Truth::yes;
+        if (event.kind->of != name && event.kind->begins != name && event.kind->ends != name)
+            return Truth::yes;
         for (const auto& [life, belongs] : event.of)
             if (life == part) return belongs;
         return Truth::no;
@@ -115,7 +116,8 @@ Truth matches(const Events& events, const Event& event, const Book& book, const 
     return kind == Truth::no ? kind : both(kind, where_of(events, event, book, record, part));
 }
 
-Count count_of(const Events& events, const std::optional<Span>& in_the_last, const Ask& ask, Instant not_before) {
+Count count_of(const Events& events, const std::optional<Span>& in_the_last, const Ask& ask,
+               Instant not_before) {
     Count out;
     bool uncertain = false;
     const Zone& zone = ask.book->zone;
@@ -185,7 +187,8 @@ Truth where_all_agree(const Anchors& anchors, const Answer& answer) {
     std::optional<Truth> out;
     for (const Anchor& a : anchors.list) {
         const Truth t = answer(a.at);
-        if (out && *out != t) return is_known(*out) && is_known(t) ? anchors.why : worse(worse(*out, t), anchors.why);
+        if (out && *out != t)
+            return is_known(*out) && is_known(t) ? anchors.why : worse(worse(*out, t), anchors.why);
         out = t;
     }
     if (anchors.any_before && *out != answer(-far_future)) return anchors.why;
@@ -241,7 +244,8 @@ Value state_from_sources(const State& state, const Ask& ask) {
                 if (belongs == Truth::no) continue;
                 if (!is_known(belongs)) return unknown_value(Truth::unknown);
             }
-            if (ask.record->left_edge && e->position.t < *ask.record->left_edge) return unknown_value(Truth::unknown);
+            if (ask.record->left_edge && e->position.t < *ask.record->left_edge)
+                return unknown_value(Truth::unknown);
             return attribute_of(*e, attribute);
         }
     }
@@ -280,7 +284,8 @@ Value state_value(const State& state, const Ask& ask) {
     const bool patient = name.substr(0, dot) == "patient";
     const auto& list = patient ? ask.book->patient : ask.book->line;
     for (std::size_t i = 0; i < list.size(); ++i)
-        if (list[i]->name.text == name.substr(dot + 1)) return (patient ? ask.record->patient : ask.record->line)[i];
+        if (list[i]->name.text == name.substr(dot + 1))
+            return (patient ? ask.record->patient : ask.record->line)[i];
     return v;
 }
 
@@ -532,7 +537,8 @@ Truth fits(const Cell& cell, const Value& input, const Name& name, const Ask& as
     };
     if (const auto* x = std::get_if<CompareCell>(&cell.node)) return compare_to(x->comparator, *x->value);
     if (const auto* x = std::get_if<RangeCell>(&cell.node))
-        return both(compare_to(Comparator::at_least, x->range.low), compare_to(Comparator::at_most, x->range.high));
+        return both(compare_to(Comparator::at_least, x->range.low),
+                    compare_to(Comparator::at_most, x->range.high));
     if (const auto* x = std::get_if<OneOfCell>(&cell.node)) {
         Truth out = Truth::no;
         for (const Expression& v : x->values) out = either(out, compare_to(Comparator::is, v));
@@ -561,8 +567,10 @@ Value table_value(const Named& named, const Ask& ask) {
         if (!is_known(fit)) why = why ? worse(*why, fit) : fit;
         const Expression& gives = row.gives[named.column];
         Value given;
-        if (const auto* reference = std::get_if<Reference>(&gives.node)) given = word(reference->name.text);
-        else given = value_of(gives, ask);
+        if (const auto* reference = std::get_if<Reference>(&gives.node))
+            given = word(reference->name.text);
+        else
+            given = value_of(gives, ask);
         if (answer && !same_value(*answer, given)) differ = true;
         if (!answer) answer = given;
         certain = certain || fit == Truth::yes;
@@ -586,7 +594,8 @@ Value clock_over(const Anchors& anchors) {
 Value evaluate(const Dwell&, const Ask& ask) {
     Anchors anchors;
     anchors.why = Truth::unknown;
-    anchors.list.push_back({ask.record->inserted ? *ask.record->inserted : *ask.record->left_edge, Truth::yes});
+    anchors.list.push_back(
+        {ask.record->inserted ? *ask.record->inserted : *ask.record->left_edge, Truth::yes});
     anchors.any_before = !ask.record->inserted;
     return clock_over(anchors);
 }
@@ -602,7 +611,8 @@ Value evaluate(const CountOf& x, const Ask& ask) {
     std::optional<Count> total;
     for (const Anchor& a : anchors.list) {
         const Count c = count_of(x.events, last, ask, a.at);
-        if (total && (total->low != c.low || total->high != c.high)) total->why = worse(total->why, anchors.why);
+        if (total && (total->low != c.low || total->high != c.high))
+            total->why = worse(total->why, anchors.why);
         if (!total) {
             total = c;
         } else {
@@ -723,8 +733,10 @@ Value evaluate(const Change& x, const Ask& ask) {
     Baseline base;
     if (x.since_last) {
         const auto found = last_baseline(*x.since_last, x.attribute, by, ask);
-        if (found) base = *found;
-        else if (ask.record->left_edge) base.reading = unknown_value(Truth::unknown);
+        if (found)
+            base = *found;
+        else if (ask.record->left_edge)
+            base.reading = unknown_value(Truth::unknown);
     } else {
         base = insertion_baseline(x.attribute, by, ask);
     }
@@ -804,7 +816,8 @@ Truth test(const Comparison& x, const Ask& ask) {
 }
 Truth test(const OneOf& x, const Ask& ask) {
     Truth out = Truth::no;
-    for (const Expression& v : x.values) out = either(out, compare_expressions(*x.left, Comparator::is, v, ask));
+    for (const Expression& v : x.values)
+        out = either(out, compare_expressions(*x.left, Comparator::is, v, ask));
     return x.negated ? negate(out) : out;
 }
 Truth test(const Between& x, const Ask& ask) {
@@ -813,7 +826,9 @@ Truth test(const Between& x, const Ask& ask) {
 }
 Truth test(const Documented& x, const Ask& ask) {
     const Value v = named_value(x.attribute.text, ask);
-    const Truth out = v.kind == Kind::missing ? Truth::no : v.kind == Kind::hidden ? Truth::unknown : Truth::yes;
+    const Truth out = v.kind == Kind::missing  ? Truth::no
+                      : v.kind == Kind::hidden ? Truth::unknown
+                                               : Truth::yes;
     return x.negated ? negate(out) : out;
 }
 Truth test(const Occurred& x, const Ask& ask) {
@@ -833,7 +848,8 @@ Truth test(const SomePart& x, const Ask& ask) {
     for (const auto& [part, why] : ask.record->uncounted)
         if (part->name == x.part.text) out = either(out, why);
     // One that began before the left edge may still be there.
-    if (ask.record->left_edge && ask.book->parts.at(x.part.text).count.empty()) out = either(out, Truth::unknown);
+    if (ask.record->left_edge && ask.book->parts.at(x.part.text).count.empty())
+        out = either(out, Truth::unknown);
     return x.negated ? negate(out) : out;
 }
 Truth test(const Reference& x, const Ask& ask) {

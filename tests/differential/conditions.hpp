@@ -7,8 +7,8 @@
 namespace linelaw::literal {
 
 // Where a condition is asked. At a moment: what lies before `position` is seen. At an event (`sees_instant`):
-// windows see the other events of its instant too. `hand` is the event at hand; `bare` says whether bare names
-// mean its attributes.
+// windows see the other events of its instant too. `hand` is the event at hand; `bare` says whether bare
+// names mean its attributes.
 struct Ask {
     const Book* book = nullptr;
     const Record* record = nullptr;

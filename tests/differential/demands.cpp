@@ -61,11 +61,13 @@ std::vector<Answer> answers(const Judging& j, const Events& events) {
 Truth unless_of(const Judging& j, const std::optional<Box<Expression>>& unless, const Answer& answer) {
     Truth out = Truth::no;
     if (unless)
-        for (const Event* e : answer.events) out = either(out, holds(**unless, at_event(j.book, j.record, *e, j.part)));
+        for (const Event* e : answer.events)
+            out = either(out, holds(**unless, at_event(j.book, j.record, *e, j.part)));
     return out;
 }
 
-// §4.1 "Grace is added to the due instant, in its own kind"; §4.8 "A calendar-day limit is past at its midnight".
+// §4.1 "Grace is added to the due instant, in its own kind"; §4.8 "A calendar-day limit is past at its
+// midnight".
 Limit limit_of(const Zone& zone, Instant due, bool calendar, const std::optional<Quantity>& grace) {
     Limit out{due, due, calendar};
     if (!grace) return out;
@@ -144,7 +146,11 @@ struct Open {
 class Interval {
   public:
     Interval(const Judging& j, const AtLeastEvery& demand, std::vector<Opening>& out)
-        : j_(j), demand_(demand), every_(span_of(demand.every)), answers_(answers(j, demand.events)), out_(out) {}
+        : j_(j),
+          demand_(demand),
+          every_(span_of(demand.every)),
+          answers_(answers(j, demand.events)),
+          out_(out) {}
 
     void judge(const Stretch& s) {
         open_ = start(s);
@@ -157,8 +163,8 @@ class Interval {
     }
 
   private:
-    // "At the start of a stretch one opens at a: the newest matching event at or before the start, if its limit
-    // lies after the start; else the start. (`counted anew` makes it the start always.)"
+    // "At the start of a stretch one opens at a: the newest matching event at or before the start, if its
+    // limit lies after the start; else the start. (`counted anew` makes it the start always.)"
     Open start(const Stretch& s) const {
         Open open{s.begin.t, Truth::no, s.at_edge};
         if (s.at_edge) return open;
@@ -250,8 +256,10 @@ class Interval {
 void judge(const Judging& j, const AtLeastEvery& demand, std::vector<Opening>& out) {
     Interval interval(j, demand, out);
     for (const Stretch& s : stretches(j.book, j.clause, j.record, j.part)) {
-        if (s.truth == Truth::yes) interval.judge(s);
-        else out.push_back(unknown_opening(j, s.begin.t, s.begin.t, s.truth));
+        if (s.truth == Truth::yes)
+            interval.judge(s);
+        else
+            out.push_back(unknown_opening(j, s.begin.t, s.begin.t, s.truth));
     }
 }
 
@@ -296,8 +304,10 @@ void judge(const Judging& j, const AtMostTimes& demand, std::vector<Opening>& ou
         for (const Answer& s : list) {
             if (!within(j.book.zone, s.position.t, a.position.t, window)) continue;
             ++possible;
-            if (s.truth == Truth::yes) ++certain;
-            else why = both(why, s.truth);
+            if (s.truth == Truth::yes)
+                ++certain;
+            else
+                why = both(why, s.truth);
         }
         if (j.record.left_edge && a.position.t < j.book.zone.add(*j.record.left_edge, window) &&
             (j.part == nullptr || j.part->begin == nullptr)) {
@@ -326,11 +336,13 @@ std::vector<Period> periods(const Book& book, grammar::Period kind, Instant from
             out.push_back({book.zone.begin_of(day), book.zone.begin_of(day + date::days(1))});
         else
             for (const ShiftItem* shift : book.shifts) {
-                const auto clock = [](const TimeOfDay& t) { return t.hour * one_hour + t.minute * one_minute; };
+                const auto clock = [](const TimeOfDay& t) {
+                    return t.hour * one_hour + t.minute * one_minute;
+                };
                 const Instant begin = clock(shift->from);
                 const Instant end = clock(shift->to);
-                out.push_back({book.zone.at(day, begin),
-                               book.zone.at(end <= begin ? day + date::days(1) : day, end)});
+                out.push_back(
+                    {book.zone.at(day, begin), book.zone.at(end <= begin ? day + date::days(1) : day, end)});
             }
     }
     out.erase(std::remove_if(out.begin(), out.end(),
@@ -341,9 +353,10 @@ std::vector<Period> periods(const Book& book, grammar::Period kind, Instant from
 
 namespace {
 
-// "each period that the clause applied through, whole: met, missed; one still running at the horizon: pending".
-void judge_period(const Judging& j, const Stretch& s, const Period& p, int times, const std::vector<Answer>& list,
-                  std::vector<Opening>& out) {
+// "each period that the clause applied through, whole: met, missed; one still running at the horizon:
+// pending".
+void judge_period(const Judging& j, const Stretch& s, const Period& p, int times,
+                  const std::vector<Answer>& list, std::vector<Opening>& out) {
     const Instant h = j.record.horizon;
     const bool running = p.end > h;
     const bool through = s.ended ? s.end.t >= p.end : true;
@@ -352,7 +365,8 @@ void judge_period(const Judging& j, const Stretch& s, const Period& p, int times
     const bool turns_unknown = !through && !is_known(s.then) && p.start < s.end.t;
     if (!through && !turns_unknown) return;
     if (s.begin.t > p.start) {
-        if (s.at_edge && !turns_unknown) out.push_back(unknown_opening(j, s.begin.t, s.begin.t, Truth::unknown));
+        if (s.at_edge && !turns_unknown)
+            out.push_back(unknown_opening(j, s.begin.t, s.begin.t, Truth::unknown));
         return;
     }
     int certain = 0;
@@ -401,8 +415,8 @@ void judge(const Judging& j, const EachPeriod& demand, std::vector<Opening>& out
 
 // ---- §4.4 responses
 
-// "An opportunity whose awaited events all need the line … ends with the line"; §4.8 "Awaited events all of the
-// part: the opportunity ends with the part".
+// "An opportunity whose awaited events all need the line … ends with the line"; §4.8 "Awaited events all of
+// the part: the opportunity ends with the part".
 std::optional<Instant> end_of_waiting(const Judging& j, const Events& events) {
     bool need_line = true;
     bool all_of_part = j.part != nullptr;
@@ -444,7 +458,8 @@ struct KindsIn {
         const std::string name = dot == std::string::npos ? r.name.text : r.name.text.substr(dot + 1);
         if (const auto term = book.terms.find(r.name.text); term != book.terms.end()) add(*term->second);
         const auto state = book.states.find(name);
-        if (state == book.states.end() || (dot != std::string::npos && r.name.text.substr(0, dot) != "state")) return;
+        if (state == book.states.end() || (dot != std::string::npos && r.name.text.substr(0, dot) != "state"))
+            return;
         for (const auto& [event, attribute] : state->second.sources) out.insert(event);
         add(state->second.item->from);
         add(state->second.item->until);
@@ -500,16 +515,18 @@ std::optional<Limit> response_limit(const Judging& j, const Within& demand, Inst
     for (const Period& p : periods(j.book, grammar::Period::shift, t - 72 * one_hour, t + 72 * one_hour)) {
         in_a_shift = in_a_shift || (p.start <= t && t < p.end);
         const bool fits = until == Until::same_shift ? p.start <= t && t < p.end : p.start > t;
-        const bool better = !found || (until == Until::same_shift ? p.start > found->start : p.start < found->start);
+        const bool better =
+            !found || (until == Until::same_shift ? p.start > found->start : p.start < found->start);
         if (fits && better) found = p;
     }
     if (!found || !in_a_shift) return std::nullopt;
     return limit_of(j.book.zone, found->end, true, demand.grace);
 }
 
-// "met by the first matching event in [T, limit] other than the trigger itself, late after; without one by the
-// horizon h: pending if h ≤ limit, else missed"; §4.2 for uncertain ones.
-Opening respond(const Judging& j, const Within& demand, const Trigger& trigger, const std::set<std::string>& own) {
+// "met by the first matching event in [T, limit] other than the trigger itself, late after; without one by
+// the horizon h: pending if h ≤ limit, else missed"; §4.2 for uncertain ones.
+Opening respond(const Judging& j, const Within& demand, const Trigger& trigger,
+                const std::set<std::string>& own) {
     const auto maybe = response_limit(j, demand, trigger.at);
     if (!maybe) return unknown_opening(j, trigger.at, trigger.at, Truth::unknown);
     const Limit limit = *maybe;
@@ -527,9 +544,10 @@ Opening respond(const Judging& j, const Within& demand, const Trigger& trigger, 
         Answer kept{a.position, a.last, Truth::no, {}};
         for (const Event* e : a.events) {
             if (e == trigger.event) continue;
-            if (trigger.event == nullptr && a.position.t == trigger.at && own.count(e->kind->name) != 0) continue;
+            if (trigger.event == nullptr && a.position.t == trigger.at && own.count(e->kind->name) != 0)
+                continue;
             const Truth match = matches(demand.events, *e, j.book, j.record, j.part);
-            kept.truth = kept.events.empty() ? match
+            kept.truth = kept.events.empty()                               ? match
                          : kept.truth == Truth::yes || match == Truth::yes ? Truth::yes
                                                                            : worse(kept.truth, match);
             kept.events.push_back(e);
@@ -540,18 +558,19 @@ Opening respond(const Judging& j, const Within& demand, const Trigger& trigger, 
         const Instant t = list[i].position.t;
         if (list[i].truth == Truth::yes) return close(limit.past(t) ? "late" : "met", t);
         if (limit.past(t)) return close("missed", t);
-        const bool settled = std::any_of(list.begin() + static_cast<std::ptrdiff_t>(i), list.end(), [&](const Answer& a) {
-            return a.truth == Truth::yes && !limit.past(a.position.t);
-        });
+        const bool settled =
+            std::any_of(list.begin() + static_cast<std::ptrdiff_t>(i), list.end(),
+                        [&](const Answer& a) { return a.truth == Truth::yes && !limit.past(a.position.t); });
         o.why = list[i].truth;
         if (!settled) return close("not_assessable", t);
     }
-    if (end && *end <= j.record.horizon) return close(limit.past(*end) ? "missed" : "no_longer_due", std::max(*end, trigger.at));
+    if (end && *end <= j.record.horizon)
+        return close(limit.past(*end) ? "missed" : "no_longer_due", std::max(*end, trigger.at));
     return limit.past(j.record.horizon) ? close("missed", j.record.horizon) : o;
 }
 
-// §4.1 "opportunities that would have opened before [the left edge] close not assessable at their first matching
-// event".
+// §4.1 "opportunities that would have opened before [the left edge] close not assessable at their first
+// matching event".
 Opening respond_before_edge(const Judging& j, const Within& demand) {
     const Instant edge = *j.record.left_edge;
     const auto end = end_of_waiting(j, demand.events);
@@ -563,7 +582,8 @@ Opening respond_before_edge(const Judging& j, const Within& demand) {
 bool before_edge(const Judging& j, const Trigger& t) {
     if (!j.record.left_edge) return false;
     const bool part_in_view = j.part != nullptr && j.part->begin != nullptr;
-    const bool once_at_edge = t.event == nullptr && t.at == *j.record.left_edge && t.truth == Truth::yes && !part_in_view;
+    const bool once_at_edge =
+        t.event == nullptr && t.at == *j.record.left_edge && t.truth == Truth::yes && !part_in_view;
     return t.at < *j.record.left_edge || once_at_edge;
 }
 
@@ -572,8 +592,10 @@ void judge(const Judging& j, const Within& demand, std::vector<Opening>& out) {
     KindsIn kinds{j.book, own};
     if (j.clause.once != nullptr) kinds.add(*j.clause.once);
     for (const Trigger& t : triggers(j)) {
-        if (before_edge(j, t)) out.push_back(respond_before_edge(j, demand));
-        else if (t.truth == Truth::yes) out.push_back(respond(j, demand, t, own));
+        if (before_edge(j, t))
+            out.push_back(respond_before_edge(j, demand));
+        else if (t.truth == Truth::yes)
+            out.push_back(respond(j, demand, t, own));
         else {
             out.push_back(unknown_opening(j, t.at, t.at, t.truth));
             out.back().event = t.event;
@@ -601,7 +623,8 @@ void at_each(const Judging& j, std::vector<Opening>& out, const Judge& truth_at)
 }
 
 void judge(const Judging& j, const Holds& demand, std::vector<Opening>& out) {
-    at_each(j, out, [&](const Event& e) { return holds(demand.condition, at_event(j.book, j.record, e, j.part)); });
+    at_each(j, out,
+            [&](const Event& e) { return holds(demand.condition, at_event(j.book, j.record, e, j.part)); });
 }
 
 // §3 "met if every one is recorded, else not met"; §4.8 a value set aside is not assessable.
@@ -611,7 +634,7 @@ void judge(const Judging& j, const Document& demand, std::vector<Opening>& out) 
         for (const Name& a : demand.attributes) {
             const auto dot = a.text.find('.');
             const Value v = attribute_of(e, dot == std::string::npos ? a.text : a.text.substr(dot + 1));
-            all = both(all, v.kind == Value::Kind::missing ? Truth::no
+            all = both(all, v.kind == Value::Kind::missing  ? Truth::no
                             : v.kind == Value::Kind::hidden ? Truth::unknown
                                                             : Truth::yes);
         }
@@ -649,7 +672,8 @@ void judge(const Judging& j, const FollowSteps& demand, std::vector<Opening>& ou
         if (e.marks.empty()) return Truth::missing;
         std::vector<const Mark*> taken;
         if (follows(demand.steps, demand.in_order, e.marks, taken)) return Truth::yes;
-        const bool aside = std::any_of(e.marks.begin(), e.marks.end(), [](const Mark& m) { return m.step.empty(); });
+        const bool aside =
+            std::any_of(e.marks.begin(), e.marks.end(), [](const Mark& m) { return m.step.empty(); });
         return aside ? Truth::unknown : Truth::no;
     });
 }
@@ -657,12 +681,13 @@ void judge(const Judging& j, const FollowSteps& demand, std::vector<Opening>& ou
 // §3 "met if one of EVENTS came earlier (in that window), else not met".
 void judge(const Judging& j, const HaveHad& demand, std::vector<Opening>& out) {
     at_each(j, out, [&](const Event& e) {
-        return occurred(demand.events, demand.window ? *demand.window : Window{}, at_event(j.book, j.record, e, j.part));
+        return occurred(demand.events, demand.window ? *demand.window : Window{},
+                        at_event(j.book, j.record, e, j.part));
     });
 }
 
-// §4.8 "`within D either side`: met; pending while T + D ≥ h; else no longer due if the line ended by T + D; else
-// not met".
+// §4.8 "`within D either side`: met; pending while T + D ≥ h; else no longer due if the line ended by T + D;
+// else not met".
 Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trigger& t) {
     const Span span = span_of(demand.within);
     const Zone& zone = j.book.zone;
@@ -716,7 +741,10 @@ void judge(const Judging& j, const Forbid& demand, std::vector<Opening>& out) {
         const Truth there = both(kind, applies(j.book, j.clause, j.record, j.part, e.position));
         if (there == Truth::no) continue;
         const Truth where = where_of(demand.events, e, j.book, j.record, j.part);
-        out.push_back(judged(j, {e.position.t, there, &e}, there == Truth::yes ? negate(where) : there));
+        const Truth verdict = there == Truth::yes ? negate(where)
+                              : is_known(where)   ? there
+                                                  : worse(there, where);
+        out.push_back(judged(j, {e.position.t, there, &e}, verdict));
     }
 }
 
@@ -787,8 +815,10 @@ Truth exception_of(const Judging& j, const Opening& o) {
 
 void settle(const Judging& j, Opening& o) {
     std::string& outcome = o.row.outcome;
-    if (outcome == "not_assessable" && o.why == Truth::missing && j.clause.missing_counts) outcome = "not_met";
-    const bool against = outcome == "late" || outcome == "missed" || outcome == "early" || outcome == "not_met";
+    if (outcome == "not_assessable" && o.why == Truth::missing && j.clause.missing_counts)
+        outcome = "not_met";
+    const bool against =
+        outcome == "late" || outcome == "missed" || outcome == "early" || outcome == "not_met";
     if (!against || j.clause.exceptions.empty()) return;
     const Truth exception = exception_of(j, o);
     if (exception == Truth::yes) outcome = "excused";

@@ -11,10 +11,10 @@ struct Opening {
     Row row;
     int clause = -1;
     const Life* part = nullptr;
-    Truth why = Truth::unknown;      // of `not assessable`
-    const Event* event = nullptr;    // the event judged, for `not met` and `early`
-    bool exclusive = false;          // the limit is past at its instant
-    bool period = false;             // of `each …`: exceptions are asked over all of it
+    Truth why = Truth::unknown;    // of `not assessable`
+    const Event* event = nullptr;  // the event judged, for `not met` and `early`
+    bool exclusive = false;        // the limit is past at its instant
+    bool period = false;           // of `each …`: exceptions are asked over all of it
 };
 
 // The moment itself, for `then escalate`.

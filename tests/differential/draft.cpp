@@ -27,7 +27,8 @@ std::uint64_t Dice::next() {
 
 std::string utc_text(Instant t) {
     using std::chrono::microseconds;
-    return date::format("%FT%TZ", date::floor<std::chrono::seconds>(date::sys_time<microseconds>(microseconds(t))));
+    return date::format("%FT%TZ",
+                        date::floor<std::chrono::seconds>(date::sys_time<microseconds>(microseconds(t))));
 }
 
 }  // namespace linelaw::literal

@@ -55,11 +55,11 @@ std::string utc_text(Instant t);
 
 // ---- all of a small world
 
-// Every clause over the small vocabulary, in policies of at most `in_one` (they do not touch one another), and
-// every pair of clauses of which one overrides the other.
+// Every clause over the small vocabulary, in policies of at most `in_one` (they do not touch one another),
+// and every pair of clauses of which one overrides the other.
 std::vector<PolicyDraft> small_policies(std::size_t in_one);
-// Calls `take` with every record of up to `most` events at six instants, around the clock change that `autumn`
-// says; with values left out, where `missing`.
+// Calls `take` with every record of up to `most` events at six instants, around the clock change that
+// `autumn` says; with values left out, where `missing`.
 template <typename Take>
 void small_records(int most, bool autumn, bool missing, const Take& take);
 
@@ -73,10 +73,12 @@ nlohmann::json random_record(Dice& dice);
 struct SmallWorld {
     std::vector<nlohmann::json> points;  // an event at an instant
     nlohmann::json base;
-    std::vector<std::pair<std::string, std::string>> endings;  // removed_at, observed_until; either may be empty
+    std::vector<std::pair<std::string, std::string>>
+        endings;  // removed_at, observed_until; either may be empty
 };
 SmallWorld small_world(bool autumn, bool missing);
-nlohmann::json small_record(const SmallWorld& world, const std::vector<std::size_t>& chosen, std::size_t ending);
+nlohmann::json small_record(const SmallWorld& world, const std::vector<std::size_t>& chosen,
+                            std::size_t ending);
 
 template <typename Take>
 void small_records(int most, bool autumn, bool missing, const Take& take) {

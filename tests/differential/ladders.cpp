@@ -14,7 +14,8 @@ class Run {
         : book_(book), record_(record), ladder_(ladder), start_(start) {
         begin_steps();
         end_ = begins_.back() == record.horizon + 1 ? start.at : limit_of(begins_.size() - 1);
-        for (std::size_t i = 0; i < ladder.holds.size(); ++i) end_ = std::max(end_, hold_end(i).value_or(far_future));
+        for (std::size_t i = 0; i < ladder.holds.size(); ++i)
+            end_ = std::max(end_, hold_end(i).value_or(far_future));
     }
 
     // "A run is open until its last step's limit or the first F of its hold, whichever is later".
@@ -41,7 +42,7 @@ class Run {
         for (const Event& e : record_.events) {
             if (e.kind->name != "notification" || e.position.t < start_.at) continue;
             const Value role = attribute_of(e, "notified");
-            Truth match = role.kind == Value::Kind::missing ? Truth::missing
+            Truth match = role.kind == Value::Kind::missing  ? Truth::missing
                           : role.kind == Value::Kind::hidden ? Truth::unknown
                                                              : Truth::no;
             for (const Name& wanted : ladder_.steps[k].roles)
@@ -57,8 +58,8 @@ class Run {
         });
     }
 
-    // "If nobody acknowledged from the step's start until A after the notification (of the step's limit, where it
-    // came later or not at all), the next step starts at that moment."
+    // "If nobody acknowledged from the step's start until A after the notification (of the step's limit,
+    // where it came later or not at all), the next step starts at that moment."
     void begin_steps() {
         begins_.push_back(start_.at);
         while (begins_.size() < ladder_.steps.size()) {
@@ -69,7 +70,8 @@ class Run {
                     from = std::min(from, std::max(c.at, begins_[k]));
                     break;
                 }
-            const Instant next = book_.zone.add(from, span_of(*ladder_.steps[k + 1].if_not_acknowledged_within));
+            const Instant next =
+                book_.zone.add(from, span_of(*ladder_.steps[k + 1].if_not_acknowledged_within));
             if (acknowledged(begins_[k], next) || next > record_.horizon) return;
             begins_.push_back(next);
         }
@@ -86,7 +88,9 @@ class Run {
         return r;
     }
 
-    bool missing_counts() const { return book_.clauses[static_cast<std::size_t>(start_.clause)].missing_counts; }
+    bool missing_counts() const {
+        return book_.clauses[static_cast<std::size_t>(start_.clause)].missing_counts;
+    }
     std::string unknown(Truth why) const {
         return why == Truth::missing && missing_counts() ? "not_met" : "not_assessable";
     }
@@ -107,7 +111,8 @@ class Run {
         std::optional<Instant> ended;
         if (k > 0)
             for (const Event& e : record_.events)
-                if (!ended && e.kind->name == "acknowledgement" && e.position.t > begin && e.position.t <= end_)
+                if (!ended && e.kind->name == "acknowledgement" && e.position.t > begin &&
+                    e.position.t <= end_)
                     ended = e.position.t;
         const auto list = calls(k);
         for (const Call& c : list) {
@@ -139,8 +144,8 @@ class Run {
         return out;
     }
 
-    // "`no new E until F`: each E from T to the first F is not met; with none, one met at F or at the line's end, or
-    // pending at the horizon".
+    // "`no new E until F`: each E from T to the first F is not met; with none, one met at F or at the line's
+    // end, or pending at the horizon".
     void hold(std::size_t i, std::vector<Row>& out) const {
         const std::size_t number = ladder_.steps.size() + i;
         const std::optional<Instant> end = hold_end(i);
@@ -152,7 +157,8 @@ class Run {
             const Truth match = matches(ladder_.holds[i].events, e, book_, record_, nullptr);
             if (match == Truth::no) continue;
             any = true;
-            out.push_back(row(number, e.position.t, match == Truth::yes ? "not_met" : unknown(match), e.position.t));
+            out.push_back(
+                row(number, e.position.t, match == Truth::yes ? "not_met" : unknown(match), e.position.t));
         }
         if (!any) out.push_back(row(number, start_.at, end ? "met" : "pending", end));
     }
@@ -209,8 +215,8 @@ bool against(const std::string& outcome) {
     return outcome == "late" || outcome == "missed" || outcome == "early" || outcome == "not_met";
 }
 
-// "not met if one counts against; else not assessable if one is; else pending if one is; else met if at least one
-// is met or excused; with none there is no opportunity."
+// "not met if one counts against; else not assessable if one is; else pending if one is; else met if at least
+// one is met or excused; with none there is no opportunity."
 std::optional<std::string> all_or_none(const std::vector<const Opening*>& of) {
     const auto any = [&of](const auto& test) {
         return std::any_of(of.begin(), of.end(), [&](const Opening* o) { return test(o->row.outcome); });
@@ -231,7 +237,8 @@ struct Occasion {
 
 class Bundle {
   public:
-    Bundle(const Book& book, const Record& record, const BundleItem& item, const std::vector<Opening>& openings)
+    Bundle(const Book& book, const Record& record, const BundleItem& item,
+           const std::vector<Opening>& openings)
         : book_(book), record_(record), item_(item) {
         for (const Opening& o : openings)
             for (const Name& id : item.of)
@@ -242,7 +249,8 @@ class Bundle {
         std::vector<Row> out;
         if (const auto* each = std::get_if<EachEvent>(&item_.each)) at_events(*each, out);
         if (std::holds_alternative<EachLine>(item_.each)) whole_line(out);
-        if (std::holds_alternative<EachCalendarDay>(item_.each)) in_periods(grammar::Period::calendar_day, out);
+        if (std::holds_alternative<EachCalendarDay>(item_.each))
+            in_periods(grammar::Period::calendar_day, out);
         if (std::holds_alternative<EachShift>(item_.each)) in_periods(grammar::Period::shift, out);
         return out;
     }
@@ -250,7 +258,8 @@ class Bundle {
   private:
     Instant closing(const Opening& o) const { return o.row.closed.value_or(record_.horizon); }
 
-    void add(const std::vector<const Opening*>& of, Instant opened, Instant closed, std::vector<Row>& out) const {
+    void add(const std::vector<const Opening*>& of, Instant opened, Instant closed,
+             std::vector<Row>& out) const {
         const auto outcome = all_or_none(of);
         if (!outcome) return;
         Row r;
@@ -265,12 +274,14 @@ class Bundle {
         std::optional<Instant> last;
         for (const Event& e : record_.events) {
             if (record_.left_edge && e.position.t < *record_.left_edge) continue;
-            if (last == e.position.t || matches(each.events, e, book_, record_, nullptr) != Truth::yes) continue;
+            if (last == e.position.t || matches(each.events, e, book_, record_, nullptr) != Truth::yes)
+                continue;
             last = e.position.t;
             std::vector<const Opening*> of;
             // What a period's end closed is the period's, not the event's.
             for (const Opening* o : members_)
-                if (closing(*o) == e.position.t && !(o->period && o->row.closed == o->row.due)) of.push_back(o);
+                if (closing(*o) == e.position.t && !(o->period && o->row.closed == o->row.due))
+                    of.push_back(o);
             add(of, e.position.t, e.position.t, out);
         }
     }

@@ -10,8 +10,8 @@ namespace {
 
 using Starts = std::vector<std::pair<std::string, Start>>;  // by ladder
 
-// §3 "`then escalate`: the moment itself starts the ladder"; §4.8 of a clause with only that, an exception that
-// holds keeps it from starting, and an unknown trigger gives one finding.
+// §3 "`then escalate`: the moment itself starts the ladder"; §4.8 of a clause with only that, an exception
+// that holds keeps it from starting, and an unknown trigger gives one finding.
 void add_moments(const Judging& j, Starts& out) {
     if (j.clause.then_escalate.empty()) return;
     for (const Trigger& t : triggers(j)) {
@@ -19,10 +19,13 @@ void add_moments(const Judging& j, Starts& out) {
         Truth starts = t.truth;
         if (j.clause.demand == nullptr) {
             Ask ask{&j.book, &j.record, t.event != nullptr ? t.event->position : Position{t.at, 2},
-                    true,    t.event,   false, j.part};
-            for (const grammar::Expression* e : j.clause.exceptions) starts = both(starts, negate(holds(*e, ask)));
+                    true,    t.event,   false,
+                    j.part};
+            for (const grammar::Expression* e : j.clause.exceptions)
+                starts = both(starts, negate(holds(*e, ask)));
         }
-        if (starts != Truth::no) out.push_back({j.clause.then_escalate, {t.at, starts, j.index, j.part, t.event}});
+        if (starts != Truth::no)
+            out.push_back({j.clause.then_escalate, {t.at, starts, j.index, j.part, t.event}});
     }
 }
 
@@ -31,9 +34,12 @@ void add_outcome(const Judging& j, const Opening& o, Starts& out) {
     const std::string& outcome = o.row.outcome;
     if (j.clause.otherwise_escalate.empty()) return;
     Start start{0, Truth::yes, j.index, j.part, nullptr};
-    if (outcome == "late" || outcome == "missed") start.at = *o.row.limit;
-    else if (outcome == "not_met" || outcome == "early") start.at = *o.row.closed;
-    else return;
+    if (outcome == "late" || outcome == "missed")
+        start.at = *o.row.limit;
+    else if (outcome == "not_met" || outcome == "early")
+        start.at = *o.row.closed;
+    else
+        return;
     if (outcome == "not_met" || outcome == "early") start.event = o.event;
     out.push_back({j.clause.otherwise_escalate, start});
 }

@@ -1,5 +1,6 @@
-// The second evaluator: slow, literal, written from docs/language.md alone. It holds a whole record in memory,
-// asks every condition at every moment at which it may change, and shares no evaluation code with runtime/.
+// The second evaluator: slow, literal, written from docs/language.md alone. It holds a whole record in
+// memory, asks every condition at every moment at which it may change, and shares no evaluation code with
+// runtime/.
 #pragma once
 
 #include <nlohmann/json_fwd.hpp>

@@ -1,4 +1,5 @@
-// The meeting: the engine and the literal evaluator on the same policies and records, and what must hold of both.
+// The meeting: the engine and the literal evaluator on the same policies and records, and what must hold of
+// both.
 //   meet [--small N] [--comparisons N] [--seconds S] [--seed N] [--out DIR] [--cases N] [--least N]
 // prints what was compared, writes a shrunk case for each difference, and exits 1 if there was one.
 #include <chrono>
@@ -25,19 +26,27 @@ std::string read_text(const std::string& path) {
 
 int main(int argc, char** argv) {
     MeetingOptions options;
-    options.vocabulary = read_text(LINELAW_SOURCE_DIR "/tests/conformance/vectors/vectors.vocabulary.linelaw");
+    options.vocabulary =
+        read_text(LINELAW_SOURCE_DIR "/tests/conformance/vectors/vectors.vocabulary.linelaw");
     std::string out;
     std::uint64_t least = 0;
     for (int i = 1; i + 1 < argc; i += 2) {
         const std::string key = argv[i];
         const std::string value = argv[i + 1];
-        if (key == "--small") options.small_events = std::stoi(value);
-        else if (key == "--comparisons") options.comparisons = std::stoull(value);
-        else if (key == "--seconds") options.seconds = std::stod(value);
-        else if (key == "--seed") options.seed = std::stoull(value);
-        else if (key == "--cases") options.most_cases = std::stoi(value);
-        else if (key == "--least") least = std::stoull(value);
-        else if (key == "--out") out = value;
+        if (key == "--small")
+            options.small_events = std::stoi(value);
+        else if (key == "--comparisons")
+            options.comparisons = std::stoull(value);
+        else if (key == "--seconds")
+            options.seconds = std::stod(value);
+        else if (key == "--seed")
+            options.seed = std::stoull(value);
+        else if (key == "--cases")
+            options.most_cases = std::stoi(value);
+        else if (key == "--least")
+            least = std::stoull(value);
+        else if (key == "--out")
+            out = value;
         else {
             std::fprintf(stderr, "meet: unknown option %s\n", key.c_str());
             return 2;
@@ -54,8 +63,10 @@ int main(int argc, char** argv) {
     for (const std::string& c : meeting.cases) {
         char name[32];
         std::snprintf(name, sizeof name, "/case-%03d.txt", ++number);
-        if (out.empty()) std::printf("\n==== case %d\n%s", number, c.c_str());
-        else std::ofstream(out + name) << c;
+        if (out.empty())
+            std::printf("\n==== case %d\n%s", number, c.c_str());
+        else
+            std::ofstream(out + name) << c;
     }
     return meeting.differences == 0 ? 0 : 1;
 }

@@ -10,11 +10,11 @@
 namespace linelaw::literal {
 
 struct MeetingOptions {
-    std::string vocabulary;          // of the random policies
-    int small_events = -1;           // the small world up to so many events; none below 0
-    std::size_t small_stride = 1;    // every so many of its records
-    std::uint64_t comparisons = 0;   // at random, at least so many …
-    double seconds = 0;              // … and for so long
+    std::string vocabulary;         // of the random policies
+    int small_events = -1;          // the small world up to so many events; none below 0
+    std::size_t small_stride = 1;   // every so many of its records
+    std::uint64_t comparisons = 0;  // at random, at least so many …
+    double seconds = 0;             // … and for so long
     std::uint64_t seed = 1;
     int most_cases = 10;
     std::function<void(const std::string&)> progress;
@@ -27,7 +27,7 @@ struct Meeting {
     std::uint64_t policies = 0, refused = 0, not_supported = 0, records = 0, quarantined = 0;
     std::uint64_t stepwise = 0, reordered = 0, documented = 0;  // properties held so often
     std::uint64_t insertion_before_edge = 0;
-    std::map<std::string, int> refusals;                        // by the first line of the problem
+    std::map<std::string, int> refusals;  // by the first line of the problem
     double took = 0;
     std::string report(std::uint64_t least) const;
 };

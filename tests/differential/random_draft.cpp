@@ -1,5 +1,5 @@
-// Policies and records at random over the vocabulary of the vectors. Well typed by construction, or (where asked)
-// with names put in at random, most of which the compiler must refuse.
+// Policies and records at random over the vocabulary of the vectors. Well typed by construction, or (where
+// asked) with names put in at random, most of which the compiler must refuse.
 #include <algorithm>
 #include <functional>
 
@@ -24,27 +24,41 @@ struct EventWords {
 
 const std::vector<EventWords>& event_words() {
     static const std::vector<EventWords> words = {
-        {"insertion", "", {{"dressing", {"is gauze", "is not gauze", "is one of gauze, transparent"}, ""},
-                           {"site", {"is arm", "is not groin"}, ""}}},
-        {"dressing_change", "",
-         {{"dressing", {"is gauze", "is not gauze", "is one of gauze, transparent", "is not one of gauze"}, ""},
+        {"insertion",
+         "",
+         {{"dressing", {"is gauze", "is not gauze", "is one of gauze, transparent"}, ""},
+          {"site", {"is arm", "is not groin"}, ""}}},
+        {"dressing_change",
+         "",
+         {{"dressing",
+           {"is gauze", "is not gauze", "is one of gauze, transparent", "is not one of gauze"},
+           ""},
           {"cause", {"is soiled", "is not routine"}, ""},
           {"antiseptic", {"is chg", "is not alcohol", "is one of chg, iodine"}, ""},
-          {"dry_time", {"at least 30 s", "more than 1 min", "at most 2 min", "between 20 s and 90 s", "is 30 s"}, "time"},
+          {"dry_time",
+           {"at least 30 s", "more than 1 min", "at most 2 min", "between 20 s and 90 s", "is 30 s"},
+           "time"},
           {"scrub_time", {"at least 30 s", "less than 1 min"}, "time"},
-          {"external_length", {"at most 15 cm", "more than 13 cm", "is 13 cm", "at least 5 inch"}, "length"}}},
-        {"measurement", "",
+          {"external_length",
+           {"at most 15 cm", "more than 13 cm", "is 13 cm", "at least 5 inch"},
+           "length"}}},
+        {"measurement",
+         "",
          {{"arm_place", {"is at_site"}, ""},
           {"arm_circumference", {"at least 30 cm", "less than 32 cm"}, "length"},
           {"temperature", {"at least 38 degC", "more than 100.4 degF"}, "temperature"}}},
-        {"flush", "", {{"volume", {"at least 10 mL", "more than 0.02 L", "is 10 mL"}, "volume"},
-                       {"cause", {"is blocked", "is not blocked"}, ""}}},
+        {"flush",
+         "",
+         {{"volume", {"at least 10 mL", "more than 0.02 L", "is 10 mL"}, "volume"},
+          {"cause", {"is blocked", "is not blocked"}, ""}}},
         {"infusion_start", "infusion", {{"fluid", {"is lipid", "is not blood"}, ""}}},
         {"infusion_stop", "infusion", {}},
         {"set_change", "infusion", {{"cause", {"is leak", "is not leak"}, ""}}},
         {"lumen_flush", "lumen", {{"volume", {"at least 10 mL"}, "volume"}}},
-        {"site_assessment", "", {{"condition", {"is soiled", "is not intact", "is one of damp, soiled"}, ""},
-                                 {"pain", {"more than 3", "is 0", "between 2 and 4", "at most 3"}, "count"}}},
+        {"site_assessment",
+         "",
+         {{"condition", {"is soiled", "is not intact", "is one of damp, soiled"}, ""},
+          {"pain", {"more than 3", "is 0", "between 2 and 4", "at most 3"}, "count"}}},
         {"transfer", "", {{"setting", {"is ward", "is not icu"}, ""}}},
         {"refusal", "", {}},
         {"tip_confirmation", "", {}},
@@ -63,29 +77,36 @@ class Policies {
     PolicyDraft policy(const std::string& vocabulary) {
         PolicyDraft p;
         p.vocabulary = vocabulary;
-        p.header = {"edition 1", "in force from 2019-01-01 until 2027-12-31",
-                    "time zone " + dice_.pick({"America/Halifax", "America/Halifax", "America/Havana", "Europe/Lisbon", "UTC"}),
-                    "uses vocabulary \"vectors.vocabulary.linelaw\"",
-                    dice_.chance(25) ? "undocumented counts as not met" : "undocumented counts as not assessable"};
-        p.before = {{"day", "shift day from 07:00 to 19:30\n"},
-                    {"night", dice_.chance(50) ? "shift night from 19:00 to 07:30\n" : "shift night from 20:00 to 06:00\n"},
-                    {"adult", "term adult means patient.age at least 18 years\n"},
-                    {"central", "term central means line.kind is one of picc, port\n"},
-                    {"busy", "term busy means " + moment(1) + "\n"},
-                    {"use",
-                     "table use\n  given antiseptic | patient.age gives dry_time | scrub_time\n"
-                     "  row chg | at least 2 months gives 30 s | 30 s\n  row chg | less than 2 months gives 60 s | 30 s\n"
-                     "  row iodine | any gives 2 min | 60 s\n"},
-                    {"steep",
-                     "table steep first row wins\n  given pain gives rank\n  row 0 gives 1\n  row 0 .. 3 gives 2\n"
-                     "  row more than 6 gives 3\n"}};
+        p.header = {
+            "edition 1", "in force from 2019-01-01 until 2027-12-31",
+            "time zone " +
+                dice_.pick({"America/Halifax", "America/Halifax", "America/Havana", "Europe/Lisbon", "UTC"}),
+            "uses vocabulary \"vectors.vocabulary.linelaw\"",
+            dice_.chance(25) ? "undocumented counts as not met" : "undocumented counts as not assessable"};
+        p.before = {
+            {"day", "shift day from 07:00 to 19:30\n"},
+            {"night",
+             dice_.chance(50) ? "shift night from 19:00 to 07:30\n" : "shift night from 20:00 to 06:00\n"},
+            {"adult", "term adult means patient.age at least 18 years\n"},
+            {"central", "term central means line.kind is one of picc, port\n"},
+            {"busy", "term busy means " + moment(1) + "\n"},
+            {"use",
+             "table use\n  given antiseptic | patient.age gives dry_time | scrub_time\n"
+             "  row chg | at least 2 months gives 30 s | 30 s\n  row chg | less than 2 months gives 60 s | "
+             "30 s\n"
+             "  row iodine | any gives 2 min | 60 s\n"},
+            {"steep",
+             "table steep first row wins\n  given pain gives rank\n  row 0 gives 1\n  row 0 .. 3 gives 2\n"
+             "  row more than 6 gives 3\n"}};
         const int count = dice_.between(6, 12);
         for (int i = 0; i < count; ++i) p.clauses.push_back(clause("c" + std::to_string(i)));
         add_overrides(p);
         p.after = {{"ladder_a", ladder("ladder_a", true)}, {"ladder_b", ladder("ladder_b", false)}};
         p.after.push_back({"whole", bundle("whole", p, "line")});
         p.after.push_back({"daily", bundle("daily", p, dice_.chance(50) ? "calendar day" : "shift")});
-        p.after.push_back({"practice", bundle("practice", p, dice_.pick({"dressing_change", "flush", "insertion", "culture"}))});
+        p.after.push_back(
+            {"practice",
+             bundle("practice", p, dice_.pick({"dressing_change", "flush", "insertion", "culture"}))});
         return p;
     }
 
@@ -104,16 +125,14 @@ class Policies {
     }
 
     std::string span() {
-        return dice_.pick({"30 min", "1 h", "2 h", "4 h", "6 h", "12 h", "24 h", "36 h", "1 day", "2 days", "3 days", "1 week",
-                           "1 day 6 h"});
+        return dice_.pick({"30 min", "1 h", "2 h", "4 h", "6 h", "12 h", "24 h", "36 h", "1 day", "2 days",
+                           "3 days", "1 week", "1 day 6 h"});
     }
     std::string long_span() {
-        return dice_.pick({"12 h", "24 h", "1 day", "2 days", "3 days", "1 week", "1 calendar day", "2 calendar days",
-                           "1 month"});
+        return dice_.pick({"12 h", "24 h", "1 day", "2 days", "3 days", "1 week", "1 calendar day",
+                           "2 calendar days", "1 month"});
     }
-    std::string comparator() {
-        return dice_.pick({"at least", "at most", "more than", "less than"});
-    }
+    std::string comparator() { return dice_.pick({"at least", "at most", "more than", "less than"}); }
 
     // A comparison of an attribute of the event; sometimes, where anything goes, of something else.
     std::string of_event(const EventWords& e, bool bare) {
@@ -128,8 +147,10 @@ class Policies {
     std::string pattern(const EventWords& e) {
         std::string out = e.name;
         if (!e.attributes.empty() && dice_.chance(30)) {
-            if (dice_.chance(75)) out += " where " + of_event(e, true);
-            else out += " where (" + at_event(e, 1) + ")";
+            if (dice_.chance(75))
+                out += " where " + of_event(e, true);
+            else
+                out += " where (" + at_event(e, 1) + ")";
         }
         return out;
     }
@@ -148,25 +169,55 @@ class Policies {
 
     std::string atom() {
         switch (dice_.below(24)) {
-            case 0: return "line.kind " + dice_.pick({"is picc", "is not picc", "is one of picc, port", "is not one of midline"});
-            case 1: return "line.lumens " + comparator() + " 2";
-            case 2: return "line.external_length " + comparator() + " 13 cm";
-            case 3: case 4: case 5: return "setting " + dice_.pick({"is ward", "is not ward", "is one of ward, icu"});
-            case 6: case 7: return "state.dressing " + dice_.pick({"is gauze", "is not gauze", "is one of gauze, transparent"});
-            case 8: return dice_.pick({"sedated", "not sedated"});
-            case 9: return "line_pain " + dice_.pick({"more than 3", "is 0", "is not 0", "at most 3"});
-            case 10: return dice_.pick({"patient.sensitive", "not patient.sensitive", "patient.setting is home"});
-            case 11: return "patient.age " + comparator() + " " + dice_.pick({"18 years", "17 years", "2 months", "60 days", "9 weeks"});
-            case 12: return "dwell " + comparator() + " " + span();
-            case 13: case 14: return "time since " + pattern(some_event()) + " " + comparator() + " " + span();
-            case 15: case 16: return pattern(some_event()) + " " + window();
-            case 17: return "no " + pattern(some_event()) + " " + window();
-            case 18: return "any of " + pattern(some_event()) + ", " + some_event().name + " " + window();
-            case 19: return "count of " + pattern(some_event()) + " " + window() + " " + comparator() + " " + dice_.pick({"1", "2"});
-            case 20: return "sum of flush.volume " + window() + " " + comparator() + " 20 mL";
-            case 21: return dice_.pick({"any infusion", "no infusion", "any infusion where fluid is lipid", "no infusion where fluid is blood"});
-            case 22: return dice_.pick({"adult", "central"});
-            default: return "time since any of " + std::string(some_event().name) + ", " + some_event().name + " " + comparator() + " " + span();
+            case 0:
+                return "line.kind " + dice_.pick({"is picc", "is not picc", "is one of picc, port",
+                                                  "is not one of midline"});
+            case 1:
+                return "line.lumens " + comparator() + " 2";
+            case 2:
+                return "line.external_length " + comparator() + " 13 cm";
+            case 3:
+            case 4:
+            case 5:
+                return "setting " + dice_.pick({"is ward", "is not ward", "is one of ward, icu"});
+            case 6:
+            case 7:
+                return "state.dressing " +
+                       dice_.pick({"is gauze", "is not gauze", "is one of gauze, transparent"});
+            case 8:
+                return dice_.pick({"sedated", "not sedated"});
+            case 9:
+                return "line_pain " + dice_.pick({"more than 3", "is 0", "is not 0", "at most 3"});
+            case 10:
+                return dice_.pick({"patient.sensitive", "not patient.sensitive", "patient.setting is home"});
+            case 11:
+                return "patient.age " + comparator() + " " +
+                       dice_.pick({"18 years", "17 years", "2 months", "60 days", "9 weeks"});
+            case 12:
+                return "dwell " + comparator() + " " + span();
+            case 13:
+            case 14:
+                return "time since " + pattern(some_event()) + " " + comparator() + " " + span();
+            case 15:
+            case 16:
+                return pattern(some_event()) + " " + window();
+            case 17:
+                return "no " + pattern(some_event()) + " " + window();
+            case 18:
+                return "any of " + pattern(some_event()) + ", " + some_event().name + " " + window();
+            case 19:
+                return "count of " + pattern(some_event()) + " " + window() + " " + comparator() + " " +
+                       dice_.pick({"1", "2"});
+            case 20:
+                return "sum of flush.volume " + window() + " " + comparator() + " 20 mL";
+            case 21:
+                return dice_.pick({"any infusion", "no infusion", "any infusion where fluid is lipid",
+                                   "no infusion where fluid is blood"});
+            case 22:
+                return dice_.pick({"adult", "central"});
+            default:
+                return "time since any of " + std::string(some_event().name) + ", " + some_event().name +
+                       " " + comparator() + " " + span();
         }
     }
 
@@ -174,9 +225,12 @@ class Policies {
     std::string moment(int depth) {
         if (depth <= 0 || dice_.chance(60)) return atom();
         switch (dice_.below(3)) {
-            case 0: return "(" + moment(depth - 1) + " and " + moment(depth - 1) + ")";
-            case 1: return "(" + moment(depth - 1) + " or " + moment(depth - 1) + ")";
-            default: return "not (" + moment(depth - 1) + ")";
+            case 0:
+                return "(" + moment(depth - 1) + " and " + moment(depth - 1) + ")";
+            case 1:
+                return "(" + moment(depth - 1) + " or " + moment(depth - 1) + ")";
+            default:
+                return "not (" + moment(depth - 1) + ")";
         }
     }
 
@@ -185,31 +239,42 @@ class Policies {
         const std::string name = e.name;
         if (depth > 0 && dice_.chance(35)) {
             switch (dice_.below(3)) {
-                case 0: return "(" + at_event(e, depth - 1) + " and " + at_event(e, depth - 1) + ")";
-                case 1: return "(" + at_event(e, depth - 1) + " or " + at_event(e, depth - 1) + ")";
-                default: return "not (" + at_event(e, depth - 1) + ")";
+                case 0:
+                    return "(" + at_event(e, depth - 1) + " and " + at_event(e, depth - 1) + ")";
+                case 1:
+                    return "(" + at_event(e, depth - 1) + " or " + at_event(e, depth - 1) + ")";
+                default:
+                    return "not (" + at_event(e, depth - 1) + ")";
             }
         }
         if (name == "dressing_change" && dice_.chance(45)) {
             switch (dice_.below(8)) {
-                case 0: return "change in external_length since insertion " + comparator() + " 2 cm";
-                case 1: return "rise in external_length since last dressing_change " + comparator() + " 1 cm";
-                case 2: return "fall in external_length since insertion " + comparator() + " 2 cm";
-                case 3: return "difference of dry_time and scrub_time " + comparator() + " 30 s";
-                case 4: return "dry_time at least 2 times scrub_time";
-                case 5: return dice_.chance(50) ? "dry_time at least use.dry_time" : "scrub_time at least use.scrub_time";
-                case 6: return "time from scrub to apply_dressing " + comparator() + " 2 min";
-                default: return "time in scrub at least 1 min";
+                case 0:
+                    return "change in external_length since insertion " + comparator() + " 2 cm";
+                case 1:
+                    return "rise in external_length since last dressing_change " + comparator() + " 1 cm";
+                case 2:
+                    return "fall in external_length since insertion " + comparator() + " 2 cm";
+                case 3:
+                    return "difference of dry_time and scrub_time " + comparator() + " 30 s";
+                case 4:
+                    return "dry_time at least 2 times scrub_time";
+                case 5:
+                    return dice_.chance(50) ? "dry_time at least use.dry_time"
+                                            : "scrub_time at least use.scrub_time";
+                case 6:
+                    return "time from scrub to apply_dressing " + comparator() + " 2 min";
+                default:
+                    return "time in scrub at least 1 min";
             }
         }
         if (name == "measurement" && dice_.chance(40))
-            return dice_.pick({"change", "rise", "fall"}) + " in arm_circumference since last measurement " + comparator() + " 2 cm";
+            return dice_.pick({"change", "rise", "fall"}) + " in arm_circumference since last measurement " +
+                   comparator() + " 2 cm";
         if (name == "site_assessment" && dice_.chance(20)) return "steep.rank is 2";
         return dice_.chance(65) ? of_event(e, true) : atom_or_event(e);
     }
-    std::string atom_or_event(const EventWords& e) {
-        return dice_.chance(50) ? atom() : of_event(e, false);
-    }
+    std::string atom_or_event(const EventWords& e) { return dice_.chance(50) ? atom() : of_event(e, false); }
 
     // ---- clauses
 
@@ -220,9 +285,7 @@ class Policies {
         bool stretch = false;
     };
 
-    std::string must() {
-        return dice_.chance(90) ? "must " : "should ";
-    }
+    std::string must() { return dice_.chance(90) ? "must " : "should "; }
     std::string grace() {
         return dice_.chance(40) ? " grace " + dice_.pick({"30 min", "2 h", "6 h", "1 day"}) : "";
     }
@@ -236,20 +299,50 @@ class Policies {
         std::string p = pattern(e);
         if (dice_.chance(12)) p += " or " + std::string(some_event().name);
         switch (dice_.below(9)) {
-            case 0: case 1: b = {{must() + p + " at least every " + long_span() + grace()}, "every", nullptr, true}; break;
-            case 2: b = {{must() + p + " at least every " + long_span() + " counted anew" + grace()}, "every", nullptr, true}; break;
-            case 3: case 4:
-                b = {{must() + p + " at least every " + long_span() + " no more often than every " + span() + unless(e) + grace()},
-                     "every, no more often", nullptr, true};
+            case 0:
+            case 1:
+                b = {{must() + p + " at least every " + long_span() + grace()}, "every", nullptr, true};
                 break;
-            case 5: b = {{must() + p + " no more often than every " + long_span() + unless(e)}, "no more often", nullptr, true}; break;
+            case 2:
+                b = {{must() + p + " at least every " + long_span() + " counted anew" + grace()},
+                     "every",
+                     nullptr,
+                     true};
+                break;
+            case 3:
+            case 4:
+                b = {{must() + p + " at least every " + long_span() + " no more often than every " + span() +
+                      unless(e) + grace()},
+                     "every, no more often",
+                     nullptr,
+                     true};
+                break;
+            case 5:
+                b = {{must() + p + " no more often than every " + long_span() + unless(e)},
+                     "no more often",
+                     nullptr,
+                     true};
+                break;
             case 6:
-                b = {{must() + p + (dice_.chance(40) ? " at least 2 times" : "") + " each calendar day"}, "each day", nullptr, true};
+                b = {{must() + p + (dice_.chance(40) ? " at least 2 times" : "") + " each calendar day"},
+                     "each day",
+                     nullptr,
+                     true};
                 break;
-            case 7: b = {{must() + p + (dice_.chance(30) ? " at least 2 times" : "") + " each shift"}, "each shift", nullptr, true}; break;
+            case 7:
+                b = {{must() + p + (dice_.chance(30) ? " at least 2 times" : "") + " each shift"},
+                     "each shift",
+                     nullptr,
+                     true};
+                break;
             default:
-                if (dice_.chance(50)) b = {{must() + "not " + p}, "not", nullptr, true};
-                else b = {{must() + p + " at most " + dice_.pick({"1", "2"}) + " times in " + span()}, "at most", nullptr, true};
+                if (dice_.chance(50))
+                    b = {{must() + "not " + p}, "not", nullptr, true};
+                else
+                    b = {{must() + p + " at most " + dice_.pick({"1", "2"}) + " times in " + span()},
+                         "at most",
+                         nullptr,
+                         true};
         }
         return b;
     }
@@ -259,7 +352,8 @@ class Policies {
                               (dice_.chance(10) ? " or removal" : "");
         if (dice_.chance(25)) {
             demand = "within a shift or day";
-            return must() + p + " within " + dice_.pick({"the same shift", "the next shift", "the same calendar day"});
+            return must() + p + " within " +
+                   dice_.pick({"the same shift", "the next shift", "the same calendar day"});
         }
         demand = "within";
         return must() + p + " within " + span() + grace();
@@ -270,21 +364,28 @@ class Policies {
         b.at = &f;
         const std::string trigger = pattern(f);
         switch (dice_.below(11)) {
-            case 0: case 1: case 2:
+            case 0:
+            case 1:
+            case 2:
                 b.lines = {"after " + trigger, response(e, b.demand)};
                 break;
             case 3:
                 b.lines = {"at " + trigger, must() + pattern(e) + " within " + span() + " either side"};
                 b.demand = "either side";
                 break;
-            case 4: case 5:
-                b.lines = {"before " + trigger, must() + "have had " + pattern(e) + (dice_.chance(75) ? " " + window() : "")};
+            case 4:
+            case 5:
+                b.lines = {"before " + trigger,
+                           must() + "have had " + pattern(e) + (dice_.chance(75) ? " " + window() : "")};
                 b.demand = "have had";
                 break;
             case 6:
                 if (std::string(f.name) != "dressing_change") return at_triggers(event_words()[1], e);
-                b.lines = {"at " + trigger, must() + "follow steps " + dice_.pick({"scrub, dry", "hand_hygiene, remove_dressing, hand_hygiene", "scrub, dry, apply_dressing"}) +
-                                                (dice_.chance(60) ? " in order" : "")};
+                b.lines = {"at " + trigger,
+                           must() + "follow steps " +
+                               dice_.pick({"scrub, dry", "hand_hygiene, remove_dressing, hand_hygiene",
+                                           "scrub, dry, apply_dressing"}) +
+                               (dice_.chance(60) ? " in order" : "")};
                 b.demand = "steps";
                 break;
             case 7:
@@ -293,7 +394,8 @@ class Policies {
                 b.demand = "document";
                 break;
             default:
-                b.lines = {"at " + trigger, must() + (dice_.chance(20) ? "not (" + at_event(f, 1) + ")" : at_event(f, 2))};
+                b.lines = {"at " + trigger,
+                           must() + (dice_.chance(20) ? "not (" + at_event(f, 1) + ")" : at_event(f, 2))};
                 b.demand = "condition";
         }
         return b;
@@ -306,30 +408,45 @@ class Policies {
         const EventWords& f = part && dice_.chance(60) ? event_of(part_name) : some_event();
         Body b;
         const int turn = dice_.below(100);
-        if (turn < 40) b = over_stretches(e);
+        if (turn < 40)
+            b = over_stretches(e);
         else if (turn < 50) {
             b.lines = {"once " + moment(1), response(e, b.demand)};
             b.stretch = true;
             b.demand = b.demand == "within" ? "once" : b.demand;
         } else if (turn < 57) {
-            b.lines = {"after " + pattern(f), "then escalate " + std::string(dice_.chance(50) ? "ladder_a" : "ladder_b")};
+            b.lines = {"after " + pattern(f),
+                       "then escalate " + std::string(dice_.chance(50) ? "ladder_a" : "ladder_b")};
             b.demand = "only a ladder";
             b.at = &f;
-        } else b = at_triggers(f, e);
+        } else
+            b = at_triggers(f, e);
 
         ClauseDraft c{id, b.lines, b.demand};
         if (part) {
-            const std::string where = part_name == "infusion" && dice_.chance(50) ? " where fluid is " + dice_.pick({"lipid", "crystalloid"}) : "";
+            const std::string where = part_name == "infusion" && dice_.chance(50)
+                                          ? " where fluid is " + dice_.pick({"lipid", "crystalloid"})
+                                          : "";
             c.lines.insert(c.lines.begin(), "for each " + part_name + where);
         }
         if (dice_.chance(25)) c.lines.push_back("for " + moment(1));
         if (dice_.chance(40)) c.lines.push_back("while " + moment(1));
-        if (dice_.chance(35)) c.lines.push_back("except when " + (b.at != nullptr && b.demand != "within" && b.demand != "within a shift or day" && b.demand != "only a ladder" && dice_.chance(40) ? of_event(*b.at, false) : moment(1)));
+        if (dice_.chance(35))
+            c.lines.push_back("except when " + (b.at != nullptr && b.demand != "within" &&
+                                                        b.demand != "within a shift or day" &&
+                                                        b.demand != "only a ladder" && dice_.chance(40)
+                                                    ? of_event(*b.at, false)
+                                                    : moment(1)));
         if (dice_.chance(10)) c.lines.push_back("except when " + atom());
-        if (dice_.chance(6)) c.lines.push_back("even after removal");
-        if (dice_.chance(15)) c.lines.push_back(std::string("undocumented counts as ") + (dice_.chance(60) ? "not met" : "not assessable"));
-        if (b.demand != "only a ladder" && dice_.chance(20)) c.lines.push_back(std::string("otherwise escalate ") + (dice_.chance(50) ? "ladder_a" : "ladder_b"));
-        if (b.at != nullptr && b.demand != "only a ladder" && dice_.chance(8)) c.lines.push_back("then escalate ladder_b");
+        if (!part && dice_.chance(6)) c.lines.push_back("even after removal");
+        if (dice_.chance(15))
+            c.lines.push_back(std::string("undocumented counts as ") +
+                              (dice_.chance(60) ? "not met" : "not assessable"));
+        if (b.demand != "only a ladder" && dice_.chance(20))
+            c.lines.push_back(std::string("otherwise escalate ") +
+                              (dice_.chance(50) ? "ladder_a" : "ladder_b"));
+        if (b.at != nullptr && b.demand != "only a ladder" && dice_.chance(8))
+            c.lines.push_back("then escalate ladder_b");
         return c;
     }
 
@@ -350,14 +467,21 @@ class Policies {
     }
 
     std::string ladder(const std::string& id, bool hold) {
-        std::string out = "escalation " + id + "\n  \"Called.\"\n  first notify " + dice_.pick({"provider", "bedside_nurse", "provider or bedside_nurse"}) +
+        std::string out = "escalation " + id + "\n  \"Called.\"\n  first notify " +
+                          dice_.pick({"provider", "bedside_nurse", "provider or bedside_nurse"}) +
                           " within " + dice_.pick({"30 min", "1 h", "2 h"}) + "\n";
         const int more = dice_.between(0, 2);
         const std::vector<const char*> roles = {"access_team", "bedside_nurse"};
         for (int i = 0; i < more; ++i)
-            out += "  then notify " + std::string(roles[static_cast<std::size_t>(i)]) + " within " + dice_.pick({"30 min", "1 h"}) +
-                   " if not acknowledged within " + dice_.pick({"30 min", "1 h", "4 h"}) + "\n";
-        if (hold) out += "  no new " + pattern(some_event()) + " until " + some_event().name + "\n";
+            out += "  then notify " + std::string(roles[static_cast<std::size_t>(i)]) + " within " +
+                   dice_.pick({"30 min", "1 h"}) + " if not acknowledged within " +
+                   dice_.pick({"30 min", "1 h", "4 h"}) + "\n";
+        if (hold) {
+            const EventWords& e = some_event();
+            std::string until = some_event().name;
+            while (until == e.name) until = some_event().name;
+            out += "  no new " + pattern(e) + " until " + until + "\n";
+        }
         return out;
     }
 
@@ -382,8 +506,9 @@ class Records {
 
     json record() {
         using date::sys_days;
-        const std::vector<sys_days> days = {sys_days{date::year{2026} / 1 / 5}, sys_days{date::year{2019} / 3 / 8},
-                                            sys_days{date::year{2019} / 11 / 1}, sys_days{date::year{2020} / 1 / 30}};
+        const std::vector<sys_days> days = {
+            sys_days{date::year{2026} / 1 / 5}, sys_days{date::year{2019} / 3 / 8},
+            sys_days{date::year{2019} / 11 / 1}, sys_days{date::year{2020} / 1 / 30}};
         const Instant day = std::chrono::microseconds(dice_.one_of(days).time_since_epoch()).count();
         start_ = day + dice_.between(4, 30) * one_hour + (dice_.chance(30) ? 30 * one_minute : 0);
         json r = {{"episode", "random"}, {"line", line()}, {"patient", patient()}, {"events", json::array()}};
@@ -394,8 +519,10 @@ class Records {
             r["observed_from"] = utc_text(edge_);
             unknown_start = dice_.chance(25);
         }
-        if (!unknown_start) r["line"]["inserted_at"] = utc_text(start_);
-        else start_ = edge_;
+        if (!unknown_start)
+            r["line"]["inserted_at"] = utc_text(start_);
+        else
+            start_ = edge_;
         add_events(r["events"]);
         end_of(r);
         return r;
@@ -426,12 +553,18 @@ class Records {
         json p = json::object();
         set(p, "setting", 80, [&] { return word({"ward", "icu", "home"}); });
         set(p, "sensitive", 70, [&] { return json(dice_.chance(50)); });
-        if (dice_.chance(30)) p["birth_date"] = dice_.pick({"2008-01-08", "2001-03-10", "2025-11-06", "2008-02-29", "2019-01-10"});
+        if (dice_.chance(30))
+            p["birth_date"] =
+                dice_.pick({"2008-01-08", "2001-03-10", "2025-11-06", "2008-02-29", "2019-01-10"});
         else
             set(p, "age", 75, [&] {
-                return dice_.chance(60) ? json{{"value", dice_.pick({"17", "18", "54"}) == "17" ? 17 : dice_.between(1, 80)}, {"unit", "a"}}
-                       : dice_.chance(50) ? json{{"value", dice_.between(0, 3)}, {"unit", "mo"}}
-                                          : json{{"value", dice_.between(55, 66)}, {"unit", dice_.chance(70) ? "d" : "wk"}};
+                return dice_.chance(60)
+                           ? json{{"value",
+                                   dice_.pick({"17", "18", "54"}) == "17" ? 17 : dice_.between(1, 80)},
+                                  {"unit", "a"}}
+                       : dice_.chance(50)
+                           ? json{{"value", dice_.between(0, 3)}, {"unit", "mo"}}
+                           : json{{"value", dice_.between(55, 66)}, {"unit", dice_.chance(70) ? "d" : "wk"}};
             });
         return p;
     }
@@ -439,9 +572,10 @@ class Records {
     Instant some_time() {
         if (!times_.empty() && dice_.chance(20)) return dice_.one_of(times_);
         if (!times_.empty() && dice_.chance(55)) {
-            static const std::vector<Instant> steps = {one_minute,    30 * one_minute, one_hour,      2 * one_hour, 4 * one_hour,
-                                                       6 * one_hour,  12 * one_hour,   23 * one_hour, 24 * one_hour, 25 * one_hour,
-                                                       36 * one_hour, 48 * one_hour,   72 * one_hour, 168 * one_hour};
+            static const std::vector<Instant> steps = {
+                one_minute,    30 * one_minute, one_hour,      2 * one_hour,  4 * one_hour,
+                6 * one_hour,  12 * one_hour,   23 * one_hour, 24 * one_hour, 25 * one_hour,
+                36 * one_hour, 48 * one_hour,   72 * one_hour, 168 * one_hour};
             return dice_.one_of(times_) + dice_.one_of(steps);
         }
         return start_ + dice_.below(200) * one_hour;
@@ -469,12 +603,18 @@ class Records {
             set(e, "volume", 80, [&] { return number({5, 10, 20}); });
             set(e, "cause", 75, [&] { return word({"routine", "blocked"}); });
         }
-        if (type == "infusion_start") set(e, "fluid", 85, [&] { return word({"crystalloid", "lipid", "blood"}); });
+        if (type == "infusion_start")
+            set(e, "fluid", 85, [&] { return word({"crystalloid", "lipid", "blood"}); });
         if (type == "infusion_start" || type == "infusion_stop" || type == "set_change")
-            set(e, "infusion", type == "set_change" ? 75 : 95, [&] { return json(dice_.pick({"i1", "i2", "i3"})); });
+            set(e, "infusion", type == "set_change" ? 75 : 95, [&] {
+                return json(dice_.pick({"i1", "i2", "i3"}));
+            });
         if (type == "set_change") set(e, "cause", 80, [&] { return word({"routine", "leak"}); });
         if (type == "lumen_flush") {
-            set(e, "lumen", 85, [&] { return dice_.chance(50) ? json(dice_.between(1, 3)) : json(std::to_string(dice_.between(1, 2))); });
+            set(e, "lumen", 85, [&] {
+                return dice_.chance(50) ? json(dice_.between(1, 3))
+                                        : json(std::to_string(dice_.between(1, 2)));
+            });
             set(e, "volume", 80, [&] { return number({5, 10}); });
         }
         if (type == "site_assessment") {
@@ -482,8 +622,10 @@ class Records {
             set(e, "pain", 80, [&] { return json(dice_.one_of(std::vector<int>{0, 2, 3, 4, 7})); });
         }
         if (type == "transfer") set(e, "setting", 85, [&] { return word({"ward", "icu", "home"}); });
-        if (type == "notification") set(e, "notified", 90, [&] { return word({"provider", "bedside_nurse", "access_team"}); });
-        if (type == "acknowledgement") set(e, "acknowledged_by", 90, [&] { return word({"provider", "access_team"}); });
+        if (type == "notification")
+            set(e, "notified", 90, [&] { return word({"provider", "bedside_nurse", "access_team"}); });
+        if (type == "acknowledgement")
+            set(e, "acknowledged_by", 90, [&] { return word({"provider", "access_team"}); });
         return e;
     }
 
@@ -491,11 +633,15 @@ class Records {
         json out = json::array();
         const int count = dice_.between(1, 5);
         for (int i = 0; i < count; ++i) {
-            const std::string name = dice_.pick({"hand_hygiene", "remove_dressing", "scrub", "dry", "apply_dressing"});
+            const std::string name =
+                dice_.pick({"hand_hygiene", "remove_dressing", "scrub", "dry", "apply_dressing"});
             const auto minute = [&] { return utc_text(start_ + dice_.below(6) * one_minute); };
-            if (dice_.chance(50)) out.push_back(name);
-            else if (dice_.chance(60)) out.push_back({{"step", name}, {"at", minute()}});
-            else out.push_back({{"step", name}, {"from", minute()}, {"to", minute()}});
+            if (dice_.chance(50))
+                out.push_back(name);
+            else if (dice_.chance(60))
+                out.push_back({{"step", name}, {"at", minute()}});
+            else
+                out.push_back({{"step", name}, {"from", minute()}, {"to", minute()}});
         }
         return out;
     }
@@ -504,10 +650,12 @@ class Records {
         times_ = {start_};
         const int count = dice_.below(15);
         static const std::vector<const char*> types = {
-            "dressing_change", "dressing_change", "dressing_change", "measurement", "flush", "flush", "flush", "infusion_start",
-            "infusion_start",  "infusion_stop",   "set_change",      "set_change",  "lumen_flush", "lumen_flush", "site_assessment",
-            "site_assessment", "transfer",        "refusal",         "tip_confirmation", "sedation_start", "sedation_stop", "fever",
-            "culture",         "culture",         "notification",    "notification", "acknowledgement"};
+            "dressing_change", "dressing_change", "dressing_change", "measurement",      "flush",
+            "flush",           "flush",           "infusion_start",  "infusion_start",   "infusion_stop",
+            "set_change",      "set_change",      "lumen_flush",     "lumen_flush",      "site_assessment",
+            "site_assessment", "transfer",        "refusal",         "tip_confirmation", "sedation_start",
+            "sedation_stop",   "fever",           "culture",         "culture",          "notification",
+            "notification",    "acknowledgement"};
         for (int i = 0; i < count; ++i) {
             const Instant t = some_time();
             if (t < start_ || t < edge_) continue;
@@ -522,18 +670,23 @@ class Records {
         const Instant last = *std::max_element(times_.begin(), times_.end());
         Instant removed = 0;
         if (dice_.chance(40)) {
-            removed = dice_.chance(30) && last > edge_ ? last : std::max(some_time(), std::max(start_, edge_ + one_hour));
+            removed = dice_.chance(30) && last > edge_
+                          ? last
+                          : std::max(some_time(), std::max(start_, edge_ + one_hour));
             r["line"]["removed_at"] = utc_text(removed);
             json kept = json::array();
             for (const json& e : r["events"]) {
                 const std::string& type = e["type"].get_ref<const std::string&>();
-                const bool after = type == "site_assessment" || type == "notification" || type == "acknowledgement";
+                const bool after =
+                    type == "site_assessment" || type == "notification" || type == "acknowledgement";
                 if (after || e["at"].get<std::string>() <= utc_text(removed)) kept.push_back(e);
             }
             r["events"] = kept;
         }
         if (dice_.chance(55) || last <= edge_) {
-            const Instant until = dice_.chance(25) && last > edge_ ? last : std::max({some_time(), removed, edge_ + one_hour, start_});
+            const Instant until = dice_.chance(25) && last > edge_
+                                      ? last
+                                      : std::max({some_time(), removed, edge_ + one_hour, start_});
             r["observed_until"] = utc_text(until);
         }
     }

@@ -71,7 +71,8 @@ Value read_number(const grammar::Type& type, const json& given) {
     const std::string home = unit;
     const json* number = &given;
     if (given.is_object()) {
-        if (!given.contains("value") || !given.contains("unit") || !given["unit"].is_string()) return hidden();
+        if (!given.contains("value") || !given.contains("unit") || !given["unit"].is_string())
+            return hidden();
         unit = given["unit"].get<std::string>();
         number = &given["value"];
     }
@@ -208,7 +209,8 @@ bool alive_at(const Life& life, Instant t) {  // §2 a life is [begin, end] in i
     return life.from.t <= t && t <= life.until.t;
 }
 
-// The lives that an event `of PART` may belong to: the one it names, or the only one alive, or each of several.
+// The lives that an event `of PART` may belong to: the one it names, or the only one alive, or each of
+// several.
 std::vector<Life*> candidates(Record& record, const std::string& part, const std::string& name, Instant t) {
     std::vector<Life*> out;
     for (Life& life : record.lives)
@@ -280,7 +282,14 @@ void make_lives(const Book& book, Record& record) {
     }
     for (Event& e : record.events) {
         if (e.kind->of.empty()) continue;
-        const auto living = candidates(record, e.kind->of, e.part, e.position.t);
+        auto living = candidates(record, e.kind->of, e.part, e.position.t);
+        // Within an instant the record's order decides which unnamed event is of a part that begins there.
+        living.erase(std::remove_if(living.begin(), living.end(),
+                                    [&e](const Life* life) {
+                                        return e.part.empty() && life->begin != nullptr &&
+                                               life->from == e.position && life->begin->order > e.order;
+                                    }),
+                     living.end());
         for (const Life* life : living)
             e.of.emplace_back(life, living.size() == 1 ? Truth::yes : Truth::unknown);
     }
@@ -330,8 +339,10 @@ void read_record(const Book& book, const json& record_json, Record& out) {
         removal = removal || kind->first == "removal";
         read_event(book, kind->second, at, e, ends ? &line : nullptr, out);
     }
-    if (out.inserted && !insertion) read_event(book, book.kinds.at("insertion"), *out.inserted, nothing, &line, out);
-    if (out.removed && !removal) read_event(book, book.kinds.at("removal"), *out.removed, nothing, &line, out);
+    if (out.inserted && !insertion)
+        read_event(book, book.kinds.at("insertion"), *out.inserted, nothing, &line, out);
+    if (out.removed && !removal)
+        read_event(book, book.kinds.at("removal"), *out.removed, nothing, &line, out);
     std::stable_sort(out.events.begin(), out.events.end(),
                      [](const Event& a, const Event& b) { return a.position < b.position; });
     out.horizon = until ? *until : out.left_edge ? *out.left_edge : *out.inserted;

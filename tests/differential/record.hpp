@@ -26,18 +26,18 @@ struct Position {
 
 struct Value {
     enum class Kind { missing, hidden, unset, number, word, range, clock, age } kind = Kind::missing;
-    Ratio number;                 // number; lower end of a range
-    Ratio high;                   // of a range
-    bool open_above = false;      // a range without an upper end
-    std::string_view word;        // of `one of`, texts and keys; a flag is `yes` or `no`
-    std::vector<Instant> anchors; // of a clock: it counts from one of these …
-    bool any_before = false;      // … or from any time before the first
-    Truth why = Truth::unknown;   // why a range or a clock is not certain
-    date::local_days born_first;  // of an age: born between these two
+    Ratio number;                  // number; lower end of a range
+    Ratio high;                    // of a range
+    bool open_above = false;       // a range without an upper end
+    std::string_view word;         // of `one of`, texts and keys; a flag is `yes` or `no`
+    std::vector<Instant> anchors;  // of a clock: it counts from one of these …
+    bool any_before = false;       // … or from any time before the first
+    Truth why = Truth::unknown;    // why a range or a clock is not certain
+    date::local_days born_first;   // of an age: born between these two
     date::local_days born_last;
 };
 
-struct Mark {  // a recorded step
+struct Mark {               // a recorded step
     std::string_view step;  // empty: set aside
     int place = 0;
     std::optional<Instant> at, from, to;
@@ -48,11 +48,11 @@ struct Life;
 struct Event {
     const EventKind* kind = nullptr;
     Position position;
-    int order = 0;  // in the record
+    int order = 0;              // in the record
     std::vector<Value> values;  // by slot of the kind
     std::vector<Mark> marks;
-    std::string part;    // name given; empty: none
-    std::string parent;  // of the part that it begins
+    std::string part;                               // name given; empty: none
+    std::string parent;                             // of the part that it begins
     std::vector<std::pair<const Life*, Truth>> of;  // the lives that it is, or may be, an event of
 };
 
@@ -80,9 +80,7 @@ struct Record {
     std::deque<std::string> texts;
 
     // Where the line's time begins, for us: insertion, or the left edge.
-    Position start() const {
-        return left_edge ? Position{*left_edge, 2} : Position{*inserted, 1};
-    }
+    Position start() const { return left_edge ? Position{*left_edge, 2} : Position{*inserted, 1}; }
 };
 
 constexpr Instant far_future = std::int64_t{1} << 60;

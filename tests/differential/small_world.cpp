@@ -1,5 +1,5 @@
-// The small world: three events, one state of two values, one number of three cells, six instants around a clock
-// change. Everything that the little grammar below can say is said.
+// The small world: three events, one state of two values, one number of three cells, six instants around a
+// clock change. Everything that the little grammar below can say is said.
 #include "tests/differential/draft.hpp"
 
 namespace linelaw::literal {
@@ -63,7 +63,8 @@ std::vector<Lines> over_stretches(const std::string& e) {
 std::vector<Lines> at_triggers(const std::string& f, const std::string& e) {
     return {
         {"within", {"after " + f, "must " + e + " within 12 h"}},
-        {"within", {"after " + f, "must " + e + " within 1 day grace 2 h", "except when gamma in the last 6 h"}},
+        {"within",
+         {"after " + f, "must " + e + " within 1 day grace 2 h", "except when gamma in the last 6 h"}},
         {"within a shift or day", {"after " + f, "must " + e + " within the same calendar day"}},
         {"either side", {"at " + f, "must " + e + " within 12 h either side"}},
         {"have had", {"before " + f, "must have had " + e + " in the last 1 day"}},
@@ -119,7 +120,8 @@ std::vector<PolicyDraft> pairs() {
 }
 
 Instant local(int days_from_change, int hour, int minute, bool autumn) {
-    // 2019-03-10T06:00Z and 2019-11-03T05:00Z are the changes of America/Halifax; days are counted from their dates.
+    // 2019-03-10T06:00Z and 2019-11-03T05:00Z are the changes of America/Halifax; days are counted from their
+    // dates.
     using date::sys_days;
     const auto day = sys_days{autumn ? date::year{2019} / 11 / 3 : date::year{2019} / 3 / 10};
     const Instant midnight = std::chrono::microseconds(day.time_since_epoch()).count();
@@ -141,10 +143,11 @@ std::vector<PolicyDraft> small_policies(std::size_t in_one) {
 
 SmallWorld small_world(bool autumn, bool missing) {
     SmallWorld world;
-    const std::vector<Instant> instants = {local(-1, 1, 30, autumn), local(-1, 19, 0, autumn), local(0, 0, 0, autumn),
-                                           local(0, 1, 30, autumn),  local(0, 12, 0, autumn),  local(1, 1, 30, autumn)};
-    std::vector<json> kinds = {{{"type", "alpha"}, {"level", 0}}, {{"type", "alpha"}, {"level", 1}},
-                               {{"type", "alpha"}, {"level", 2}}, {{"type", "beta"}, {"mode", "on"}},
+    const std::vector<Instant> instants = {local(-1, 1, 30, autumn), local(-1, 19, 0, autumn),
+                                           local(0, 0, 0, autumn),   local(0, 1, 30, autumn),
+                                           local(0, 12, 0, autumn),  local(1, 1, 30, autumn)};
+    std::vector<json> kinds = {{{"type", "alpha"}, {"level", 0}},   {{"type", "alpha"}, {"level", 1}},
+                               {{"type", "alpha"}, {"level", 2}},   {{"type", "beta"}, {"mode", "on"}},
                                {{"type", "beta"}, {"mode", "off"}}, {{"type", "gamma"}}};
     if (missing) {
         kinds.push_back({{"type", "alpha"}});
@@ -159,7 +162,10 @@ SmallWorld small_world(bool autumn, bool missing) {
                   {"line", {{"kind", "picc"}, {"inserted_at", utc_text(local(-2, 12, 0, autumn))}}},
                   {"events", json::array()}};
     const std::string end = utc_text(local(2, 0, 0, autumn));
-    world.endings = {{"", end}, {utc_text(local(1, 1, 30, autumn)), end}, {"", ""}, {utc_text(local(1, 12, 0, autumn)), ""},
+    world.endings = {{"", end},
+                     {utc_text(local(1, 1, 30, autumn)), end},
+                     {"", ""},
+                     {utc_text(local(1, 12, 0, autumn)), ""},
                      {"", utc_text(local(1, 12, 0, autumn))}};
     return world;
 }

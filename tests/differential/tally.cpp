@@ -10,12 +10,14 @@ namespace {
 const std::vector<std::string> outcomes = {"met",     "late",          "missed",  "early",         "not_met",
                                            "excused", "no_longer_due", "pending", "not_assessable"};
 
-// By the sentences of §3, §4.3 to §4.8: which outcomes a demand can have. `not_met` of a demand over time is an
-// unknown that counts as not met (§4.2).
+// By the sentences of §3, §4.3 to §4.8: which outcomes a demand can have. `not_met` of a demand over time is
+// an unknown that counts as not met (§4.2).
 const std::map<std::string, std::vector<std::string>>& possible() {
-    static const std::vector<std::string> over_time = {"met", "late", "missed", "not_met", "excused", "no_longer_due", "pending", "not_assessable"};
+    static const std::vector<std::string> over_time = {
+        "met", "late", "missed", "not_met", "excused", "no_longer_due", "pending", "not_assessable"};
     static const std::vector<std::string> at_event = {"met", "not_met", "excused", "not_assessable"};
-    static const std::vector<std::string> period = {"met", "missed", "not_met", "excused", "pending", "not_assessable"};
+    static const std::vector<std::string> period = {"met",     "missed",  "not_met",
+                                                    "excused", "pending", "not_assessable"};
     static const std::map<std::string, std::vector<std::string>> table = {
         {"every", over_time},
         {"every, no more often", outcomes},
@@ -45,8 +47,12 @@ const char* why_not(const std::string& demand, const std::string& outcome) {
     if (outcome == "early") return "no shortest interval is asked for (3)";
     if (demand == "ladder step") return "exceptions do not touch ladders (4.7)";
     if (demand == "no more often") return "a pair is complete when it is judged (3)";
-    if (outcome == "late") return demand == "each day" || demand == "each shift" ? "a period is over at its end (3)" : "judged at one moment, without a limit (3)";
-    if (outcome == "no_longer_due") return demand == "each day" || demand == "each shift" ? "only whole periods count (3)" : "judged at one moment (3)";
+    if (outcome == "late")
+        return demand == "each day" || demand == "each shift" ? "a period is over at its end (3)"
+                                                              : "judged at one moment, without a limit (3)";
+    if (outcome == "no_longer_due")
+        return demand == "each day" || demand == "each shift" ? "only whole periods count (3)"
+                                                              : "judged at one moment (3)";
     return "judged at one moment, without a limit (3)";
 }
 
@@ -55,7 +61,9 @@ std::string demand_of(const PolicyDraft& draft, const Row& row) {
         for (const ItemDraft& item : draft.after)
             if (item.id == row.id) {
                 int steps = 0;
-                for (std::size_t at = item.text.find(" notify "); at != std::string::npos; at = item.text.find(" notify ", at + 1)) ++steps;
+                for (std::size_t at = item.text.find(" notify "); at != std::string::npos;
+                     at = item.text.find(" notify ", at + 1))
+                    ++steps;
                 return row.step >= steps ? "hold" : "ladder step";
             }
     }
@@ -97,8 +105,11 @@ std::string Counts::table(std::uint64_t least) const {
             std::string number = std::to_string(n);
             number.insert(0, number.size() < 12 ? 12 - number.size() : 0, ' ');
             out += "  " + number + "  " + outcome;
-            if (!can) out += n == 0 ? std::string("  (cannot occur: ") + why_not(demand, outcome) + ")" : "  MUST NOT OCCUR";
-            else if (n < least) out += "  seldom";
+            if (!can)
+                out += n == 0 ? std::string("  (cannot occur: ") + why_not(demand, outcome) + ")"
+                              : "  MUST NOT OCCUR";
+            else if (n < least)
+                out += "  seldom";
             out += "\n";
         }
     }

@@ -12,7 +12,8 @@ namespace linelaw::literal {
 
 class Counts {
   public:
-    // Counts one answer; what is counted is an opportunity list of one clause, ladder or bundle that is not empty.
+    // Counts one answer; what is counted is an opportunity list of one clause, ladder or bundle that is not
+    // empty.
     void add(const PolicyDraft& draft, const std::vector<Row>& rows);
     std::uint64_t lists() const { return lists_; }
     // The table; `least` below which a possible pair is marked as seen too seldom.

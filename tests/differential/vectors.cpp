@@ -20,7 +20,8 @@ namespace {
 
 std::string utc(Instant t) {
     using std::chrono::microseconds;
-    return date::format("%FT%TZ", date::floor<std::chrono::seconds>(date::sys_time<microseconds>(microseconds(t))));
+    return date::format("%FT%TZ",
+                        date::floor<std::chrono::seconds>(date::sys_time<microseconds>(microseconds(t))));
 }
 
 Tree parse_text(const std::string& text, const std::string& name) {
@@ -99,12 +100,14 @@ json steps_json(const ExampleEvent& e, const Book& book, date::local_days first)
 
 std::string record_of(const ExampleItem& example, const Book& book) {
     const date::local_days first = first_day(example, book);
-    json record = {{"episode", "e"}, {"line", json::object()}, {"patient", json::object()}, {"events", json::array()}};
+    json record = {
+        {"episode", "e"}, {"line", json::object()}, {"patient", json::object()}, {"events", json::array()}};
     for (const Assignment& a : example.line) record["line"][a.attribute.text] = value_json(a);
     for (const Assignment& a : example.patient) record["patient"][a.attribute.text] = value_json(a);
     for (const ExampleEvent& e : example.events) {
         const std::string at = utc(on_day(book, first, e.day, e.at));
-        json event = {{"type", e.event.text}, {"at", at}, {"id", "e" + std::to_string(record["events"].size() + 1)}};
+        json event = {
+            {"type", e.event.text}, {"at", at}, {"id", "e" + std::to_string(record["events"].size() + 1)}};
         for (const Assignment& a : e.attributes) event[a.attribute.text] = value_json(a);
         if (!e.steps.empty()) event["steps"] = steps_json(e, book, first);
         if (e.event.text == "insertion") record["line"]["inserted_at"] = at;
@@ -112,7 +115,8 @@ std::string record_of(const ExampleItem& example, const Book& book) {
         record["events"].push_back(event);
     }
     if (example.from) record["observed_from"] = utc(on_day(book, first, example.from->day, example.from->at));
-    if (example.until) record["observed_until"] = utc(on_day(book, first, example.until->day, example.until->at));
+    if (example.until)
+        record["observed_until"] = utc(on_day(book, first, example.until->day, example.until->at));
     return record.dump();
 }
 
@@ -151,7 +155,8 @@ Given read_given(const std::string& text, const Book& book, date::local_days fir
     if (words[0] == "-") return {};
     const int day = std::stoi(words[0]);
     const bool earlier = words[1].back() == '*';
-    const Instant clock = std::stoi(words[1].substr(0, 2)) * one_hour + std::stoi(words[1].substr(3, 2)) * one_minute;
+    const Instant clock =
+        std::stoi(words[1].substr(0, 2)) * one_hour + std::stoi(words[1].substr(3, 2)) * one_minute;
     const Instant at = book.zone.at(first + date::days(day), clock);
     return {earlier ? at - one_hour : at, false};
 }
@@ -174,7 +179,8 @@ void read_line(const std::string& line, const Book& book, date::local_days first
     const Given opened = read_given(fields[1], book, first);
     e.opened = opened.at.value_or(0);
     e.any_opened = opened.any;
-    for (const auto& [field, at, any] : {std::tuple{2, &e.due, &e.any_due}, {3, &e.limit, &e.any_limit}, {4, &e.closed, &e.any_closed}}) {
+    for (const auto& [field, at, any] :
+         {std::tuple{2, &e.due, &e.any_due}, {3, &e.limit, &e.any_limit}, {4, &e.closed, &e.any_closed}}) {
         const Given given = read_given(fields[static_cast<std::size_t>(field)], book, first);
         *at = given.at;
         *any = given.any;
@@ -191,10 +197,12 @@ void read_expectations(const ExampleItem& example, Vector& out) {
         e.outcome = joined(split(x.outcome.text, ' '), 0, "_");
         const int times = x.times ? std::stoi(x.times->text) : 1;
         if (told.count(e.id) != 0) {  // a check of the vector itself: both must say the same
-            const auto same = std::count_if(out.expected.begin(), out.expected.end(), [&e](const Expected& o) {
-                return o.id == e.id && o.outcome == e.outcome && (e.step < 0 || o.step == e.step);
-            });
-            if (same != times) throw std::runtime_error(out.title + ": `expect " + e.id + "` and its `#=` lines differ");
+            const auto same =
+                std::count_if(out.expected.begin(), out.expected.end(), [&e](const Expected& o) {
+                    return o.id == e.id && o.outcome == e.outcome && (e.step < 0 || o.step == e.step);
+                });
+            if (same != times)
+                throw std::runtime_error(out.title + ": `expect " + e.id + "` and its `#=` lines differ");
             continue;
         }
         out.complete.push_back(e.id);
@@ -260,7 +268,8 @@ std::vector<VectorFile> read_vectors(const std::string& folder) {
     const json records = json::parse(read_text(std::filesystem::path(folder) / "records.json"));
     for (const auto& entry : std::filesystem::directory_iterator(folder)) {
         const std::string name = entry.path().filename().string();
-        if (entry.path().extension() != ".linelaw" || name.find(".vocabulary.") != std::string::npos) continue;
+        if (entry.path().extension() != ".linelaw" || name.find(".vocabulary.") != std::string::npos)
+            continue;
         VectorFile file;
         file.path = entry.path().string();
         file.policy = read_text(entry.path());
@@ -274,14 +283,16 @@ std::vector<VectorFile> read_vectors(const std::string& folder) {
         }
         out.push_back(std::move(file));
     }
-    std::sort(out.begin(), out.end(), [](const VectorFile& a, const VectorFile& b) { return a.path < b.path; });
+    std::sort(out.begin(), out.end(),
+              [](const VectorFile& a, const VectorFile& b) { return a.path < b.path; });
     return out;
 }
 
 std::string show(const Row& r) {
     const auto at = [](const std::optional<Instant>& t) { return t ? utc(*t) : std::string("-"); };
-    return r.id + (r.step >= 0 ? " step " + std::to_string(r.step + 1) : "") + (r.part.empty() ? "" : " @" + r.part) + " " +
-           r.outcome + " | " + utc(r.opened) + " | " + at(r.due) + " | " + at(r.limit) + " | " + at(r.closed);
+    return r.id + (r.step >= 0 ? " step " + std::to_string(r.step + 1) : "") +
+           (r.part.empty() ? "" : " @" + r.part) + " " + r.outcome + " | " + utc(r.opened) + " | " +
+           at(r.due) + " | " + at(r.limit) + " | " + at(r.closed);
 }
 
 namespace {
@@ -290,20 +301,23 @@ std::string show(const Expected& e) {
         return !e.instants || any ? std::string("?") : t ? utc(*t) : std::string("-");
     };
     return e.id + (e.step >= 0 ? " step " + std::to_string(e.step + 1) : "") + " " + e.outcome + " | " +
-           at(e.opened, e.any_opened) + " | " + at(e.due, e.any_due) + " | " + at(e.limit, e.any_limit) + " | " +
-           at(e.closed, e.any_closed);
+           at(e.opened, e.any_opened) + " | " + at(e.due, e.any_due) + " | " + at(e.limit, e.any_limit) +
+           " | " + at(e.closed, e.any_closed);
 }
 }  // namespace
 
 std::string differences(const Vector& vector, const std::vector<Row>& rows) {
     std::vector<Row> left;
     for (const Row& r : rows)
-        if (std::find(vector.complete.begin(), vector.complete.end(), r.id) != vector.complete.end()) left.push_back(r);
+        if (std::find(vector.complete.begin(), vector.complete.end(), r.id) != vector.complete.end())
+            left.push_back(r);
     std::string out;
     for (const Expected& e : vector.expected) {
         const auto found = std::find_if(left.begin(), left.end(), [&e](const Row& r) { return fits(e, r); });
-        if (found == left.end()) out += "  lacks " + show(e) + "\n";
-        else left.erase(found);
+        if (found == left.end())
+            out += "  lacks " + show(e) + "\n";
+        else
+            left.erase(found);
     }
     for (const Row& r : left) out += "  beyond " + show(r) + "\n";
     return out;

@@ -1,4 +1,5 @@
-// The hand-worked vectors of tests/conformance/vectors: examples with what stands in their comments, and records.
+// The hand-worked vectors of tests/conformance/vectors: examples with what stands in their comments, and
+// records.
 #pragma once
 
 #include <nlohmann/json_fwd.hpp>
@@ -17,12 +18,13 @@ struct Expected {
     bool instants = false;  // the four that follow are to be compared …
     Instant opened = 0;
     std::optional<Instant> due, limit, closed;
-    bool any_opened = false, any_due = false, any_limit = false, any_closed = false;  // … but for those not given
+    bool any_opened = false, any_due = false, any_limit = false,
+         any_closed = false;  // … but for those not given
 };
 
 struct Vector {
     std::string title;
-    std::string record;                 // JSON
+    std::string record;  // JSON
     std::vector<Expected> expected;
     std::vector<std::string> complete;  // ids of which `expected` says everything
 };
