@@ -51,9 +51,8 @@ std::string heat_map(const Audited& audited, const std::string& caption,
 std::string places(const Audited& audited, const Tally& tally) {
     std::string out = "<section aria-labelledby=\"places\"><h2 id=\"places\">Where</h2>\n";
     out += fmt::format(
-        "<p>Share met, and met of counted. The stronger a cell’s colour, the larger the share against. A "
-        "dashed border "
-        "marks fewer than {} counted. Clauses that no unit exercised are left out here.</p>\n",
+        "<p>Share met, and met of counted. The stronger a cell’s colour, the larger the share against. An "
+        "asterisk marks fewer than {} counted. Clauses that no unit exercised are left out here.</p>\n",
         few);
     out += heat_map(audited, "Share met, by clause and care unit", tally.by_care_unit);
     for (const auto& [attribute, groups] : tally.by) {

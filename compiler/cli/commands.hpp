@@ -21,5 +21,7 @@ void add_test(CLI::App& app, Chosen& chosen);
 void add_audit(CLI::App& app, Chosen& chosen);
 void add_merge(CLI::App& app, Chosen& chosen);
 void add_schema(CLI::App& app, Chosen& chosen);
+void add_why(CLI::App& app, Chosen& chosen);
+void add_due(CLI::App& app, Chosen& chosen);
 
 }  // namespace linelaw::compiler::cli

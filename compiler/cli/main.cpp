@@ -12,11 +12,13 @@ int main(int argc, char** argv) {
     add_audit(app, chosen);
     add_check(app, chosen);
     add_compile(app, chosen);
+    add_due(app, chosen);
     add_explain(app, chosen);
     add_format(app, chosen);
     add_merge(app, chosen);
     add_schema(app, chosen);
     add_test(app, chosen);
+    add_why(app, chosen);
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {
