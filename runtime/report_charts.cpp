@@ -174,6 +174,7 @@ class RunDrawing {
             out += text(left - 8, y(value) + 4, "end", fmt::format("{:.0f} %", 100 * value));
         }
         out += limits();
+        out += text(left - 8, 194, "end", "month");
         out += line("median", left, y(median_), right, y(median_));
         out += text(right + 6, y(median_) + 4, "start", "median");
         out += path();
@@ -224,9 +225,13 @@ class RunDrawing {
             out += fmt::format("<circle class=\"point\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"4.5\"/>", x(i), at);
         }
         const std::size_t every = points_.size() / 13 + 1;
-        if (i % every == 0) out += text(x(i), 196, "middle", point.label);
-        if (points_.size() <= 13)
-            out += text(x(i), 211, "middle", fmt::format("n {}", grouped(point.counted)));
+        if (i % every != 0) return out;
+        // Month, number, and the year where it begins.
+        const std::string year = point.label.substr(0, 4);
+        out += text(x(i), 194, "middle", point.label.substr(5));
+        out += text(x(i), 208, "middle", fmt::format("n {}", grouped(point.counted)));
+        if (i == 0 || points_[i - every].label.substr(0, 4) != year)
+            out += text(x(i), 222, "middle", year, "axis label");
         return out;
     }
 
@@ -244,7 +249,7 @@ std::string run(const std::vector<Point>& points, std::string_view what) {
     }
     const double median = run_chart(shares).median;
     return "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" aria-label=\"run chart\">" +
-           open_svg("run", 640, 218, fmt::format("{}: share met by month", what),
+           open_svg("run", 640, 228, fmt::format("{}: share met by month", what),
                     fmt::format("{} months, median {}; the numbers are in the table below", points.size(),
                                 percent(median))) +
            RunDrawing(points, median).draw() + "</svg></div>\n";
@@ -276,8 +281,11 @@ class TimelineDrawing {
             if (!rows_[row].second.empty()) label += " " + rows_[row].second;
             out += text(left - 10, y + 15, "end", label, "axis label");
             out += line("grid", left, y + row_height, right, y + row_height);
-            for (const Bar& bar : finding_.bars) {
-                if (std::pair{bar.item, bar.part} == rows_[row]) out += opportunity(bar, y);
+            // Every mark over every bar, so that none hides another's end.
+            for (const bool marks : {false, true}) {
+                for (const Bar& bar : finding_.bars) {
+                    if (std::pair{bar.item, bar.part} == rows_[row]) out += opportunity(bar, y, marks);
+                }
             }
         }
         return out;
@@ -303,26 +311,27 @@ class TimelineDrawing {
             const CivilDate date = date_of_day(day);
             const Instant midnight = zone_.begin_of(date);
             out += line("grid", x(midnight), top - 10, x(midnight), height() - 6);
+            if (x(midnight) < left + 24) continue;  // room for what the axis shows
             out += text(x(midnight), top - 16, "middle", fmt::format("{:02}-{:02}", date.month, date.day));
         }
         out += text(left - 10, top - 16, "end", "month-day, midnight");
         return out;
     }
 
-    std::string opportunity(const Bar& bar, double y) const {
+    std::string opportunity(const Bar& bar, double y, bool marks) const {
         const Instant closed = bar.closed.value_or(end_);
-        const std::string_view name = html::outcome_class(bar.outcome);
-        std::string out = fmt::format("<g class=\"outcome {}\">", name);
-        if (bar.due) {
+        std::string out;
+        if (marks) {
+            out = mark(bar.outcome, x(closed), y + 12);
+        } else if (bar.due) {
             const Instant waited = std::min(closed, bar.limit.value_or(*bar.due));
-            out += rect("wait", x(bar.opened), x(waited), y + 8, 8);
+            out = rect("wait", x(bar.opened), x(waited), y + 8, 8);
             if (closed > waited && counts_against(bar.outcome)) {
                 out += rect("fill", x(waited), x(closed), y + 5, 14);
                 out += rect("texture", x(waited), x(closed), y + 5, 14);
             }
         }
-        out += mark(bar.outcome, x(closed), y + 12);
-        return out + "</g>";
+        return fmt::format("<g class=\"outcome {}\">{}</g>", html::outcome_class(bar.outcome), out);
     }
     static std::string rect(std::string_view css_class, double from, double to, double y, double height) {
         return fmt::format(

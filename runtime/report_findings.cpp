@@ -42,12 +42,13 @@ std::string finding_entry(const Audited& audited, const WorstFinding& finding, c
     std::string out = fmt::format(
         "<li id=\"finding-{}\"><h3>{} <span class=\"badge {}\">{}</span></h3><p class=\"said\">{}</p><p "
         "class=\"meta\">Episode "
-        "<code>{}</code>{}, clause <a href=\"#{}\"><code>{}</code></a>, finding <code>{}</code></p>",
+        "<code>{}</code>{}{} <a href=\"#{}\"><code>{}</code></a>, finding <code>{}</code></p>",
         finding.id, escaped(Words::sentence_case(std::string(outcome_words(finding.outcome)))),
         priority_name(finding.priority), priority_name(finding.priority), escaped(finding.said),
         escaped(finding.episode),
         finding.care_unit.empty() ? "" : ", care unit " + escaped(finding.care_unit),
-        html::anchor("item", item.name), escaped(item.name), finding.id);
+        item.origin == OriginKind::ladder ? ", escalation" : ", clause", html::anchor("item", item.name),
+        escaped(item.name), finding.id);
     if (with_timeline) {
         out += "<figure>" + charts::timeline(audited, finding, zone) +
                "<figcaption class=\"meta\">Grey: waited for. Coloured and striped: past its limit. Disc: "

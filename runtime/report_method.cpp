@@ -43,7 +43,8 @@ std::string method(const Audited& audited, const Tally& tally) {
                 "the difference.");
     out += term(
         "Run chart",
-        "Share met by month about the median (dashed). A shift is a run longer, and too few crossings are "
+        "Share met by month about the median (dashed); months in which nothing was counted are left out. A "
+        "shift is a run longer, and too few crossings are "
         "fewer, than the limits that depend on the number of months off the median allow (Anhøj and "
         "Olesen 2014). Dotted: limits of a p-chart, 3 standard deviations about the whole period’s rate, "
         "for each month’s number.");
