@@ -57,6 +57,11 @@ std::string next_dressing(Stay& s, const std::string& on) {
 void refuse(Stay& s, Time at) {
     s.add("refusal", at, {{"refused", quoted("dressing_change")}});
 }
+// Something else is refused while a dressing is overdue: no excuse for the dressing.
+void refuse_something_else(Stay& s, Time low, Time high) {
+    if (!s.random.chance(0.3)) return;
+    if (const auto t = s.moment(low, high)) s.add("refusal", *t, {{"refused", quoted("blood_draw")}});
+}
 
 void find_damp(Stay& s, Time at) {
     const char* condition = s.random.weighted<const char*>({{"damp", 3}, {"loose", 4}, {"soiled", 3}});
@@ -79,7 +84,9 @@ std::optional<Time> damp(Stay& s, Plan plan, Time last, Time latest) {
         case Plan::damp_refused:
             if (const auto no = s.moment(*found + minutes(5), *found + minutes(100))) refuse(s, *no);
             return s.moment(limit + minutes(20), limit + hours(9));
-        case Plan::damp_late: return s.moment(limit + minutes(1), limit + hours(9));
+        case Plan::damp_late:
+            refuse_something_else(s, *found + minutes(1), limit);
+            return s.moment(limit + minutes(1), limit + hours(9));
         default: return std::nullopt;
     }
 }
@@ -99,7 +106,9 @@ std::optional<Time> next_change(Stay& s, const std::string& on, Time last) {
                 if (const auto t = s.exactly(limit)) return t;
             }
             return s.moment(due - early, limit);
-        case Plan::late: return s.moment(limit + minutes(1), limit + hours(gauze(on) ? 30 : 60));
+        case Plan::late:
+            refuse_something_else(s, due - hours(2), limit);
+            return s.moment(limit + minutes(1), limit + hours(gauze(on) ? 30 : 60));
         case Plan::refused:
             if (limit < s.end()) {
                 if (const auto no = s.moment(due - hours(9), limit)) refuse(s, *no);
@@ -227,7 +236,10 @@ void write_dressings(Stay& s) {
 }
 
 void account_dressings(Stay& s) {
-    const std::vector<Time> refusals = instants_of(s, "refusal");
+    std::vector<Time> refusals;
+    for (const Event& event : s.events) {
+        if (event.type == "refusal" && value_of(event, "refused") == "dressing_change") refusals.push_back(event.at);
+    }
     account_intervals(s, "dressing.transparent", transparent, refusals);
     account_intervals(s, "dressing.gauze", gauze, refusals);
     account_compromised(s, instants_of(s, "dressing_change"), refusals);
