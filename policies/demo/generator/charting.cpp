@@ -214,7 +214,7 @@ std::string spoiled_number(Stay& s) {
     switch (s.random.between(0, 2)) {
         case 0: ++s.set_aside["range"]; return "99999";
         case 1: ++s.set_aside["type"]; return quoted("about the same");
-        default: ++s.set_aside["unit"]; return R"({"value":2,"unit":"mL"})";
+        default: ++s.set_aside["unit"]; return R"({"value":38,"unit":"Cel"})";
     }
 }
 
