@@ -139,9 +139,19 @@ Truth Asking::compare(NodeId left, Comparator comparator, NodeId right) {
     return compare_values(resolve(left), comparator, resolve(right));
 }
 
+// Where a table beside it fails, a value that is set aside must still be seen: it outweighs one that is missing.
+Standing Asking::doubt_about(const Operand& operand) {
+    if (operand.failed != Standing::known) return operand.failed;
+    const Node& n = plan_.nodes[operand.node];
+    if (n.op == Op::age || n.op == Op::dwell || n.op == Op::time_since || n.op == Op::count_of || n.is_text)
+        return Standing::known;
+    const Standing standing = value(operand.node).standing;
+    return usable(standing) ? Standing::known : standing;
+}
+
 Truth Asking::compare_values(Operand left, Comparator c, Operand right) {
     if (left.failed != Standing::known || right.failed != Standing::known)
-        return doubt_of(worse(left.failed, right.failed));
+        return doubt_of(worse(doubt_about(left), doubt_about(right)));
     const Node& l = plan_.nodes[left.node];
     const Node& r = plan_.nodes[right.node];
     const auto is_clock = [](const Node& n) { return n.op == Op::dwell || n.op == Op::time_since; };

@@ -73,6 +73,7 @@ class Asking {
     Reading value(NodeId node);
     Reading number(const Node& n, std::int64_t& denominator);
     Truth compare(NodeId left, Comparator comparator, NodeId right);
+    Standing doubt_about(const Operand& operand);
     Truth compare_values(Operand left, Comparator comparator, Operand right);
     Truth compare_texts(const Node& left, Comparator comparator, const Node& right);
     Truth compare_clock(const Node& clock, Comparator comparator, NodeId bound);
