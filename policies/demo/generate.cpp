@@ -1,11 +1,12 @@
 // linelaw_demo_records: a year of invented episodes for the demo's policy, with what was planted in them.
 //
-// It knows neither the policy text nor the engine: each outcome is reckoned here, by the scripts in generator/,
-// from their own events. So what `linelaw audit` finds can be held against what was planted, both ways.
+// It knows neither the policy text nor the engine: each outcome is reckoned here, by the scripts in
+// generator/, from their own events. So what `linelaw audit` finds can be held against what was planted, both
+// ways.
 //
-// Writes into DIR: records.ndjson; planted.ndjson, one line an opportunity (episode, clause, ladder or bundle, step
-// and part where there is one, when it opened, its outcome); spoiled.ndjson, one line a record that must be
-// quarantined; planted.json, the counts.
+// Writes into DIR: records.ndjson; planted.ndjson, one line an opportunity (episode, clause, ladder or
+// bundle, step and part where there is one, when it opened, its outcome); spoiled.ndjson, one line a record
+// that must be quarantined; planted.json, the counts.
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
@@ -94,7 +95,8 @@ int generate(const std::filesystem::path& folder, std::uint64_t seed, int episod
     const auto spoil = [&](int number, bool with_oversize) {
         for (const Spoiled& record : linelaw::demo::spoiled_records(number, with_oversize)) {
             records << record.text << '\n';
-            spoiled << fmt::format(R"({{"line":{},"kind":"{}","episode":"{}"}})", ++line, record.kind, record.key)
+            spoiled << fmt::format(R"({{"line":{},"kind":"{}","episode":"{}"}})", ++line, record.kind,
+                                   record.key)
                     << '\n';
             ++tally.spoiled[record.kind];
         }

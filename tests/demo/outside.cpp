@@ -40,8 +40,8 @@ Run linelaw(const std::vector<std::string>& arguments, const std::string& input)
     write(folder / "in", input);
     std::string command = in_quotes(LINELAW_PROGRAM);
     for (const std::string& argument : arguments) command += ' ' + in_quotes(argument);
-    command += " <" + in_quotes((folder / "in").string()) + " >" + in_quotes((folder / "out").string()) + " 2>" +
-               in_quotes((folder / "err").string());
+    command += " <" + in_quotes((folder / "in").string()) + " >" + in_quotes((folder / "out").string()) +
+               " 2>" + in_quotes((folder / "err").string());
     const int status = std::system(command.c_str());  // NOLINT: the arguments are the tests' own
     return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, read(folder / "out"), read(folder / "err")};
 }
@@ -77,8 +77,8 @@ std::string demo_vocabulary() {
     return LINELAW_SOURCE_DIR "/policies/line-care.linelaw";
 }
 
-std::string opportunity(const std::string& episode, const std::string& item, int step, const std::string& part,
-                        const std::string& opened, const std::string& outcome) {
+std::string opportunity(const std::string& episode, const std::string& item, int step,
+                        const std::string& part, const std::string& opened, const std::string& outcome) {
     std::string line = episode + ' ' + item;
     if (step != 0) line += " step " + std::to_string(step);
     if (!part.empty()) line += ' ' + part;
@@ -110,8 +110,8 @@ Opportunities found(const std::filesystem::path& findings_ndjson) {
 }
 
 Opportunities audit(const std::string& policy, const std::filesystem::path& records, const Folder& folder) {
-    const Run run =
-        linelaw({"audit", policy, records.string(), "--findings", "all", "--out", (folder / "audit").string()});
+    const Run run = linelaw(
+        {"audit", policy, records.string(), "--findings", "all", "--out", (folder / "audit").string()});
     INFO(run.err);
     REQUIRE((run.status == 0 || run.status == 1));
     return found(folder / "audit" / "findings.ndjson");

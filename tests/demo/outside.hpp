@@ -1,5 +1,5 @@
-// Runs the program and the generator as a user would, and reads what they write. The tests of this folder see the
-// project only through this.
+// Runs the program and the generator as a user would, and reads what they write. The tests of this folder see
+// the project only through this.
 #pragma once
 
 #include <compare>
@@ -41,8 +41,8 @@ std::string demo_vocabulary();  // its path
 // One opportunity with its outcome, as a line that can be compared and read: "q-000001 set.continuous i1
 // 2026-03-02T14:15:00Z met".
 using Opportunities = std::map<std::string, int>;  // line → how often
-std::string opportunity(const std::string& episode, const std::string& item, int step, const std::string& part,
-                        const std::string& opened, const std::string& outcome);
+std::string opportunity(const std::string& episode, const std::string& item, int step,
+                        const std::string& part, const std::string& opened, const std::string& outcome);
 Opportunities planted(const std::filesystem::path& planted_ndjson);
 Opportunities found(const std::filesystem::path& findings_ndjson);
 // Audits with every finding written.

@@ -1,4 +1,5 @@
-// What was planted in the records is found, and nothing else. The generator knows neither the policy nor the engine.
+// What was planted in the records is found, and nothing else. The generator knows neither the policy nor the
+// engine.
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 #include <set>
@@ -77,6 +78,7 @@ TEST_CASE("the committed sample is what the generator writes") {
     generate(folder / "demo", 60, 2026);
     for (const char* name : {"records.ndjson", "planted.json", "spoiled.ndjson"}) {
         INFO(name);
-        CHECK(read(folder / "demo" / name) == read(std::filesystem::path(LINELAW_SOURCE_DIR "/policies/demo/sample") / name));
+        CHECK(read(folder / "demo" / name) ==
+              read(std::filesystem::path(LINELAW_SOURCE_DIR "/policies/demo/sample") / name));
     }
 }

@@ -11,8 +11,8 @@ using namespace outside;
 
 namespace {
 
-// Halifax keeps -04:00, and -03:00 from the second Sunday of March, 02:00, to the first Sunday of November, 02:00 on
-// the wall clock (the rule in force since 2007). For the year of the demo, as seconds.
+// Halifax keeps -04:00, and -03:00 from the second Sunday of March, 02:00, to the first Sunday of November,
+// 02:00 on the wall clock (the rule in force since 2007). For the year of the demo, as seconds.
 constexpr std::int64_t spring = 1772949600;  // 2026-03-08T06:00:00Z
 constexpr std::int64_t autumn = 1793509200;  // 2026-11-01T05:00:00Z
 constexpr std::int64_t hour = 3600;
@@ -55,8 +55,10 @@ class Database {
   public:
     Database() {
         REQUIRE(sqlite3_open(":memory:", &db_) == SQLITE_OK);
-        sqlite3_create_function(db_, "wall", 1, SQLITE_UTF8, nullptr, sql_function<wall_of>, nullptr, nullptr);
-        sqlite3_create_function(db_, "instant", 1, SQLITE_UTF8, nullptr, sql_function<instant_of>, nullptr, nullptr);
+        sqlite3_create_function(db_, "wall", 1, SQLITE_UTF8, nullptr, sql_function<wall_of>, nullptr,
+                                nullptr);
+        sqlite3_create_function(db_, "instant", 1, SQLITE_UTF8, nullptr, sql_function<instant_of>, nullptr,
+                                nullptr);
         sqlite3_create_function(db_, "read_instant", 1, SQLITE_UTF8, nullptr, read_instant, nullptr, nullptr);
     }
     ~Database() { sqlite3_close(db_); }
@@ -84,14 +86,16 @@ class Database {
     Opportunities expected() {
         Opportunities all;
         sqlite3_stmt* rows = nullptr;
-        sqlite3_prepare_v2(db_,
-                           "SELECT episode, item, part, strftime('%Y-%m-%dT%H:%M:%SZ', opened, 'unixepoch'), outcome "
-                           "FROM expected",
-                           -1, &rows, nullptr);
+        sqlite3_prepare_v2(
+            db_,
+            "SELECT episode, item, part, strftime('%Y-%m-%dT%H:%M:%SZ', opened, 'unixepoch'), outcome "
+            "FROM expected",
+            -1, &rows, nullptr);
         const auto text = [&](int column) {
             return std::string(reinterpret_cast<const char*>(sqlite3_column_text(rows, column)));
         };
-        while (sqlite3_step(rows) == SQLITE_ROW) ++all[opportunity(text(0), text(1), 0, text(2), text(3), text(4))];
+        while (sqlite3_step(rows) == SQLITE_ROW)
+            ++all[opportunity(text(0), text(1), 0, text(2), text(3), text(4))];
         sqlite3_finalize(rows);
         return all;
     }
@@ -103,7 +107,8 @@ class Database {
 Opportunities of_intervals(const Opportunities& all) {
     Opportunities chosen;
     for (const auto& [line, times] : all) {
-        for (const char* item : {" dressing.transparent ", " dressing.gauze ", " set.", " connector.interval ", " site.away "}) {
+        for (const char* item :
+             {" dressing.transparent ", " dressing.gauze ", " set.", " connector.interval ", " site.away "}) {
             if (line.find(item) != std::string::npos) chosen[line] = times;
         }
     }
@@ -125,11 +130,13 @@ TEST_CASE("every interval clause of the demo finds what window functions in SQL 
     const Opportunities expected = by_sql(folder / "demo" / "records.ndjson");
     std::map<std::string, int> outcomes;
     for (const auto& [line, times] : expected) outcomes[line.substr(line.rfind(' ') + 1)] += times;
-    for (const char* outcome : {"met", "late", "missed", "early", "excused", "no_longer_due", "pending", "not_assessable"}) {
+    for (const char* outcome :
+         {"met", "late", "missed", "early", "excused", "no_longer_due", "pending", "not_assessable"}) {
         INFO(outcome);
         CHECK(outcomes[outcome] >= 20);
     }
-    const Opportunities found = of_intervals(audit(demo_policy(), folder / "demo" / "records.ndjson", folder));
+    const Opportunities found =
+        of_intervals(audit(demo_policy(), folder / "demo" / "records.ndjson", folder));
     CHECK(differences(expected, found) == "");
 }
 

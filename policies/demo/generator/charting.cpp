@@ -35,7 +35,8 @@ std::string choose_antiseptic(Stay& s, Time at) {
         return s.random.weighted<const char*>({{"povidone_iodine", 3}, {"alcohol", 1}});
     }
     if (s.young_infant(at) == true) {
-        return s.random.weighted<const char*>({{"chg_aqueous", 5}, {"chg_alcohol", 2}, {"povidone_iodine", 2}});
+        return s.random.weighted<const char*>(
+            {{"chg_aqueous", 5}, {"chg_alcohol", 2}, {"povidone_iodine", 2}});
     }
     if (s.take("antisepsis.choice", "not_met") || s.lapses(0.04)) {
         return s.random.weighted<const char*>({{"povidone_iodine", 4}, {"chg_aqueous", 2}, {"alcohol", 3}});
@@ -51,7 +52,8 @@ std::string seconds_text(Stay& s, std::int64_t seconds) {
 }
 
 // The antiseptic, its scrubbing and its drying, and the dressing put on.
-Preparation chart_preparation(Stay& s, Event& event, const std::string& dressing, std::string& known_dressing) {
+Preparation chart_preparation(Stay& s, Event& event, const std::string& dressing,
+                              std::string& known_dressing) {
     Preparation said;
     int missing = 0;
     int spoiled = 0;
@@ -68,7 +70,7 @@ Preparation chart_preparation(Stay& s, Event& event, const std::string& dressing
                               : charted(s, "antisepsis.choice", "-", 0.02);
     const Charted scrubbed = charted(s, "antisepsis.scrub", "document.dressing", 0.02);
     // One thing amiss with drying at a time: what rests on two is hard to read, for people too.
-    const Charted dried = names != Charted::yes ? Charted::yes
+    const Charted dried = names != Charted::yes                        ? Charted::yes
                           : s.take("antisepsis.dry", "not_assessable") ? Charted::spoiled
                                                                        : charted(s, "-", "-", 0.03);
     count(names);
@@ -87,8 +89,9 @@ Preparation chart_preparation(Stay& s, Event& event, const std::string& dressing
     const bool short_scrub = s.take("antisepsis.scrub", "not_met") || s.lapses(0.06);
     const bool short_dry = s.take("antisepsis.dry", "not_met") || s.lapses(0.08);
     const std::int64_t scrub = names != Charted::yes ? 40
-                               : short_scrub         ? s.random.between(to_scrub / 3, to_scrub - 1)
-                                                     : to_scrub + (s.random.chance(0.3) ? 0 : s.random.between(0, 60));
+                               : short_scrub
+                                   ? s.random.between(to_scrub / 3, to_scrub - 1)
+                                   : to_scrub + (s.random.chance(0.3) ? 0 : s.random.between(0, 60));
     const std::int64_t dry = !dry_known  ? 45  // enough or not, as the antiseptic and the age may be
                              : short_dry ? s.random.between(to_dry / 4, to_dry - 1)
                                          : to_dry + (s.random.chance(0.3) ? 0 : s.random.between(0, 120));
@@ -110,23 +113,22 @@ Preparation chart_preparation(Stay& s, Event& event, const std::string& dressing
     const bool sensitive = s.sensitive.value_or(false);
     if (!young && !sensitive) {
         said.choice = !young_known || !sensitive_known || names != Charted::yes ? "not_assessable"
-                      : antiseptic == "chg_alcohol"                              ? "met"
-                                                                                 : "not_met";
+                      : antiseptic == "chg_alcohol"                             ? "met"
+                                                                                : "not_met";
     }
     if (sensitive || !sensitive_known) {
         said.sensitive = !sensitive_known || names != Charted::yes ? "not_assessable"
-                         : has_chlorhexidine(antiseptic)            ? "not_met"
-                                                                    : "met";
+                         : has_chlorhexidine(antiseptic)           ? "not_met"
+                                                                   : "met";
     }
     said.scrub = names != Charted::yes || scrubbed != Charted::yes ? "not_assessable"
-                 : scrub >= to_scrub                                ? "met"
-                                                                    : "not_met";
+                 : scrub >= to_scrub                               ? "met"
+                                                                   : "not_met";
     // A drying time that is merely missing counts as not met here; one that cannot be read does not.
     said.dry = names == Charted::spoiled || dried == Charted::spoiled ? "not_assessable"
                : dried == Charted::no || !dry_known || dry < to_dry   ? "not_met"
                                                                       : "met";
-    s.plant("document.dressing", event.at,
-            missing > 0 ? "not_met" : spoiled > 0 ? "not_assessable" : "met");
+    s.plant("document.dressing", event.at, missing > 0 ? "not_met" : spoiled > 0 ? "not_assessable" : "met");
     if (!said.choice.empty()) s.plant("antisepsis.choice", event.at, said.choice);
     if (!said.sensitive.empty()) s.plant("antisepsis.sensitive", event.at, said.sensitive);
     s.plant("antisepsis.scrub", event.at, said.scrub);
@@ -135,7 +137,7 @@ Preparation chart_preparation(Stay& s, Event& event, const std::string& dressing
 }
 
 std::string chart_barriers(Stay& s, Event& event) {
-    std::vector<std::string> barriers = {"hand_hygiene",   "cap",        "mask", "sterile_gown",
+    std::vector<std::string> barriers = {"hand_hygiene",   "cap",       "mask", "sterile_gown",
                                          "sterile_gloves", "full_drape"};
     if (s.take("insertion.barriers", "not_assessable") || s.lapses(0.03)) return "not_assessable";
     std::string outcome = "met";
@@ -154,8 +156,9 @@ void chart_steps(Stay& s, Event& event) {
         s.plant("dressing.steps", event.at, "not_assessable");
         return;
     }
-    std::vector<std::string> steps = {"hand_hygiene", "remove_dressing", "hand_hygiene", "sterile_gloves",
-                                      "scrub",        "dry",             "apply_dressing"};
+    std::vector<std::string> steps = {"hand_hygiene",   "remove_dressing", "hand_hygiene",
+                                      "sterile_gloves", "scrub",           "dry",
+                                      "apply_dressing"};
     std::string outcome = "met";
     if (s.take("dressing.steps", "not_met") || s.lapses(0.07)) {
         outcome = "not_met";
@@ -180,7 +183,8 @@ void chart_length(Stay& s, Event& event, std::int64_t length) {
     if (!s.measurable()) return;
     const bool moved = s.baseline && std::llabs(length - *s.baseline) > 20;
     const Charted how = moved ? Charted::yes : charted(s, "-", "document.length", 0.03);
-    if (how == Charted::yes && !moved && s.random.chance(0.02)) {  // an inch tape: within 0.2 cm of the baseline
+    if (how == Charted::yes && !moved &&
+        s.random.chance(0.02)) {  // an inch tape: within 0.2 cm of the baseline
         const std::int64_t inches = (s.baseline.value_or(100) * 100 + 127) / 254;
         event.values.emplace_back("external_length",
                                   fmt::format(R"({{"value":{},"unit":"[in_i]"}})", tenths(inches)));
@@ -202,7 +206,7 @@ void chart_promptly(Stay& s, Event& event) {
         return;
     }
     const bool late = s.take("charting.prompt", "not_met") || s.lapses(0.08);
-    event.recorded_at = event.at + (late                      ? minutes(s.random.between(241, 2000))
+    event.recorded_at = event.at + (late                    ? minutes(s.random.between(241, 2000))
                                     : s.random.chance(0.05) ? hours(4)
                                                             : minutes(s.random.between(2, 200)));
     s.plant("charting.prompt", event.at, late ? "not_met" : "met");
@@ -212,9 +216,15 @@ void chart_promptly(Stay& s, Event& event) {
 
 std::string spoiled_number(Stay& s) {
     switch (s.random.between(0, 2)) {
-        case 0: ++s.set_aside["range"]; return "99999";
-        case 1: ++s.set_aside["type"]; return quoted("about the same");
-        default: ++s.set_aside["unit"]; return R"({"value":38,"unit":"Cel"})";
+        case 0:
+            ++s.set_aside["range"];
+            return "99999";
+        case 1:
+            ++s.set_aside["type"];
+            return quoted("about the same");
+        default:
+            ++s.set_aside["unit"];
+            return R"({"value":38,"unit":"Cel"})";
     }
 }
 

@@ -1,5 +1,5 @@
-// How a dressing change, and an insertion, was done and charted: antiseptic, scrubbing, drying, steps, length.
-// Each clause judged at such an event is accounted for where its values are chosen.
+// How a dressing change, and an insertion, was done and charted: antiseptic, scrubbing, drying, steps,
+// length. Each clause judged at such an event is accounted for where its values are chosen.
 #pragma once
 
 #include <string>

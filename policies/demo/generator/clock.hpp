@@ -1,5 +1,5 @@
-// Instants and the wall clock of the demo's facility. Charts are kept to the minute. This is the generator's own
-// reckoning (on date/tz): the engine that it tests has another, and neither may borrow from the other.
+// Instants and the wall clock of the demo's facility. Charts are kept to the minute. This is the generator's
+// own reckoning (on date/tz): the engine that it tests has another, and neither may borrow from the other.
 #pragma once
 
 #include <cstdint>
@@ -25,8 +25,8 @@ struct Local {  // what the clock on the wall shows
 };
 
 Local local(Time t);
-// A wall-clock time as an instant: one that the clocks skip is the first instant after the skip, one that comes
-// twice is the second. Days past the month's end roll over.
+// A wall-clock time as an instant: one that the clocks skip is the first instant after the skip, one that
+// comes twice is the second. Days past the month's end roll over.
 Time instant(const Local& wall);
 // The same wall-clock time so many dates later (negative: earlier).
 Time add_days(Time t, int days);

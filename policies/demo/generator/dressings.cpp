@@ -20,7 +20,17 @@ Time limit_of(const std::string& dressing, Time from) {
     return due_of(dressing, from) + hours(gauze(dressing) ? 4 : 12);
 }
 
-enum class Plan { in_time, at_the_limit, late, refused, never, damp_in_time, damp_late, damp_refused, damp_ignored };
+enum class Plan {
+    in_time,
+    at_the_limit,
+    late,
+    refused,
+    never,
+    damp_in_time,
+    damp_late,
+    damp_refused,
+    damp_ignored
+};
 
 // What the facility does, with the episode's aim first.
 Plan plan_next(Stay& s, const std::string& on, bool room) {
@@ -50,8 +60,8 @@ std::string next_dressing(Stay& s, const std::string& on) {
     if (s.about("dressing.transparent")) return "transparent";
     if (!on.empty() && s.lapses(0.012)) return "";
     if (s.kind == "tunnelled_cvc" && s.random.chance(0.1)) return "no_dressing";
-    return s.random.weighted<const char*>({{"transparent", 62}, {"chg_transparent", 26}, {"gauze", 7},
-                                           {"gauze_under_transparent", 5}});
+    return s.random.weighted<const char*>(
+        {{"transparent", 62}, {"chg_transparent", 26}, {"gauze", 7}, {"gauze_under_transparent", 5}});
 }
 
 void refuse(Stay& s, Time at) {
@@ -65,7 +75,8 @@ void refuse_something_else(Stay& s, Time low, Time high) {
 
 void find_damp(Stay& s, Time at) {
     const char* condition = s.random.weighted<const char*>({{"damp", 3}, {"loose", 4}, {"soiled", 3}});
-    s.add("site_assessment", at, {{"dressing_condition", quoted(condition)}, {"site_condition", quoted("clear")}});
+    s.add("site_assessment", at,
+          {{"dressing_condition", quoted(condition)}, {"site_condition", quoted("clear")}});
 }
 
 // A dressing found damp, and what follows; the answer is the change that ends this interval, if any.
@@ -87,7 +98,8 @@ std::optional<Time> damp(Stay& s, Plan plan, Time last, Time latest) {
         case Plan::damp_late:
             refuse_something_else(s, *found + minutes(1), limit);
             return s.moment(limit + minutes(1), limit + hours(9));
-        default: return std::nullopt;
+        default:
+            return std::nullopt;
     }
 }
 
@@ -100,7 +112,8 @@ std::optional<Time> next_change(Stay& s, const std::string& on, Time last) {
     const Plan plan = watched ? plan_next(s, on, room) : Plan::in_time;
     const Time early = gauze(on) ? hours(10) : hours(30);
     switch (plan) {
-        case Plan::in_time: return s.moment(due - early, limit);
+        case Plan::in_time:
+            return s.moment(due - early, limit);
         case Plan::at_the_limit:
             if (limit < s.end()) {
                 if (const auto t = s.exactly(limit)) return t;
@@ -114,7 +127,8 @@ std::optional<Time> next_change(Stay& s, const std::string& on, Time last) {
                 if (const auto no = s.moment(due - hours(9), limit)) refuse(s, *no);
             }
             return s.moment(limit + hours(1), limit + hours(20));
-        case Plan::never: return std::nullopt;
+        case Plan::never:
+            return std::nullopt;
         case Plan::damp_ignored:
             damp(s, plan, last, due - hours(6));
             if (s.take("dressing.compromised", "missed")) return std::nullopt;
@@ -140,13 +154,14 @@ void account_intervals(Stay& s, const std::string& clause, bool (*covers)(const 
             i + 1 < changes.size() ? std::optional<Time>(changes[i + 1].at) : std::nullopt;
         const Time until = next.value_or(s.end());
         Time opened = change.at;
-        Applies applies = change.dressing.empty()      ? Applies::unknown
-                          : !covers(change.dressing)   ? Applies::no
+        Applies applies = change.dressing.empty()            ? Applies::unknown
+                          : !covers(change.dressing)         ? Applies::no
                           : s.age_group == AgeGroup::unknown ? Applies::unknown
                                                              : Applies::yes;
         if (newborn && opened < grown) {  // the clause begins with the 29th day of life
             if (until <= grown) applies = Applies::no;
-            if (i == 0 || limit_of(change.dressing, opened) <= grown || applies == Applies::unknown) opened = grown;
+            if (i == 0 || limit_of(change.dressing, opened) <= grown || applies == Applies::unknown)
+                opened = grown;
         }
         if (applies == Applies::unknown) {
             if (!inside_unknown) s.plant(clause, opened, "not_assessable");
@@ -186,7 +201,8 @@ void account_compromised(Stay& s, const std::vector<Time>& changes, const std::v
 
 // A last look at the dressing shortly before the end, with no time left to answer.
 void damp_at_the_end(Stay& s) {
-    const bool aimed = s.take("dressing.compromised", "pending") || s.take("dressing.compromised", "no_longer_due");
+    const bool aimed =
+        s.take("dressing.compromised", "pending") || s.take("dressing.compromised", "no_longer_due");
     if (!aimed && !s.random.chance(0.02)) return;
     if (const auto t = s.moment(s.end() - minutes(110), s.end() - minutes(2))) find_damp(s, *t);
 }
@@ -207,7 +223,8 @@ void change_that_finds_it_moved(Stay& s, std::int64_t length) {
     Time low = std::max(last + hours(2), s.end() - hours(70));
     Time high = s.end() - hours(6);
     if (s.aims("catheter_migration", "pending", 1)) low = s.end() - minutes(50), high = s.end() - minutes(5);
-    if (s.aims("catheter_migration", "pending", 2)) low = s.end() - minutes(116), high = s.end() - minutes(95);
+    if (s.aims("catheter_migration", "pending", 2))
+        low = s.end() - minutes(116), high = s.end() - minutes(95);
     if (low <= last) return;
     const auto t = s.moment(low, high);
     if (!t) return;
@@ -219,7 +236,8 @@ void change_that_finds_it_moved(Stay& s, std::int64_t length) {
 }  // namespace
 
 void write_dressings(Stay& s) {
-    std::string on = s.kind == "port" || s.kind == "intraosseous" ? "transparent" : next_dressing(s, "transparent");
+    std::string on =
+        s.kind == "port" || s.kind == "intraosseous" ? "transparent" : next_dressing(s, "transparent");
     s.dressings.push_back({s.inserted, chart_insertion(s, on)});
     const std::int64_t length = s.baseline.value_or(100);
     while (s.dressings.size() < 60) {
@@ -238,7 +256,8 @@ void write_dressings(Stay& s) {
 void account_dressings(Stay& s) {
     std::vector<Time> refusals;
     for (const Event& event : s.events) {
-        if (event.type == "refusal" && value_of(event, "refused") == "dressing_change") refusals.push_back(event.at);
+        if (event.type == "refusal" && value_of(event, "refused") == "dressing_change")
+            refusals.push_back(event.at);
     }
     account_intervals(s, "dressing.transparent", transparent, refusals);
     account_intervals(s, "dressing.gauze", gauze, refusals);

@@ -22,14 +22,34 @@ struct Unit {
 
 const std::vector<Unit>& units() {
     static const std::vector<Unit> all = {
-        {"icu-1", "icu", 12, 0.6, {{"nontunnelled_cvc", 6}, {"arterial", 4}, {"picc", 2}, {"dialysis_catheter", 2}}},
-        {"icu-2", "icu", 10, 1.5, {{"nontunnelled_cvc", 6}, {"arterial", 4}, {"picc", 2}, {"intraosseous", 1}}},
-        {"med-3", "ward", 20, 1.0, {{"peripheral", 8}, {"picc", 4}, {"midline", 4}, {"dialysis_catheter", 1}}},
+        {"icu-1",
+         "icu",
+         12,
+         0.6,
+         {{"nontunnelled_cvc", 6}, {"arterial", 4}, {"picc", 2}, {"dialysis_catheter", 2}}},
+        {"icu-2",
+         "icu",
+         10,
+         1.5,
+         {{"nontunnelled_cvc", 6}, {"arterial", 4}, {"picc", 2}, {"intraosseous", 1}}},
+        {"med-3",
+         "ward",
+         20,
+         1.0,
+         {{"peripheral", 8}, {"picc", 4}, {"midline", 4}, {"dialysis_catheter", 1}}},
         {"med-5", "ward", 14, 1.1, {{"peripheral", 8}, {"picc", 3}, {"midline", 4}}},
-        {"surg-2", "ward", 16, 2.0, {{"peripheral", 8}, {"picc", 3}, {"midline", 3}, {"nontunnelled_cvc", 1}}},
+        {"surg-2",
+         "ward",
+         16,
+         2.0,
+         {{"peripheral", 8}, {"picc", 3}, {"midline", 3}, {"nontunnelled_cvc", 1}}},
         {"onc-4", "ward", 10, 0.5, {{"port", 5}, {"tunnelled_cvc", 2}, {"picc", 4}, {"peripheral", 2}}},
         {"peds-2", "ward", 8, 0.8, {{"peripheral", 5}, {"picc", 3}, {"tunnelled_cvc", 2}, {"port", 1}}},
-        {"nicu-1", "icu", 7, 0.7, {{"umbilical_vein", 3}, {"umbilical_artery", 3}, {"picc", 4}, {"peripheral", 3}}},
+        {"nicu-1",
+         "icu",
+         7,
+         0.7,
+         {{"umbilical_vein", 3}, {"umbilical_artery", 3}, {"picc", 4}, {"peripheral", 3}}},
         {"day-unit", "outpatient", 3, 1.0, {{"port", 3}, {"picc", 2}, {"tunnelled_cvc", 2}}},
         {"home-care", "home", 6, 1.3, {{"picc", 5}, {"tunnelled_cvc", 3}, {"port", 2}, {"midline", 1}}},
     };
@@ -50,13 +70,21 @@ struct Stays {  // hours
     int lumens;
 };
 constexpr Stays lengths[] = {
-    {"peripheral", 12, 120, 1},       {"midline", 48, 300, 1},          {"picc", 60, 600, 2},
-    {"nontunnelled_cvc", 24, 260, 3}, {"tunnelled_cvc", 150, 900, 2},   {"dialysis_catheter", 72, 500, 2},
-    {"port", 40, 400, 1},             {"arterial", 20, 150, 1},         {"umbilical_artery", 40, 230, 1},
-    {"umbilical_vein", 40, 280, 2},   {"intraosseous", 2, 22, 1},
+    {"peripheral", 12, 120, 1},
+    {"midline", 48, 300, 1},
+    {"picc", 60, 600, 2},
+    {"nontunnelled_cvc", 24, 260, 3},
+    {"tunnelled_cvc", 150, 900, 2},
+    {"dialysis_catheter", 72, 500, 2},
+    {"port", 40, 400, 1},
+    {"arterial", 20, 150, 1},
+    {"umbilical_artery", 40, 230, 1},
+    {"umbilical_vein", 40, 280, 2},
+    {"intraosseous", 2, 22, 1},
 };
 const Stays& lengths_of(const std::string& kind) {
-    return *std::find_if(std::begin(lengths), std::end(lengths), [&](const Stays& l) { return kind == l.kind; });
+    return *std::find_if(std::begin(lengths), std::end(lengths),
+                         [&](const Stays& l) { return kind == l.kind; });
 }
 
 // What the episode must be like for its aim to be possible.
@@ -99,11 +127,15 @@ Wish wish_for(const Focus& focus) {
     } else if (item == "needle.change") {
         wish = {{"onc-4", "day-unit"}, {"port"}, closes ? 300 : 40, 0, wish.removed};
     } else if (item == "umbilical.artery") {
-        wish = {{}, {"umbilical_artery"}, outcome == "pending" || outcome == "met" ? 124 : 160,
-                outcome == "pending" || outcome == "met" ? 142 : 220, outcome == "met" || outcome == "late"};
+        wish = {{},
+                {"umbilical_artery"},
+                outcome == "pending" || outcome == "met" ? 124 : 160,
+                outcome == "pending" || outcome == "met" ? 142 : 220,
+                outcome == "met" || outcome == "late"};
     } else if (item == "insertion.emergency") {
         const bool brief = outcome == "met" || outcome == "pending";
-        wish = {{}, {"nontunnelled_cvc"}, brief ? 20 : 70, brief ? 46 : 0, outcome == "met" || outcome == "late"};
+        wish = {
+            {}, {"nontunnelled_cvc"}, brief ? 20 : 70, brief ? 46 : 0, outcome == "met" || outcome == "late"};
     } else if (item == "vesicant.route") {
         wish = {wards, {"peripheral", "midline"}, 30, 0, {}};
     } else if (item == "antisepsis.sensitive" || item == "antisepsis.choice") {
@@ -122,10 +154,11 @@ const Unit& choose_unit(Random& random, const Wish& wish) {
             if (left > 0) continue;
             const bool named = wish.units.empty() ||
                                std::find(wish.units.begin(), wish.units.end(), unit.name) != wish.units.end();
-            const bool has = wish.kinds.empty() ||
-                             std::any_of(unit.kinds.begin(), unit.kinds.end(), [&](const KindWeight& k) {
-                                 return std::find(wish.kinds.begin(), wish.kinds.end(), k.kind) != wish.kinds.end();
-                             });
+            const bool has =
+                wish.kinds.empty() ||
+                std::any_of(unit.kinds.begin(), unit.kinds.end(), [&](const KindWeight& k) {
+                    return std::find(wish.kinds.begin(), wish.kinds.end(), k.kind) != wish.kinds.end();
+                });
             if (named && has) return unit;
             break;
         }
@@ -135,7 +168,8 @@ const Unit& choose_unit(Random& random, const Wish& wish) {
 std::string choose_kind(Random& random, const Unit& unit, const Wish& wish) {
     std::vector<std::string> bag;
     for (const KindWeight& k : unit.kinds) {
-        if (wish.kinds.empty() || std::find(wish.kinds.begin(), wish.kinds.end(), k.kind) != wish.kinds.end()) {
+        if (wish.kinds.empty() ||
+            std::find(wish.kinds.begin(), wish.kinds.end(), k.kind) != wish.kinds.end()) {
             bag.insert(bag.end(), static_cast<std::size_t>(k.weight), k.kind);
         }
     }
@@ -153,8 +187,9 @@ void choose_patient(Stay& s) {
         s.birth = add_days(midnight(s.inserted), -static_cast<int>(random.between(30, 62)));
     } else if (s.unit == "peds-2") {
         s.age_group = AgeGroup::child;
-        s.patient_age = random.chance(0.3) ? fmt::format(R"({{"value":{},"unit":"mo"}})", random.between(4, 23))
-                                           : fmt::format(R"({{"value":{},"unit":"a"}})", random.between(2, 17));
+        s.patient_age = random.chance(0.3)
+                            ? fmt::format(R"({{"value":{},"unit":"mo"}})", random.between(4, 23))
+                            : fmt::format(R"({{"value":{},"unit":"a"}})", random.between(2, 17));
     } else if (random.chance(0.006)) {
         s.age_group = AgeGroup::unknown;
     } else {
@@ -164,8 +199,9 @@ void choose_patient(Stay& s) {
     if (s.focus.item == "antisepsis.sensitive") {
         s.sensitive = sensitive_known ? std::optional<bool>(true) : std::nullopt;
     } else if (s.age_group != AgeGroup::neonate) {
-        s.sensitive = sensitive_known ? std::optional<bool>(s.focus.item != "antisepsis.choice" && random.chance(0.05))
-                                      : std::nullopt;
+        s.sensitive = sensitive_known
+                          ? std::optional<bool>(s.focus.item != "antisepsis.choice" && random.chance(0.05))
+                          : std::nullopt;
     }
 }
 
@@ -179,7 +215,8 @@ void choose_line(Stay& s, int usual_lumens) {
     if (s.measurable()) s.baseline = random.between(20, 150);
     const bool silent = s.take("catheter_migration", "not_assessable", 1) || random.chance(0.015);
     if (silent) s.baseline.reset();
-    s.emergency = s.focus.item == "insertion.emergency" || random.chance(s.unit.rfind("icu", 0) == 0 ? 0.12 : 0.01);
+    s.emergency =
+        s.focus.item == "insertion.emergency" || random.chance(s.unit.rfind("icu", 0) == 0 ? 0.12 : 0.01);
     if (s.take("insertion.emergency", "not_assessable") || random.chance(0.01)) s.emergency.reset();
 }
 
@@ -197,12 +234,15 @@ void choose_transfers(Stay& s, const std::string& first) {
             at = *t;
         }
     }
-    const bool goes_home = s.kind == "picc" || s.kind == "tunnelled_cvc" || s.kind == "midline" || s.kind == "port";
+    const bool goes_home =
+        s.kind == "picc" || s.kind == "tunnelled_cvc" || s.kind == "midline" || s.kind == "port";
     if (s.setting.back().second == "ward" && goes_home && s.end() - at > hours(200)) {
         if (const auto t = s.moment(at + hours(90), at + hours(190))) s.setting.emplace_back(*t, "home");
     }
-    if (s.setting.back().second == "home" && s.setting.size() > 1 && s.random.chance(0.08)) {  // and comes back
-        if (const auto t = s.moment(s.setting.back().first + hours(40), s.end())) s.setting.emplace_back(*t, "ward");
+    if (s.setting.back().second == "home" && s.setting.size() > 1 &&
+        s.random.chance(0.08)) {  // and comes back
+        if (const auto t = s.moment(s.setting.back().first + hours(40), s.end()))
+            s.setting.emplace_back(*t, "ward");
     }
 }
 
@@ -221,8 +261,10 @@ Stay begin_stay(std::uint64_t seed, int index) {
     s.key = fmt::format("q-{:06}", index + 1);
 
     const Stays& usual = lengths_of(s.kind);
-    const std::int64_t least = wish.most_hours > 0 ? wish.least_hours : std::max(usual.least, wish.least_hours);
-    const std::int64_t most = wish.most_hours > 0 ? wish.most_hours : std::max<std::int64_t>(usual.most, least + 48);
+    const std::int64_t least =
+        wish.most_hours > 0 ? wish.least_hours : std::max(usual.least, wish.least_hours);
+    const std::int64_t most =
+        wish.most_hours > 0 ? wish.most_hours : std::max<std::int64_t>(usual.most, least + 48);
     // Most lines are short-lived: the middle of two draws towards the low end.
     const std::int64_t draw = std::min(random.between(least, most), random.between(least, most));
     const Time length = minutes(draw * 60 + random.between(0, 59));
@@ -266,10 +308,10 @@ const std::vector<Focus>& focuses() {
             each(item, 0, {"met", "missed", "pending", "not_assessable"});
         }
         for (const char* item :
-             {"dressing.steps", "antisepsis.choice", "antisepsis.sensitive", "antisepsis.scrub", "antisepsis.dry",
-              "hub.scrub", "insertion.barriers", "vesicant.route", "document.dressing", "document.length",
-              "document.site", "document.sets", "document.hub", "document.flush", "document.infusion",
-              "charting.prompt"}) {
+             {"dressing.steps", "antisepsis.choice", "antisepsis.sensitive", "antisepsis.scrub",
+              "antisepsis.dry", "hub.scrub", "insertion.barriers", "vesicant.route", "document.dressing",
+              "document.length", "document.site", "document.sets", "document.hub", "document.flush",
+              "document.infusion", "charting.prompt"}) {
             each(item, 0, {"met", "not_met", "not_assessable"});
         }
         each("tip.before_use", 0, {"met", "not_met"});

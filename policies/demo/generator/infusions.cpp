@@ -13,10 +13,10 @@ namespace {
 // The three clauses over sets, as far as their arithmetic goes.
 struct SetRule {
     std::string_view clause;
-    int days;        // due after so many dates …
-    Time elapsed;    // … and so much time
+    int days;      // due after so many dates …
+    Time elapsed;  // … and so much time
     Time grace;
-    Time shortest;   // 0: none
+    Time shortest;  // 0: none
 };
 constexpr SetRule continuous{"set.continuous", 7, 0, 0, hours(96)};
 constexpr SetRule daily{"set.nutrition_lipid_blood", 0, hours(24), hours(1), 0};
@@ -42,8 +42,8 @@ bool excuses_early(const SetRule& rule, const std::string& reason) {
 
 std::string valid_reason(Stay& s, const SetRule& rule) {
     if (&rule == &connectors) {
-        return s.random.weighted<const char*>({{"removed", 3}, {"blood_inside", 4}, {"before_culture", 3},
-                                               {"contaminated", 1}});
+        return s.random.weighted<const char*>(
+            {{"removed", 3}, {"blood_inside", 4}, {"before_culture", 3}, {"contaminated", 1}});
     }
     return s.random.chance(0.6) ? "leak" : "contaminated";
 }
@@ -98,15 +98,17 @@ std::vector<Renewal> plan_changes(Stay& s, const SetRule& rule, Time begin, Time
 }
 
 // What the changes over a part's life come to.
-void account_changes(Stay& s, const SetRule& rule, const std::string& part, Time begin, std::optional<Time> end,
-                     const std::vector<Renewal>& changes) {
+void account_changes(Stay& s, const SetRule& rule, const std::string& part, Time begin,
+                     std::optional<Time> end, const std::vector<Renewal>& changes) {
     Time opened = begin;
     bool from_change = false;
     for (const Renewal& change : changes) {
         const Time limit = limit_of(rule, opened);
         std::string outcome = change.at <= limit ? "met" : "late";
         if (rule.shortest != 0 && from_change && change.at < opened + rule.shortest) {
-            outcome = change.reason.empty() ? "not_assessable" : excuses_early(rule, change.reason) ? outcome : "early";
+            outcome = change.reason.empty()                ? "not_assessable"
+                      : excuses_early(rule, change.reason) ? outcome
+                                                           : "early";
         }
         s.plant(std::string(rule.clause), opened, outcome, part);
         opened = change.at;
@@ -133,7 +135,8 @@ void write_lumen(Stay& s, Event& event) {
     if (!s.lumens) return;
     if (*s.lumens == 1 && s.random.chance(0.6)) return;  // just one is there: it need not be named
     const std::int64_t lumen = s.random.between(1, *s.lumens);
-    event.values.emplace_back("lumen", s.random.chance(0.5) ? std::to_string(lumen) : fmt::format("\"{}\"", lumen));
+    event.values.emplace_back("lumen",
+                              s.random.chance(0.5) ? std::to_string(lumen) : fmt::format("\"{}\"", lumen));
 }
 
 std::string choose_fluid(Stay& s) {
@@ -142,8 +145,11 @@ std::string choose_fluid(Stay& s) {
     if (s.about("set.propofol")) return "propofol";
     const bool small = !s.central();
     if (small && (s.take("vesicant.route", "not_met") || s.lapses(0.03))) return "vesicant";
-    return s.random.weighted<const char*>({{"crystalloid", 40}, {"medication", 30}, {"nutrition", small ? 0 : 8},
-                                           {"lipid", small ? 0 : 5}, {"blood", 8},
+    return s.random.weighted<const char*>({{"crystalloid", 40},
+                                           {"medication", 30},
+                                           {"nutrition", small ? 0 : 8},
+                                           {"lipid", small ? 0 : 5},
+                                           {"blood", 8},
                                            {"propofol", s.unit.rfind("icu", 0) == 0 ? 10 : 0},
                                            {"vesicant", small ? 0 : 4}});
 }
@@ -169,7 +175,8 @@ void write_one(Stay& s, int number, Time earliest) {
     for (const SetRule* rule : {&daily, &half_daily}) {
         if (s.take(std::string(rule->clause), "not_assessable")) one.fluid.clear();
     }
-    if (s.take("document.infusion", "not_met") || s.take("vesicant.route", "not_assessable") || s.lapses(0.01)) {
+    if (s.take("document.infusion", "not_met") || s.take("vesicant.route", "not_assessable") ||
+        s.lapses(0.01)) {
         one.fluid.clear();
     } else if (s.take("document.infusion", "not_assessable")) {
         one.fluid.clear();
@@ -190,11 +197,11 @@ void write_one(Stay& s, int number, Time earliest) {
     s.events.push_back(began);
     s.plant("document.infusion", one.start,
             (one.fluid.empty() && !spoiled) || one.delivery.empty() ? "not_met"
-            : spoiled                                                ? "not_assessable"
-                                                                     : "met");
+            : spoiled                                               ? "not_assessable"
+                                                                    : "met");
     if (s.kind == "peripheral" || s.kind == "midline") {
         s.plant("vesicant.route", one.start,
-                one.fluid.empty()        ? "not_assessable"
+                one.fluid.empty()         ? "not_assessable"
                 : one.fluid == "vesicant" ? "not_met"
                                           : "met");
     }
@@ -211,7 +218,8 @@ void write_one(Stay& s, int number, Time earliest) {
     }
     const SetRule* rule = rule_of(one.fluid, one.delivery);
     if (rule == nullptr) {
-        if (one.delivery.empty()) s.plant(std::string(continuous.clause), one.start, "not_assessable", one.name);
+        if (one.delivery.empty())
+            s.plant(std::string(continuous.clause), one.start, "not_assessable", one.name);
         return;
     }
     const std::vector<Renewal> changes = plan_changes(s, *rule, one.start, end);
@@ -221,7 +229,9 @@ void write_one(Stay& s, int number, Time earliest) {
         if (change.spoiled) event.values.emplace_back("reason", spoiled_word(s));
         s.events.push_back(event);
         s.plant("document.sets", change.at,
-                change.spoiled ? "not_assessable" : change.reason.empty() ? "not_met" : "met");
+                change.spoiled          ? "not_assessable"
+                : change.reason.empty() ? "not_met"
+                                        : "met");
     }
     account_changes(s, *rule, one.name, one.start, known_end, changes);
 }
@@ -261,12 +271,15 @@ void write_connectors(Stay& s) {
         const std::vector<Renewal> changes = plan_changes(s, connectors, s.inserted, s.end());
         for (const Renewal& change : changes) {
             Event event{"connector_change", change.at, {}, {}, {}};
-            if (*s.lumens > 1 || s.random.chance(0.5)) event.values.emplace_back("lumen", std::to_string(lumen));
+            if (*s.lumens > 1 || s.random.chance(0.5))
+                event.values.emplace_back("lumen", std::to_string(lumen));
             if (!change.reason.empty()) event.values.emplace_back("reason", quoted(change.reason));
             if (change.spoiled) event.values.emplace_back("reason", spoiled_word(s));
             s.events.push_back(event);
             s.plant("document.sets", change.at,
-                    change.spoiled ? "not_assessable" : change.reason.empty() ? "not_met" : "met");
+                    change.spoiled          ? "not_assessable"
+                    : change.reason.empty() ? "not_met"
+                                            : "met");
         }
         account_changes(s, connectors, std::to_string(lumen), s.inserted, s.removed, changes);
     }

@@ -15,20 +15,20 @@ struct LadderRule {
     Time unacknowledged;
     bool holds;  // no infusion is started until the tip is confirmed
 };
-constexpr LadderRule migration{"catheter_migration", "provider", hours(1), "vascular_access_team", minutes(30),
-                               minutes(30),          true};
-constexpr LadderRule failure{"device_failure", "provider", minutes(15), "charge_nurse", minutes(15),
-                             minutes(15),      false};
+constexpr LadderRule migration{"catheter_migration", "provider",  hours(1), "vascular_access_team",
+                               minutes(30),          minutes(30), true};
+constexpr LadderRule failure{"device_failure", "provider",  minutes(15), "charge_nurse",
+                             minutes(15),      minutes(15), false};
 
 // How one run goes. Offsets are drawn when it is written.
 enum class Goes {
-    acknowledged,        // called and acknowledged in time
-    second_called,       // called in time, nobody acknowledges, the second is called in time
-    second_late,         // … late, while the run is open
-    second_not_called,   // … not at all
-    acknowledged_late,   // … nobody needs to be, for the first acknowledges after all
-    first_late,          // the first is called late, the second in time
-    nobody,              // nobody is called
+    acknowledged,       // called and acknowledged in time
+    second_called,      // called in time, nobody acknowledges, the second is called in time
+    second_late,        // … late, while the run is open
+    second_not_called,  // … not at all
+    acknowledged_late,  // … nobody needs to be, for the first acknowledges after all
+    first_late,         // the first is called late, the second in time
+    nobody,             // nobody is called
 };
 
 Goes draw(Stay& s, const LadderRule& rule) {
@@ -41,13 +41,15 @@ Goes draw(Stay& s, const LadderRule& rule) {
     if (s.take(id, "late", 2)) return Goes::second_late;
     if (s.take(id, "no_longer_due", 2)) return Goes::acknowledged_late;
     if (s.lapses(0.25)) {
-        return s.random.weighted<Goes>({{Goes::nobody, 2}, {Goes::first_late, 3}, {Goes::second_not_called, 2},
-                                        {Goes::second_late, 2}});
+        return s.random.weighted<Goes>(
+            {{Goes::nobody, 2}, {Goes::first_late, 3}, {Goes::second_not_called, 2}, {Goes::second_late, 2}});
     }
-    return s.random.weighted<Goes>({{Goes::acknowledged, 6}, {Goes::second_called, 3}, {Goes::acknowledged_late, 1}});
+    return s.random.weighted<Goes>(
+        {{Goes::acknowledged, 6}, {Goes::second_called, 3}, {Goes::acknowledged_late, 1}});
 }
 
-// Calls may come after the line is out, so an instant is free up to the horizon, not only up to the line's end.
+// Calls may come after the line is out, so an instant is free up to the horizon, not only up to the line's
+// end.
 std::optional<Time> free_minute(Stay& s, Time low, Time high) {
     high = std::min(high, s.horizon - 60);
     for (int attempt = 0; attempt < 30 && low <= high; ++attempt) {
@@ -61,7 +63,8 @@ void call(Stay& s, const char* role, Time low, Time high) {
     if (const auto t = free_minute(s, low, high)) s.add("notification", *t, {{"notified", quoted(role)}});
 }
 void acknowledge(Stay& s, const char* role, Time low, Time high) {
-    if (const auto t = free_minute(s, low, high)) s.add("acknowledgement", *t, {{"acknowledged_by", quoted(role)}});
+    if (const auto t = free_minute(s, low, high))
+        s.add("acknowledgement", *t, {{"acknowledged_by", quoted(role)}});
 }
 
 void write_run(Stay& s, const LadderRule& rule, Time start) {
@@ -87,8 +90,12 @@ void write_run(Stay& s, const LadderRule& rule, Time start) {
     s.add("notification", *first, {{"notified", quoted(rule.first_role)}});
     const Time next = *first + rule.unacknowledged;  // the second's turn, unless somebody acknowledges
     switch (goes) {
-        case Goes::acknowledged: acknowledge(s, rule.first_role, *first + minutes(1), next - minutes(1)); break;
-        case Goes::second_called: call(s, rule.second_role, next + minutes(1), next + rule.second_within); break;
+        case Goes::acknowledged:
+            acknowledge(s, rule.first_role, *first + minutes(1), next - minutes(1));
+            break;
+        case Goes::second_called:
+            call(s, rule.second_role, next + minutes(1), next + rule.second_within);
+            break;
         case Goes::second_late:
             call(s, rule.second_role, next + rule.second_within + minutes(1),
                  next + rule.second_within + minutes(50));
@@ -96,7 +103,8 @@ void write_run(Stay& s, const LadderRule& rule, Time start) {
         case Goes::acknowledged_late:
             acknowledge(s, rule.first_role, next + minutes(1), next + rule.second_within - minutes(1));
             break;
-        default: break;
+        default:
+            break;
     }
 }
 
@@ -153,8 +161,8 @@ void account_run(Stay& s, const LadderRule& rule, Time start) {
     if (rule.holds) account_hold(s, rule, start, held_until, confirmed.has_value());
 }
 
-// A blocked, leaking, infiltrated or displaced line. Not where a move keeps a run open already: one call at a time
-// keeps the episode readable.
+// A blocked, leaking, infiltrated or displaced line. Not where a move keeps a run open already: one call at a
+// time keeps the episode readable.
 void write_failure(Stay& s) {
     const bool aimed = s.about("device_failure");
     if (!s.moved.empty() || (!aimed && !s.lapses(0.04))) return;
@@ -164,8 +172,11 @@ void write_failure(Stay& s) {
     if (s.aims("device_failure", "pending", 2)) low = s.horizon - minutes(43), high = s.horizon - minutes(32);
     const auto t = s.moment(low, high);
     if (!t) return;
-    const char* what = s.random.weighted<const char*>({{"occlusion", 6}, {"infiltration", 3}, {"catheter_damage", 1},
-                                                       {"dislodgement", 2}, {"migration", 1}});
+    const char* what = s.random.weighted<const char*>({{"occlusion", 6},
+                                                       {"infiltration", 3},
+                                                       {"catheter_damage", 1},
+                                                       {"dislodgement", 2},
+                                                       {"migration", 1}});
     s.add(what, *t);
     write_run(s, failure, *t);
 }

@@ -1,4 +1,5 @@
-// Random choices that are the same on every machine for one seed (the standard library's distributions are not).
+// Random choices that are the same on every machine for one seed (the standard library's distributions are
+// not).
 #pragma once
 
 #include <cstdint>
@@ -21,9 +22,7 @@ class Random {
     std::int64_t between(std::int64_t low, std::int64_t high) {  // both ends included
         return low + static_cast<std::int64_t>(next() % static_cast<std::uint64_t>(high - low + 1));
     }
-    bool chance(double probability) {
-        return static_cast<double>(next() >> 11U) * 0x1.0p-53 < probability;
-    }
+    bool chance(double probability) { return static_cast<double>(next() >> 11U) * 0x1.0p-53 < probability; }
     template <typename T>
     const T& pick(const std::vector<T>& from) {
         return from[static_cast<std::size_t>(next() % from.size())];

@@ -66,9 +66,10 @@ std::string write_line(const Stay& s, const Event* insertion, Writing hand) {
 }  // namespace
 
 std::string write_record(Stay& s) {
-    std::stable_sort(s.events.begin(), s.events.end(), [](const Event& a, const Event& b) { return a.at < b.at; });
-    const Writing hand = s.random.weighted<Writing>(
-        {{Writing::utc, 5}, {Writing::offset, 4}, {Writing::without_offset, 1}});
+    std::stable_sort(s.events.begin(), s.events.end(),
+                     [](const Event& a, const Event& b) { return a.at < b.at; });
+    const Writing hand =
+        s.random.weighted<Writing>({{Writing::utc, 5}, {Writing::offset, 4}, {Writing::without_offset, 1}});
     // An insertion without steps may stand among the line's own keys.
     const bool in_the_line = s.events.front().steps.empty() && s.random.chance(0.5);
     std::string out = "{";
@@ -97,7 +98,8 @@ std::string write_record(Stay& s) {
     }
     if (s.random.chance(0.1)) {  // charts are not always in order
         for (std::size_t i = events.size(); i > 1; --i) {
-            std::swap(events[i - 1], events[static_cast<std::size_t>(s.random.between(0, static_cast<int>(i) - 1))]);
+            std::swap(events[i - 1],
+                      events[static_cast<std::size_t>(s.random.between(0, static_cast<int>(i) - 1))]);
         }
     }
     std::string list = "[";
@@ -157,7 +159,8 @@ std::vector<Spoiled> spoiled_records(int number, bool oversize) {
     add("events that are no list", record);
     add("event without an instant", events(R"([{"id":"e1","type":"flush"}])"));
     add("instant that is a number", events(R"([{"id":"e1","type":"flush","at":1777900000}])"));
-    add("instant that does not exist", events(R"([{"id":"e1","type":"flush","at":"2026-05-32T10:00:00-03:00"}])"));
+    add("instant that does not exist",
+        events(R"([{"id":"e1","type":"flush","at":"2026-05-32T10:00:00-03:00"}])"));
     add("event before insertion", events(R"([{"id":"e1","type":"flush","at":"2026-05-04T09:59:00-03:00"}])"));
     add("event after removal", events(R"([{"id":"e1","type":"flush","at":"2026-05-06T10:01:00-03:00"}])"));
     add("repeated id with other content",

@@ -12,7 +12,8 @@ namespace linelaw::demo {
 // One record, without its line end. Adds some of what a reader passes over and counts it in `stay.counted`.
 std::string write_record(Stay& stay);
 
-// A record that must be quarantined: its key (empty where none can be read), what is wrong with it, and its text.
+// A record that must be quarantined: its key (empty where none can be read), what is wrong with it, and its
+// text.
 struct Spoiled {
     std::string key;
     std::string kind;

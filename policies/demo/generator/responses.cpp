@@ -1,5 +1,6 @@
-// What must follow on something: the tip after insertion, cultures after a fever or a draining site, a flush after
-// a blood draw, the needle's removal, the removal of a line that must not stay; and the scrubbing of hubs.
+// What must follow on something: the tip after insertion, cultures after a fever or a draining site, a flush
+// after a blood draw, the needle's removal, the removal of a line that must not stay; and the scrubbing of
+// hubs.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -47,12 +48,14 @@ void write_tip(Stay& s) {
     const Time limit = s.inserted + hours(24);
     std::optional<Time> at;
     if (outcome == "met") {
-        at = s.random.chance(0.02) && limit < s.end() ? s.exactly(limit)
-                                                      : s.moment(s.inserted + minutes(15), s.inserted + hours(3));
+        at = s.random.chance(0.02) && limit < s.end()
+                 ? s.exactly(limit)
+                 : s.moment(s.inserted + minutes(15), s.inserted + hours(3));
     }
     if (outcome == "late") at = s.moment(limit + minutes(5), limit + hours(30));
     if (!at) return;
-    const char* method = s.random.weighted<const char*>({{"chest_radiograph", 5}, {"ecg", 4}, {"fluoroscopy", 1}});
+    const char* method =
+        s.random.weighted<const char*>({{"chest_radiograph", 5}, {"ecg", 4}, {"fluoroscopy", 1}});
     s.add("tip_confirmation", *at, {{"method", quoted(method)}});
 }
 
@@ -96,8 +99,8 @@ void write_draws(Stay& s) {
     const bool aimed = s.about("flush.after_draw") || s.about("document.flush");
     const std::int64_t count = aimed ? 1 : s.random.weighted<int>({{0, 5}, {1, 2}, {2, 1}});
     for (int i = 0; i < count; ++i) {
-        const bool uncharted = s.take("document.flush", "not_met") || s.take("flush.after_draw", "not_assessable") ||
-                               s.lapses(0.03);
+        const bool uncharted = s.take("document.flush", "not_met") ||
+                               s.take("flush.after_draw", "not_assessable") || s.lapses(0.03);
         const bool spoiled = !uncharted && s.take("document.flush", "not_assessable");
         if (uncharted || spoiled) {  // flushed in time, but nobody can read with how much
             const auto at = s.moment(s.inserted + hours(1), s.end() - hours(1));
@@ -180,7 +183,8 @@ void write_needles(Stay& s) {
 // Each trigger of one kind, answered by the first of `answers`, or ended with the line.
 void account_each(Stay& s, const std::string& clause, const std::vector<Time>& triggers, Time allowed,
                   const std::vector<Time>& answers) {
-    for (const Time t : triggers) s.plant(clause, t, settle(s, t + allowed, first_from(answers, t), s.removed));
+    for (const Time t : triggers)
+        s.plant(clause, t, settle(s, t + allowed, first_from(answers, t), s.removed));
 }
 
 void account_drainage(Stay& s) {
@@ -209,8 +213,8 @@ void account_flushes(Stay& s) {
             if (volume != "5" && (!which || event.at < *which)) which = event.at;
         }
         std::string outcome = settle(s, limit, enough, s.removed);
-        // One that may have been enough: in time it leaves the question open unless a certain one follows in time;
-        // past the limit it changes nothing but that the draw was not flushed in time.
+        // One that may have been enough: in time it leaves the question open unless a certain one follows in
+        // time; past the limit it changes nothing but that the draw was not flushed in time.
         if (uncertain && outcome != "met" && (!enough || *uncertain < *enough)) {
             outcome = *uncertain <= limit ? "not_assessable" : "missed";
         }
@@ -222,7 +226,8 @@ void account_the_line_itself(Stay& s) {
     if (!s.emergency) {
         s.plant("insertion.emergency", s.inserted, "not_assessable");
     } else if (*s.emergency) {
-        s.plant("insertion.emergency", s.inserted, settle(s, s.inserted + hours(48), s.removed, std::nullopt));
+        s.plant("insertion.emergency", s.inserted,
+                settle(s, s.inserted + hours(48), s.removed, std::nullopt));
     }
     const Time old = add_days(s.inserted, 5);
     if (s.kind == "umbilical_artery" && old < s.end()) {
@@ -235,7 +240,8 @@ void account_tip(Stay& s) {
     const std::vector<Time> confirmed = instants_of(s, "tip_confirmation");
     account_each(s, "tip.confirmed", {s.inserted}, hours(24), confirmed);
     for (const Time start : instants_of(s, "infusion_start")) {
-        s.plant("tip.before_use", start, !confirmed.empty() && confirmed.front() <= start ? "met" : "not_met");
+        s.plant("tip.before_use", start,
+                !confirmed.empty() && confirmed.front() <= start ? "met" : "not_met");
     }
 }
 
@@ -257,7 +263,8 @@ void account_responses(Stay& s) {
     account_flushes(s);
     for (const Time in : instants_of(s, "needle_insertion")) {
         s.plant("needle.change", in,
-                settle(s, add_days(in, 7) + hours(12), first_from(instants_of(s, "needle_removal"), in), s.removed));
+                settle(s, add_days(in, 7) + hours(12), first_from(instants_of(s, "needle_removal"), in),
+                       s.removed));
     }
     account_the_line_itself(s);
 }

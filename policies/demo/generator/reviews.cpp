@@ -1,5 +1,5 @@
-// Looks at the site, each shift in the hospital and each week outside it, and the daily question whether the line
-// is still needed.
+// Looks at the site, each shift in the hospital and each week outside it, and the daily question whether the
+// line is still needed.
 #include <algorithm>
 
 #include "policies/demo/generator/charting.hpp"
@@ -144,8 +144,8 @@ void write_questions(Stay& s, const Stretch& stretch) {
     }
 }
 
-void account_periods(Stay& s, const std::string& clause, const Stretch& stretch, const std::vector<Period>& periods,
-                     const std::vector<Time>& events) {
+void account_periods(Stay& s, const std::string& clause, const Stretch& stretch,
+                     const std::vector<Period>& periods, const std::vector<Time>& events) {
     for (const Period& period : periods) {
         if (!whole(s, stretch, period)) continue;
         const auto first = first_from(events, period.begin);
@@ -166,8 +166,9 @@ void account_weeks(Stay& s, const Stretch& stretch, const std::vector<Time>& loo
         opened = t;
     }
     const bool ends = stretch.end != s.end() || s.removed;
-    s.plant("site.away", opened,
-            settle(s, add_days(opened, 8), std::nullopt, ends ? std::optional<Time>(stretch.end) : std::nullopt));
+    s.plant(
+        "site.away", opened,
+        settle(s, add_days(opened, 8), std::nullopt, ends ? std::optional<Time>(stretch.end) : std::nullopt));
 }
 
 }  // namespace
@@ -207,7 +208,9 @@ void account_reviews(Stay& s) {
         const std::string site = value_of(event, "site_condition");
         const bool readable = site == "clear" || site == "redness" || site == "drainage";
         s.plant("document.site", event.at,
-                dressing.empty() || site.empty() ? "not_met" : readable ? "met" : "not_assessable");
+                dressing.empty() || site.empty() ? "not_met"
+                : readable                       ? "met"
+                                                 : "not_assessable");
     }
 }
 

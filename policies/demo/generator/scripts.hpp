@@ -1,6 +1,6 @@
 // The scripts of an episode: each writes the events of one part of care, good and bad, and accounts for every
-// opportunity of the clauses that look at that part. What a clause of the demo's policy asks is written here a
-// second time, as plain arithmetic over the script's own events; the policy text is not read.
+// opportunity of the clauses that look at that part. What a clause of the demo's policy asks is written here
+// a second time, as plain arithmetic over the script's own events; the policy text is not read.
 #pragma once
 
 #include "policies/demo/generator/stay.hpp"

@@ -46,8 +46,9 @@ std::optional<Time> Stay::moment(Time low, Time high) {
 }
 
 bool Stay::central() const {
-    static const std::set<std::string> kinds = {"picc", "nontunnelled_cvc", "tunnelled_cvc", "dialysis_catheter",
-                                                "port", "umbilical_artery", "umbilical_vein"};
+    static const std::set<std::string> kinds = {
+        "picc", "nontunnelled_cvc", "tunnelled_cvc", "dialysis_catheter",
+        "port", "umbilical_artery", "umbilical_vein"};
     return kinds.count(kind) != 0;
 }
 
@@ -69,7 +70,8 @@ std::optional<bool> Stay::young_infant(Time at) const {
     return at < add_months(*birth, 2);
 }
 
-std::string settle(const Stay& stay, Time limit, std::optional<Time> answer, std::optional<Time> stretch_end) {
+std::string settle(const Stay& stay, Time limit, std::optional<Time> answer,
+                   std::optional<Time> stretch_end) {
     if (answer && (!stretch_end || *answer <= *stretch_end)) return *answer <= limit ? "met" : "late";
     if (stretch_end) return *stretch_end <= limit ? "no_longer_due" : "missed";
     return stay.horizon <= limit ? "pending" : "missed";

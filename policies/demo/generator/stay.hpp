@@ -1,5 +1,6 @@
-// One episode while it is written: the line, its events, and what the writer knows of every opportunity in it.
-// The scripts (scripts.hpp) add events and account for them; nothing here knows a policy text or the engine.
+// One episode while it is written: the line, its events, and what the writer knows of every opportunity in
+// it. The scripts (scripts.hpp) add events and account for them; nothing here knows a policy text or the
+// engine.
 #pragma once
 
 #include <map>
@@ -46,7 +47,8 @@ struct Planted {
     std::string outcome;
 };
 
-// What this episode must show at least once; drawn in turn, so that every outcome of every clause has its number.
+// What this episode must show at least once; drawn in turn, so that every outcome of every clause has its
+// number.
 struct Focus {
     std::string item;
     int step = 0;
@@ -110,7 +112,8 @@ struct Stay {
     bool central() const;
     bool measurable() const;
     bool neonate_until(Time& until) const;  // `until`: the first instant of the 29th day of life
-    std::optional<bool> young_infant(Time at) const;  // under 2 months; nothing where the age is not documented
+    std::optional<bool> young_infant(
+        Time at) const;  // under 2 months; nothing where the age is not documented
 };
 
 // What becomes of a demand that opened with this limit: answered, or the line is removed, or the record ends.
