@@ -61,7 +61,7 @@ TEST_CASE("the output is the same, byte for byte, for any number of threads") {
 }
 
 TEST_CASE("a policy that is not there, or is a folder, is refused with its name") {
-    for (const std::string policy :
+    for (const std::string& policy :
          {std::string("no-such-policy.linelaw"), std::string(LINELAW_SOURCE_DIR "/policies")}) {
         const Run run = linelaw({"audit", policy, sample()});
         INFO(run.err);
