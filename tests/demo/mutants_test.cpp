@@ -18,7 +18,8 @@ struct Mutant {
 std::string policy_text() {
     std::string text = read(demo_policy());
     text.resize(text.find("# ---- Examples"));
-    return std::regex_replace(text, std::regex("\"\\.\\./line-care"), "\"line-care");
+    text = std::regex_replace(text, std::regex("\"\\.\\./line-care"), "\"line-care");
+    return std::regex_replace(text, std::regex("\n   +"), " ");  // each line of an item on one line of text
 }
 
 std::string without(const std::string& text, std::size_t at, std::size_t length) {
@@ -89,7 +90,7 @@ TEST_CASE("striking out any one grace or exception of the demo's policy changes 
     const std::string text = policy_text();
     auto mutants = striking(text, " grace [0-9]+ (h|min|days?)");
     CHECK(mutants.size() >= 8);
-    for (const Mutant& one : striking(text, "  except when [^\"]*\"[^\"]*\"\n")) mutants.push_back(one);
+    for (const Mutant& one : striking(text, "  except when [^\n]*\n")) mutants.push_back(one);
     CHECK(mutants.size() >= 11);
     each_changes_the_findings(mutants);
 }
