@@ -1,0 +1,278 @@
+// Which positions are lost: from the broken ones backwards, a position is lost where something that may
+// happen leads into a lost one, or where everything that care can do, waiting included, does.
+#include <algorithm>
+#include <unordered_map>
+
+#include "compiler/analysis/timed_state.hpp"
+
+namespace linelaw::compiler::analysis {
+
+namespace {
+
+constexpr std::uint32_t nowhere = 0xFFFF'FFFF;
+
+enum class By : std::uint8_t { environment, care, history, time };
+
+struct Edge {
+    std::uint32_t to = 0;
+    By by = By::time;
+    std::uint8_t letter = 0;
+};
+
+class Solver {
+  public:
+    Solver(const TimedRules& rules, std::size_t limit) : rules_(rules), used_(rules.used()), limit_(limit) {}
+
+    bool explore();  // false where there are more positions than the limit
+    void find_lost();
+    bool start_lost() const { return lost_order_[0] != nowhere; }
+    std::uint32_t first_lost() const;  // the lost position that a history reaches first
+    std::size_t size() const { return positions_.size(); }
+
+    TimedAnswer tell(std::uint32_t corner, std::int64_t sub_units) const;
+
+  private:
+    const TimedRules& rules_;
+    Letters used_;
+    std::size_t limit_;
+    std::vector<Position> positions_;
+    std::vector<std::uint32_t> parent_;  // of a shortest history
+    std::vector<Edge> parent_edge_;
+    std::vector<std::uint32_t> first_edge_;  // positions_.size() + 1 of them
+    std::vector<Edge> edges_;
+    std::vector<bool> rests_;  // time may pass for ever
+    std::vector<std::uint32_t> lost_order_;
+    std::unordered_map<Position, std::uint32_t, PositionHash> known_;
+
+    std::uint32_t number(const Position& p, std::uint32_t from, Edge edge);
+    void expand(std::uint32_t at);
+};
+
+std::uint32_t Solver::number(const Position& p, std::uint32_t from, Edge edge) {
+    const auto [place, fresh] = known_.emplace(p, static_cast<std::uint32_t>(positions_.size()));
+    if (fresh) {
+        positions_.push_back(p);
+        parent_.push_back(from);
+        edge.to = place->second;
+        parent_edge_.push_back(edge);
+    }
+    return place->second;
+}
+
+void Solver::expand(std::uint32_t at) {
+    const TimedProblem& problem = rules_.problem();
+    const Position here = positions_[at];
+    const auto add = [&](const Position& p, By by, unsigned l) {
+        const Edge edge{0, by, static_cast<std::uint8_t>(l)};
+        edges_.push_back({number(p, at, edge), by, static_cast<std::uint8_t>(l)});
+    };
+    bool same = false;
+    const std::optional<Position> later = rules_.later(here, same);
+    rests_.push_back(same);
+    if (!same && later) add(*later, By::time, 0);
+    for (unsigned l = 0; l < problem.letters; ++l) {
+        if ((used_ & letter(l)) == 0 || !rules_.allowed(here, l)) continue;
+        if ((problem.leaving & letter(l)) != 0) {
+            rests_[at] = true;  // the stay ends, and with it every rule
+            continue;
+        }
+        if ((problem.environment & letter(l)) != 0) {
+            add(rules_.after(here, l), By::environment, l);
+        } else if (rules_.open_to_care(here, l)) {
+            add(rules_.after(here, l), rules_.paced(here, l) ? By::care : By::history, l);
+        }
+    }
+}
+
+bool Solver::explore() {
+    number(rules_.start(), nowhere, {});
+    for (std::uint32_t at = 0; at < positions_.size(); ++at) {
+        if (positions_.size() > limit_ || edges_.size() > limit_ * 8) return false;
+        first_edge_.push_back(static_cast<std::uint32_t>(edges_.size()));
+        expand(at);
+    }
+    first_edge_.push_back(static_cast<std::uint32_t>(edges_.size()));
+    return true;
+}
+
+void Solver::find_lost() {
+    const std::size_t n = positions_.size();
+    std::vector<std::uint32_t> before_count(n + 1, 0);
+    for (const Edge& edge : edges_) ++before_count[edge.to + 1];
+    for (std::size_t i = 0; i < n; ++i) before_count[i + 1] += before_count[i];
+    std::vector<std::pair<std::uint32_t, By>> before(edges_.size());
+    std::vector<std::uint32_t> fill(before_count.begin(), before_count.end() - 1);
+    std::vector<std::uint32_t> ways(n, 0);  // of care to go on
+    for (std::uint32_t at = 0; at < n; ++at) {
+        if (rests_[at]) ways[at] = nowhere / 2;
+        for (std::uint32_t e = first_edge_[at]; e < first_edge_[at + 1]; ++e) {
+            before[fill[edges_[e].to]++] = {at, edges_[e].by};
+            if (edges_[e].by == By::care || edges_[e].by == By::time) ++ways[at];
+        }
+    }
+    lost_order_.assign(n, nowhere);
+    std::vector<std::uint32_t> open;
+    std::uint32_t order = 0;
+    const auto lose = [&](std::uint32_t at) {
+        if (lost_order_[at] != nowhere) return;
+        lost_order_[at] = order++;
+        open.push_back(at);
+    };
+    for (std::uint32_t at = 0; at < n; ++at)
+        if (ways[at] == 0) lose(at);
+    for (std::size_t next = 0; next < open.size(); ++next) {
+        const std::uint32_t lost = open[next];
+        for (std::uint32_t i = before_count[lost]; i < before_count[lost + 1]; ++i) {
+            const auto& [at, by] = before[i];
+            if (by == By::environment) lose(at);
+            if ((by == By::care || by == By::time) && --ways[at] == 0) lose(at);
+        }
+    }
+}
+
+std::uint32_t Solver::first_lost() const {
+    for (std::uint32_t at = 0; at < positions_.size(); ++at)  // numbered by breadth: shortest histories first
+        if (lost_order_[at] != nowhere && rules_.clean(positions_[at])) return at;
+    return nowhere;
+}
+
+// Follows the regions of a history with exact times.
+class Chronicle {
+  public:
+    Chronicle(const TimedRules& rules, std::int64_t sub_units)
+        : rules_(rules), unit_(sub_units), here_(rules.start()) {}
+
+    void pass() {
+        bool same = false;
+        std::vector<ClockMove> moves;
+        const std::optional<Position> next = rules_.later(here_, same, &moves);
+        if (!next || same) return;
+        if (!TimedRules::on_the_dot(here_, rules_.clocks()))
+            to_the_dot();  // else: just after, when something happens
+        here_ = *next;
+        follow(moves);
+    }
+    std::int64_t moment() {  // of what happens in this region
+        if (!TimedRules::on_the_dot(here_, rules_.clocks()) && any_fraction() && exact_) {
+            const std::int64_t room = to_next();
+            advance(std::max<std::int64_t>(1, std::min<std::int64_t>(room / 2, unit_ / 60)));
+            exact_ = false;
+        }
+        return now_;
+    }
+    std::int64_t happen(unsigned l) {
+        const std::int64_t at = moment();
+        std::vector<ClockMove> moves;
+        here_ = rules_.after(here_, l, &moves);
+        follow(moves);
+        exact_ = true;
+        return at;
+    }
+    std::int64_t now() const { return now_; }
+
+  private:
+    const TimedRules& rules_;
+    std::int64_t unit_;
+    Position here_;
+    std::array<std::int64_t, most_clocks> value_{};
+    std::int64_t now_ = 0;
+    bool exact_ = true;  // the clocks' values stand at the begin of the region
+
+    bool runs(std::size_t c) const { return here_.whole[c] < Position::beyond; }
+    bool any_fraction() const {
+        for (std::size_t c = 0; c < rules_.clocks(); ++c)
+            if (runs(c) && here_.rank[c] > 0) return true;
+        return false;
+    }
+    std::int64_t to_next() const {
+        std::int64_t room = unit_;
+        for (std::size_t c = 0; c < rules_.clocks(); ++c)
+            if (runs(c)) room = std::min(room, unit_ - value_[c] % unit_);
+        return room;
+    }
+    void advance(std::int64_t by) {
+        now_ += by;
+        for (std::int64_t& v : value_) v += by;
+    }
+    void to_the_dot() {
+        advance(to_next());
+        exact_ = true;
+    }
+    void follow(const std::vector<ClockMove>& moves) {
+        for (const ClockMove& move : moves) {
+            if (move.kind == ClockMove::Kind::reset) value_[move.clock] = 0;
+            if (move.kind == ClockMove::Kind::copy) value_[move.clock] = value_[move.from];
+        }
+    }
+};
+
+TimedAnswer Solver::tell(std::uint32_t corner, std::int64_t sub_units) const {
+    std::vector<Edge> path;
+    for (std::uint32_t at = corner; at != 0; at = parent_[at]) path.push_back(parent_edge_[at]);
+    std::reverse(path.begin(), path.end());
+    const std::size_t into = path.size();
+    // From a lost position on, what leads to positions lost earlier ends at a moment at which a rule must
+    // break.
+    std::uint32_t at = corner;
+    for (bool going = true; going;) {
+        going = false;
+        const Edge* chosen = nullptr;
+        for (std::uint32_t e = first_edge_[at]; e < first_edge_[at + 1]; ++e) {
+            const Edge& edge = edges_[e];
+            if (edge.by == By::history || lost_order_[edge.to] >= lost_order_[at]) continue;
+            const auto worth = [](By by) { return by == By::environment ? 2 : by == By::time ? 1 : 0; };
+            if (chosen == nullptr || worth(edge.by) > worth(chosen->by)) chosen = &edge;
+        }
+        if (chosen == nullptr) break;
+        path.push_back(*chosen);
+        at = chosen->to;
+        going = true;
+    }
+    TimedAnswer answer;
+    answer.states = positions_.size();
+    Chronicle chronicle(rules_, sub_units);
+    for (std::size_t i = 0; i < path.size(); ++i) {
+        if (path[i].by == By::time) {
+            chronicle.pass();
+        } else {
+            const std::int64_t when = chronicle.happen(path[i].letter);
+            answer.history.push_back({when, path[i].letter, path[i].by == By::environment});
+        }
+        if (i + 1 == into) answer.into_corner = answer.history.size();
+    }
+    answer.until = chronicle.moment();
+    const TimedProblem& problem = rules_.problem();
+    for (unsigned l = 0; l < problem.letters; ++l)
+        if ((used_ & ~problem.environment & letter(l)) != 0 && !rules_.allowed(positions_[at], l))
+            answer.last.push_back(l);
+    return answer;
+}
+
+}  // namespace
+
+TimedAnswer solve(const TimedProblem& problem, std::size_t state_limit, std::int64_t sub_units) {
+    TimedAnswer answer;
+    const std::optional<TimedRules> rules = TimedRules::make(problem);
+    if (!rules) {
+        answer.verdict = Verdict::exhausted;
+        return answer;
+    }
+    Solver solver(*rules, state_limit);
+    if (!solver.explore()) {
+        answer.verdict = Verdict::exhausted;
+        answer.states = solver.size();
+        return answer;
+    }
+    solver.find_lost();
+    const std::uint32_t lost = solver.first_lost();
+    if (lost == nowhere) {
+        answer.states = solver.size();
+        return answer;
+    }
+    const bool conflict = solver.start_lost();
+    answer = solver.tell(conflict ? 0 : lost, sub_units);
+    answer.verdict = conflict ? Verdict::conflict : Verdict::corner;
+    return answer;
+}
+
+}  // namespace linelaw::compiler::analysis
