@@ -4,6 +4,7 @@
 
 #include "compiler/analysis/conflicts.hpp"
 #include "compiler/analysis/gaps.hpp"
+#include "compiler/analysis/timed.hpp"
 #include "compiler/analysis/workspace.hpp"
 
 namespace linelaw::compiler::analysis {
@@ -35,12 +36,13 @@ Analysis analyse(const Compilation& compilation, const Limits& limits) {
         run(work, "tables", find_table_faults);
         run(work, "values", find_value_conflicts);
         run(work, "orders of steps", find_order_conflicts);
+        run(work, "timed conflicts", find_timed_conflicts);
+        run(work, "clauses", sort_by_exactness);
         work.report_unused_accepts();
     } catch (const DiagramsExhausted&) {
         analysis.not_done.emplace_back(
             "not analysed: the policy's conditions have too many combinations for the limit set");
     }
-    analysis.not_done.emplace_back("not analysed yet: timed conflicts and corners");
     return analysis;
 }
 

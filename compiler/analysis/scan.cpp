@@ -198,6 +198,8 @@ struct Situations::OperandReader {
         const std::string since =
             e.since_last.empty() ? "since insertion" : "since last " + s.event_words(e.since_last);
         Declared base{"baseline " + now_key + " " + s.key(e.since_last), now.variable};
+        base.variable.kind = VariableKind::baseline;
+        base.variable.events = e.since_last;
         base.variable.name =
             attribute->name +
             (e.since_last.empty() ? " at insertion" : " at the last " + s.event_words(e.since_last));

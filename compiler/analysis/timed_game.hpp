@@ -115,16 +115,18 @@ struct TimedStep {
 struct TimedAnswer {
     Verdict verdict = Verdict::keeps;
     std::size_t states = 0;
-    // Of conflict and corner: a history in which every event is where care is driven to, up to a moment at
-    // which a rule must break; `last` are the letters that would answer then, each breaking another rule, and
-    // `until` is just past the limit at that moment.
+    // Of conflict and corner: a history in which every event is where care is driven to, up to a moment,
+    // `until`, at which a rule must break; `last` are the letters that break one then.
     std::vector<TimedStep> history;
     std::size_t into_corner = 0;  // of corner: so many steps lead into it
     std::vector<unsigned> last;
     std::int64_t until = 0;
+    std::int64_t limit = 0;  // with nothing more done, a rule breaks here or just after
 };
 
-// `sub_units` (at least 2) divide the unit for the times of the history.
-TimedAnswer solve(const TimedProblem& problem, std::size_t state_limit, std::int64_t sub_units = 60);
+// `sub_units` (at least 2) divide the unit for the times of the history; what must come just after a moment
+// comes so many sub-units after it, where there is room.
+TimedAnswer solve(const TimedProblem& problem, std::size_t state_limit, std::int64_t sub_units = 60,
+                  std::int64_t just_after = 1);
 
 }  // namespace linelaw::compiler::analysis

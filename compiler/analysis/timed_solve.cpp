@@ -29,7 +29,7 @@ class Solver {
     std::uint32_t first_lost() const;  // the lost position that a history reaches first
     std::size_t size() const { return positions_.size(); }
 
-    TimedAnswer tell(std::uint32_t corner, std::int64_t sub_units) const;
+    TimedAnswer tell(std::uint32_t corner, std::int64_t sub_units, std::int64_t just_after) const;
 
   private:
     const TimedRules& rules_;
@@ -139,8 +139,8 @@ std::uint32_t Solver::first_lost() const {
 // Follows the regions of a history with exact times.
 class Chronicle {
   public:
-    Chronicle(const TimedRules& rules, std::int64_t sub_units)
-        : rules_(rules), unit_(sub_units), here_(rules.start()) {}
+    Chronicle(const TimedRules& rules, std::int64_t sub_units, std::int64_t just_after)
+        : rules_(rules), unit_(sub_units), just_after_(just_after), here_(rules.start()) {}
 
     void pass() {
         bool same = false;
@@ -155,7 +155,7 @@ class Chronicle {
     std::int64_t moment() {  // of what happens in this region
         if (!TimedRules::on_the_dot(here_, rules_.clocks()) && any_fraction() && exact_) {
             const std::int64_t room = to_next();
-            advance(std::max<std::int64_t>(1, std::min<std::int64_t>(room / 2, unit_ / 60)));
+            advance(std::max<std::int64_t>(1, std::min<std::int64_t>(room / 2, just_after_)));
             exact_ = false;
         }
         return now_;
@@ -168,11 +168,14 @@ class Chronicle {
         exact_ = true;
         return at;
     }
-    std::int64_t now() const { return now_; }
+    std::int64_t end_of_region() const {
+        return TimedRules::on_the_dot(here_, rules_.clocks()) ? now_ : now_ + to_next();
+    }
 
   private:
     const TimedRules& rules_;
     std::int64_t unit_;
+    std::int64_t just_after_;
     Position here_;
     std::array<std::int64_t, most_clocks> value_{};
     std::int64_t now_ = 0;
@@ -206,7 +209,7 @@ class Chronicle {
     }
 };
 
-TimedAnswer Solver::tell(std::uint32_t corner, std::int64_t sub_units) const {
+TimedAnswer Solver::tell(std::uint32_t corner, std::int64_t sub_units, std::int64_t just_after) const {
     std::vector<Edge> path;
     for (std::uint32_t at = corner; at != 0; at = parent_[at]) path.push_back(parent_edge_[at]);
     std::reverse(path.begin(), path.end());
@@ -230,7 +233,7 @@ TimedAnswer Solver::tell(std::uint32_t corner, std::int64_t sub_units) const {
     }
     TimedAnswer answer;
     answer.states = positions_.size();
-    Chronicle chronicle(rules_, sub_units);
+    Chronicle chronicle(rules_, sub_units, just_after);
     for (std::size_t i = 0; i < path.size(); ++i) {
         if (path[i].by == By::time) {
             chronicle.pass();
@@ -240,6 +243,7 @@ TimedAnswer Solver::tell(std::uint32_t corner, std::int64_t sub_units) const {
         }
         if (i + 1 == into) answer.into_corner = answer.history.size();
     }
+    answer.limit = chronicle.end_of_region();
     answer.until = chronicle.moment();
     const TimedProblem& problem = rules_.problem();
     for (unsigned l = 0; l < problem.letters; ++l)
@@ -250,7 +254,8 @@ TimedAnswer Solver::tell(std::uint32_t corner, std::int64_t sub_units) const {
 
 }  // namespace
 
-TimedAnswer solve(const TimedProblem& problem, std::size_t state_limit, std::int64_t sub_units) {
+TimedAnswer solve(const TimedProblem& problem, std::size_t state_limit, std::int64_t sub_units,
+                  std::int64_t just_after) {
     TimedAnswer answer;
     const std::optional<TimedRules> rules = TimedRules::make(problem);
     if (!rules) {
@@ -270,7 +275,7 @@ TimedAnswer solve(const TimedProblem& problem, std::size_t state_limit, std::int
         return answer;
     }
     const bool conflict = solver.start_lost();
-    answer = solver.tell(conflict ? 0 : lost, sub_units);
+    answer = solver.tell(conflict ? 0 : lost, sub_units, just_after);
     answer.verdict = conflict ? Verdict::conflict : Verdict::corner;
     return answer;
 }

@@ -137,6 +137,10 @@ Position TimedRules::start() const {
             if (until->at_start && holds(p, rule.guard)) p.counter[s.counter] = end_of(*until, 0);
         if (const auto* hold = std::get_if<Hold>(&rule.what))
             if (hold->at_start && holds(p, rule.guard)) set(p, s.flag, true);
+        if (const auto* each = std::get_if<Each>(&rule.what))  // a period that begins with the stay is whole
+            for (std::size_t i = 0; i < each->periods.size(); ++i)
+                if (each->periods[i].first % problem_->day == 0 && holds(p, rule.guard))
+                    set(p, s.flag + static_cast<unsigned>(i), true);
     }
     follow_guards(p, nullptr);
     return p;

@@ -117,6 +117,7 @@ bool Variable::numeric() const {
         case VariableKind::patient:
         case VariableKind::part:
         case VariableKind::state:
+        case VariableKind::baseline:
         case VariableKind::event:
             switch (type.kind) {
                 case TypeKind::flag:

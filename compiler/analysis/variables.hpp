@@ -27,6 +27,7 @@ enum class VariableKind : std::uint8_t {
     age,        // of the patient, in completed units
     some_part,  // whether any such part is there
     other,      // a condition outside the fragment, true or false as it likes
+    baseline,   // what a change is counted from, where the line itself does not say
     event,      // an attribute of an event of one kind
     step_time,  // between or in the steps of an event of one kind, microseconds
     relation,   // one number less another
@@ -66,7 +67,7 @@ struct Variable {
     std::uint32_t left = runtime::none;  // of relation: variables; the value is left less right
     std::uint32_t right = runtime::none;
     runtime::ExpressionId expression = runtime::none;  // of some_part: its `where`; of other: itself
-    runtime::Events events;                            // of newest
+    runtime::Events events;                            // of newest; of baseline: since the last of these
     bool can_be_unset = false;
     bool can_be_undocumented = true;
     bool same_readings = true;  // of relation: known wherever both numbers are

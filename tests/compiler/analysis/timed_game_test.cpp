@@ -42,7 +42,7 @@ TEST_CASE("a response cannot be given while its event may not yet happen again")
     CHECK(solved({rule(Response{T, A, 95}), rule(Gap{A, 96, 0})}, T).verdict == Verdict::conflict);
 }
 
-TEST_CASE("A every 24 h, B within 1 h of A, B no more often than every 20 h is a corner") {
+TEST_CASE("A every 24, B within 1 of A, B no more often than every 20 is a corner of the game") {
     CHECK(solved({rule(Deadline{A, 24}), rule(Response{A, B, 1}), rule(Gap{B, 20, 0})}).verdict ==
           Verdict::corner);
     CHECK(solved({rule(Deadline{A, 24}), rule(Response{A, B, 1}), rule(Gap{B, 26, 0})}).verdict ==

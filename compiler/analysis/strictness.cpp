@@ -1,0 +1,205 @@
+#include "compiler/analysis/strictness.hpp"
+
+#include <algorithm>
+
+#include "compiler/analysis/variables.hpp"
+
+namespace linelaw::compiler::analysis {
+
+using runtime::ClauseId;
+using runtime::EventKindId;
+using runtime::none;
+
+Strictness opposite(Strictness s) {
+    return s == Strictness::stricter ? Strictness::looser
+           : s == Strictness::looser ? Strictness::stricter
+                                     : s;
+}
+
+namespace {
+
+Strictness by(bool first_implies, bool second_implies) {
+    if (first_implies && second_implies) return Strictness::same;
+    if (first_implies) return Strictness::stricter;
+    return second_implies ? Strictness::looser : Strictness::incomparable;
+}
+
+// Both aspects together: stricter in one and looser in another is neither.
+Strictness joined(Strictness a, Strictness b) {
+    if (a == Strictness::same) return b;
+    if (b == Strictness::same || a == b) return a;
+    return Strictness::incomparable;
+}
+
+// The shorter limit is the stricter one.
+Strictness by_limit(std::int64_t first, std::int64_t second) {
+    return by(first <= second, second <= first);
+}
+// A longer shortest interval is the stricter one; none is the loosest.
+Strictness by_shortest(std::int64_t first, std::int64_t second) {
+    return by(first >= second, second >= first);
+}
+
+class Demands {
+  public:
+    Demands(Workspace& work, const runtime::Clause& first, const runtime::Clause& second, EventKindId kind)
+        : work_(work), first_(first), second_(second), kind_(kind) {}
+
+    Strictness compare() {
+        return std::visit([&](const auto& a, const auto& b) { return of(a, b); }, first_.demand,
+                          second_.demand);
+    }
+
+  private:
+    Workspace& work_;
+    const runtime::Clause& first_;
+    const runtime::Clause& second_;
+    EventKindId kind_;
+
+    // Whether every event of `few` is one of `many`; asked for, the few are stricter; forbidden, the many.
+    bool within(const runtime::Events& few, const runtime::Events& many) {
+        for (const EventKindId kind : kinds_in(few)) {
+            const Node a = work_.situations.matches(few, kind).yes;
+            const Node b = work_.situations.matches(many, kind).yes;
+            if (!work_.diagrams.implies(work_.diagrams.both(a, work_.situations.possible()), b)) return false;
+        }
+        return true;
+    }
+    bool share(const runtime::Events& a, const runtime::Events& b) {
+        for (const EventKindId kind : kinds_in(a)) {
+            const Node both = work_.diagrams.both(work_.situations.matches(a, kind).yes,
+                                                  work_.situations.matches(b, kind).yes);
+            if (work_.diagrams.both(both, work_.situations.possible()) != never) return true;
+        }
+        return false;
+    }
+    Strictness asked(const runtime::Events& a, const runtime::Events& b) {
+        return by(within(a, b), within(b, a));
+    }
+
+    template <typename A, typename B>
+    Strictness of(const A&, const B&) {
+        return Strictness::unrelated;
+    }
+
+    Strictness of(const runtime::AtLeastEvery& a, const runtime::AtLeastEvery& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        if (a.every.calendar != b.every.calendar) return Strictness::incomparable;
+        const Strictness limit =
+            by_limit(longest(a.every) + longest(a.grace), longest(b.every) + longest(b.grace));
+        const Strictness gap =
+            by_shortest(a.shortest ? shortest(*a.shortest) : 0, b.shortest ? shortest(*b.shortest) : 0);
+        return joined(joined(limit, gap), asked(a.events, b.events));
+    }
+    Strictness of(const runtime::AtLeastEvery& a, const runtime::NoMoreOftenThan& b) {
+        if (!a.shortest || !share(a.events, b.events)) return Strictness::unrelated;
+        const bool implies =
+            shortest(*a.shortest) >= shortest(b.shortest) && within(b.events, a.events) && a.unless == none;
+        return implies ? Strictness::stricter : Strictness::unrelated;
+    }
+    Strictness of(const runtime::NoMoreOftenThan& a, const runtime::AtLeastEvery& b) {
+        return Demands(work_, second_, first_, kind_).of(b, a) == Strictness::stricter
+                   ? Strictness::looser
+                   : Strictness::unrelated;
+    }
+    Strictness of(const runtime::NoMoreOftenThan& a, const runtime::NoMoreOftenThan& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        if (a.unless != b.unless) return Strictness::incomparable;
+        return joined(by_shortest(shortest(a.shortest), shortest(b.shortest)),
+                      by(within(b.events, a.events), within(a.events, b.events)));
+    }
+    Strictness of(const runtime::EachPeriod& a, const runtime::EachPeriod& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        if (a.period != b.period) return Strictness::incomparable;
+        return joined(by(a.times >= b.times, b.times >= a.times), asked(a.events, b.events));
+    }
+    // Once in every period of a day is once in two days at the most between two of them.
+    Strictness of(const runtime::EachPeriod& a, const runtime::AtLeastEvery& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        constexpr std::int64_t day = 24 * runtime::microseconds_per_hour;
+        const bool implies = a.period == runtime::Period::calendar_day && !b.every.calendar && !b.shortest &&
+                             longest(b.every) + longest(b.grace) >= 2 * day && within(a.events, b.events);
+        return implies ? Strictness::stricter : Strictness::incomparable;
+    }
+    Strictness of(const runtime::AtLeastEvery& a, const runtime::EachPeriod& b) {
+        return opposite(Demands(work_, second_, first_, kind_).of(b, a));
+    }
+    Strictness of(const runtime::Within& a, const runtime::Within& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        const auto* x = std::get_if<runtime::Span>(&a.within);
+        const auto* y = std::get_if<runtime::Span>(&b.within);
+        if (x == nullptr && y == nullptr && a.within == b.within) return asked(a.events, b.events);
+        if (x == nullptr || y == nullptr || x->calendar != y->calendar) return Strictness::incomparable;
+        return joined(by_limit(longest(*x) + longest(a.grace), longest(*y) + longest(b.grace)),
+                      asked(a.events, b.events));
+    }
+    Strictness of(const runtime::HaveHad& a, const runtime::HaveHad& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        if (!a.window.since.empty() || !b.window.since.empty()) return Strictness::incomparable;
+        const auto window = [](const runtime::HaveHad& d) {
+            return d.window.in_last ? longest(*d.window.in_last) : highest;
+        };
+        return joined(by_limit(window(a), window(b)), asked(a.events, b.events));
+    }
+    Strictness of(const runtime::Holds& a, const runtime::Holds& b) {
+        const Meaning x = work_.situations.meaning(a.condition, kind_);
+        const Meaning y = work_.situations.meaning(b.condition, kind_);
+        const std::vector<bool> left = work_.diagrams.support(x.yes);
+        const std::vector<bool> right = work_.diagrams.support(y.yes);
+        bool same_thing = false;
+        for (std::size_t v = 0; v < left.size(); ++v) same_thing = same_thing || (left[v] && right[v]);
+        if (!same_thing) return Strictness::unrelated;
+        const Node possible = work_.situations.possible();
+        return by(work_.diagrams.implies(work_.diagrams.both(x.yes, possible), y.yes),
+                  work_.diagrams.implies(work_.diagrams.both(y.yes, possible), x.yes));
+    }
+    Strictness of(const runtime::Document& a, const runtime::Document& b) {
+        const auto has_all = [](const runtime::Document& all, const runtime::Document& some) {
+            return std::all_of(some.fields.begin(), some.fields.end(), [&](runtime::FieldId f) {
+                return std::find(all.fields.begin(), all.fields.end(), f) != all.fields.end();
+            });
+        };
+        const bool first = has_all(a, b);
+        const bool second = has_all(b, a);
+        const bool share_some = std::any_of(a.fields.begin(), a.fields.end(), [&](runtime::FieldId f) {
+            return std::find(b.fields.begin(), b.fields.end(), f) != b.fields.end();
+        });
+        return first || second || share_some ? by(first, second) : Strictness::unrelated;
+    }
+    static bool follows(const runtime::FollowSteps& longer, const runtime::FollowSteps& shorter) {
+        if (shorter.in_order && !longer.in_order) return false;
+        if (!shorter.in_order)
+            return std::all_of(shorter.steps.begin(), shorter.steps.end(), [&](const std::string& s) {
+                return std::count(longer.steps.begin(), longer.steps.end(), s) >=
+                       std::count(shorter.steps.begin(), shorter.steps.end(), s);
+            });
+        std::size_t next = 0;
+        for (const std::string& step : longer.steps)
+            if (next < shorter.steps.size() && step == shorter.steps[next]) ++next;
+        return next == shorter.steps.size();
+    }
+    Strictness of(const runtime::FollowSteps& a, const runtime::FollowSteps& b) {
+        return by(follows(a, b), follows(b, a));
+    }
+    Strictness of(const runtime::Forbid& a, const runtime::Forbid& b) {
+        return share(a.events, b.events) ? by(within(b.events, a.events), within(a.events, b.events))
+                                         : Strictness::unrelated;
+    }
+    Strictness of(const runtime::AtMostTimes& a, const runtime::AtMostTimes& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        return joined(
+            joined(by(a.times <= b.times, b.times <= a.times), by_shortest(shortest(a.in), shortest(b.in))),
+            by(within(b.events, a.events), within(a.events, b.events)));
+    }
+    Strictness of(const runtime::LeavesToJudgement& a, const runtime::LeavesToJudgement& b) {
+        return a.question == b.question ? Strictness::same : Strictness::unrelated;
+    }
+};
+
+}  // namespace
+
+Strictness compare_demands(Workspace& work, ClauseId first, ClauseId second, EventKindId kind) {
+    return Demands(work, work.clause(first), work.clause(second), kind).compare();
+}
+
+}  // namespace linelaw::compiler::analysis

@@ -1,0 +1,217 @@
+// Timed conflicts and corners from texts, as language.md §5 says them. Every one shown was replayed: a test
+// that finds `internal.witness` fails.
+#include <catch2/catch.hpp>
+
+#include "tests/compiler/analysis/texts.hpp"
+
+using namespace linelaw::compiler::analysis;
+
+namespace {
+
+std::string clause(const std::string& id, const std::string& lines) {
+    return "clause " + id + "\n  \"Test.\"\n  " + lines + "\n  reason \"test\"\n";
+}
+const std::string infusion = "for each infusion where fluid is crystalloid\n  must ";
+
+Analysis timed(const std::string& items) {
+    Analysis a = analysed(policy(items));
+    INFO(everything(a));
+    CHECK(messages(a, "internal").empty());
+    return a;
+}
+std::size_t count(const Analysis& a, const std::string& code) {
+    return messages(a, code).size();
+}
+
+}  // namespace
+
+TEST_CASE(
+    "a set changed at least every 72 h and no more often than every 96 h is a conflict") {  // facts D09, X703
+    const Analysis a = timed(clause("set.regular", infusion + "set_change at least every 72 h") +
+                             clause("set.rare", infusion + "set_change no more often than every 96 h"));
+    INFO(everything(a));
+    REQUIRE(count(a, "conflict") == 1);
+    CHECK(named(a, "conflict.interval") == std::vector<std::string>{"`set.regular`", "`set.rare`"});
+    CHECK(situation(a, "conflict.interval", "infusion.fluid") == "crystalloid");
+    // With its grace the limit is what counts.
+    CHECK(count(timed(clause("set.regular", infusion + "set_change at least every 72 h grace 24 h") +
+                      clause("set.rare", infusion + "set_change no more often than every 96 h")),
+                "conflict") == 0);
+}
+
+TEST_CASE("a leak excuses an early change, and is no way out of the routine") {
+    const std::string least =
+        clause("set.rare", infusion + "set_change no more often than every 96 h unless event.reason is leak");
+    CHECK(count(timed(least + clause("set.regular", infusion + "set_change at least every 72 h")),
+                "conflict") == 1);
+    // The answer to what went wrong may say what went wrong.
+    CHECK(count(timed(least + clause("set.fever",
+                                     "for each infusion where fluid is crystalloid\n  after fever\n"
+                                     "  must set_change within 2 h")),
+                "conflict") == 0);
+}
+
+TEST_CASE("a response due while its event may not yet happen again is a conflict") {
+    const Analysis a = timed(
+        clause("wet",
+               "after site_assessment where dressing_condition is damp\n  must dressing_change within 2 h") +
+        clause("rare", "must dressing_change no more often than every 24 h"));
+    INFO(everything(a));
+    REQUIRE(count(a, "conflict") == 1);
+    CHECK(named(a, "conflict.response") == std::vector<std::string>{"`wet`", "`rare`"});
+}
+
+TEST_CASE("a chain conflicts through as many clauses as it takes") {  // facts D14, X704
+    const auto chain = [&](const std::string& shortest) {
+        return timed(
+            clause("set",
+                   "for each infusion where fluid is nutrition\n  must set_change at least every 24 h") +
+            clause("with_set",
+                   "for each infusion where fluid is nutrition\n  after set_change\n  must connector_change "
+                   "within 1 h") +
+            clause("connector",
+                   "for each lumen\n  must connector_change no more often than every " + shortest));
+    };
+    const Analysis a = chain("96 h");
+    INFO(everything(a));
+    REQUIRE(count(a, "conflict") == 1);
+    CHECK(named(a, "conflict.interval").size() == 3);
+    CHECK(situation(a, "conflict.interval", "infusion.fluid") == "nutrition");
+    CHECK(count(chain("20 h"), "conflict") == 0);
+    CHECK(count(chain("20 h"), "corner") == 1);
+}
+
+TEST_CASE("A every 24 h, B within 1 h of A, B no more often than every 20 h is a corner") {
+    const Analysis a = timed(clause("a", "must dressing_change at least every 24 h") +
+                             clause("b", "after dressing_change\n  must flush within 1 h") +
+                             clause("b.rare", "for each lumen\n  must flush no more often than every 20 h"));
+    INFO(everything(a));
+    CHECK(count(a, "conflict") == 0);
+    REQUIRE(count(a, "corner") == 1);
+    CHECK(count(a, "corner.interval") == 1);
+}
+
+TEST_CASE("an event that must be done and may not be is a conflict where both apply") {
+    const Analysis a = timed(clause("often", "must dressing_change at least every 7 days") +
+                             clause("forbid", "for line.kind is port\n  must not dressing_change"));
+    INFO(everything(a));
+    REQUIRE(count(a, "conflict") == 1);
+    CHECK(situation(a, "conflict.forbidden", "line.kind") == "port");
+    CHECK(count(timed(clause("often", "for line.kind is picc\n  must dressing_change at least every 7 days") +
+                      clause("forbid", "for line.kind is port\n  must not dressing_change")),
+                "conflict") == 0);
+}
+
+TEST_CASE("what must have come before is held against its shortest interval") {
+    const Analysis a =
+        timed(clause("b", "must dressing_change at least every 24 h") +
+              clause("first", "before dressing_change\n  must have had review in the last 1 h") +
+              clause("rare", "must review no more often than every 30 h"));
+    INFO(everything(a));
+    REQUIRE(count(a, "conflict") == 1);
+    CHECK(named(a, "conflict.interval").size() == 3);
+}
+
+TEST_CASE("each calendar day, each shift and at most N times are held against intervals") {
+    const std::string shifts = "shift day from 07:00 to 19:30\nshift night from 19:00 to 07:30\n";
+    CHECK(count(timed(clause("daily", "must review each calendar day") +
+                      clause("rare", "must review no more often than every 36 h")),
+                "conflict.interval") == 1);
+    CHECK(count(timed(shifts + clause("shift", "must review each shift") +
+                      clause("rare", "must review no more often than every 25 h")),
+                "conflict.interval") == 1);
+    // An event in the half hour that two shifts share answers both, once a day.
+    CHECK(count(timed(shifts + clause("shift", "must review each shift") +
+                      clause("rare", "must review no more often than every 24 h")),
+                "conflict") == 0);
+    CHECK(count(timed(shifts + clause("shift", "must review each shift") +
+                      clause("rare", "must review no more often than every 8 h")),
+                "conflict") == 0);
+    CHECK(count(timed(clause("often", "must review at least every 6 h") +
+                      clause("regular", "must review at most 3 times in 24 h")),
+                "conflict.interval") == 1);
+}
+
+TEST_CASE("a hold of a ladder stands in the way of what it forbids") {
+    const std::string ladder = R"(
+escalation moved
+  "It may have moved."
+  first notify provider within 1 h
+  no new set_change until tip_confirmation
+)";
+    const std::string every = clause("set", infusion + "set_change at least every 24 h");
+    const std::string starts = clause("fever", "after fever\n  then escalate moved");
+    CHECK(count(timed(ladder + every + starts), "conflict") == 0);  // the tip can be confirmed
+    const Analysis a = timed(ladder + every + starts + clause("no_tip", "must not tip_confirmation"));
+    INFO(everything(a));
+    REQUIRE(count(a, "conflict.response") == 1);
+    CHECK(named(a, "conflict.response").size() == 3);
+}
+
+TEST_CASE("a should in the set makes a note") {
+    const Analysis a =
+        timed(clause("regular", "must review at least every 24 h") +
+              "clause rare\n  \"Test.\"\n  should review no more often than every 30 h\n  reason \"test\"\n");
+    INFO(everything(a));
+    REQUIRE(count(a, "conflict") == 1);
+    for (const auto& d : a.diagnostics)
+        if (d.code == "conflict.interval") CHECK(d.severity == linelaw::grammar::Severity::note);
+}
+
+TEST_CASE("an override ends a timed conflict") {
+    CHECK(count(timed(clause("regular", "must review at least every 24 h\n  overrides rare") +
+                      clause("rare", "must review no more often than every 30 h")),
+                "conflict") == 0);
+}
+
+TEST_CASE("removing the line is no way out unless the demand names it") {
+    const std::string least = clause("rare", "must dressing_change no more often than every 24 h");
+    CHECK(count(timed(least + clause("fever", "after fever\n  must dressing_change within 2 h")),
+                "conflict") == 1);
+    CHECK(count(timed(least + clause("fever", "after fever\n  must dressing_change or removal within 2 h")),
+                "conflict") == 0);
+}
+
+TEST_CASE("changing to another dressing is no way out of the dressing's interval") {
+    CHECK(
+        count(timed(clause("gauze", "while dressing is gauze\n  must dressing_change at least every 2 days") +
+                    clause("rare", "must dressing_change no more often than every 3 days")),
+              "conflict") == 1);
+}
+
+TEST_CASE("conditions on dwell and on the history are followed as clocks") {
+    const Analysis a =
+        timed(clause("late", "while dwell more than 5 days\n  must review at least every 12 h") +
+              clause("rare", "must review no more often than every 24 h"));
+    INFO(everything(a));
+    CHECK(count(a, "conflict.interval") == 1);
+    CHECK(count(timed(clause("late", "while dwell more than 5 days\n  must review at least every 12 h") +
+                      clause("rare",
+                             "while dwell at most 5 days\n  must review no more often than every 24 h")),
+                "conflict") == 0);
+}
+
+TEST_CASE("a witness is an example that can be pasted into the policy") {
+    const Analysis a = timed(clause("regular", "must review at least every 24 h") +
+                             clause("rare", "must review no more often than every 30 h"));
+    REQUIRE(a.diagnostics.size() == 1);
+    REQUIRE(a.diagnostics[0].witness);
+    const std::string example = a.diagnostics[0].witness->example;
+    INFO(example);
+    CHECK(example.find("expect  rare early") != std::string::npos);
+    const std::string with = policy(clause("regular", "must review at least every 24 h") +
+                                    clause("rare", "must review no more often than every 30 h")) +
+                             example;
+    CHECK(compiled(with).compiled->examples.size() == 1);
+}
+
+TEST_CASE("an accepted conflict is a note that says why, and one that does not occur is said so") {
+    const std::string both = clause("regular", "must review at least every 24 h") +
+                             clause("rare", "must review no more often than every 30 h");
+    const Analysis a = timed(both + "accept conflict.interval for regular because \"settled next month\"\n");
+    REQUIRE(count(a, "conflict.interval") == 1);
+    CHECK(a.diagnostics[0].severity == linelaw::grammar::Severity::note);
+    CHECK(count(timed(clause("regular", "must review at least every 24 h") +
+                      "accept conflict.interval for regular because \"test\"\n"),
+                "unused.accept") == 1);
+}
