@@ -34,12 +34,23 @@ std::string clause_at(const std::string& text, std::size_t offset) {
     return text.substr(name, text.find('\n', name) - name);
 }
 
-// Every place at which the pattern stands, struck out.
+// Whether the words there are part of the policy, and of a clause that opens opportunities: neither a
+// comment, nor a clause that leaves its question to judgement.
+bool may_change_findings(const std::string& text, std::size_t at) {
+    if (text[text.rfind('\n', at) + 1] == '#') return false;
+    const std::size_t begin = text.rfind("\nclause ", at);
+    if (begin == std::string::npos) return true;
+    const std::string clause = text.substr(begin, text.find("\n\n", begin) - begin);
+    return clause.find("\n  leaves ") == std::string::npos;
+}
+
+// Every place at which the pattern stands and may change the findings, struck out.
 std::vector<Mutant> striking(const std::string& text, const std::string& pattern) {
     std::vector<Mutant> mutants;
     const std::regex words(pattern);
     for (std::sregex_iterator match(text.begin(), text.end(), words), end; match != end; ++match) {
         const auto at = static_cast<std::size_t>(match->position());
+        if (!may_change_findings(text, at + 1)) continue;
         mutants.push_back({clause_at(text, at) + ": " + match->str(),
                            without(text, at, static_cast<std::size_t>(match->length()))});
     }
@@ -100,7 +111,7 @@ TEST_CASE("striking out any one where or unless of the demo's policy changes the
     // To the end of the line, or to the words that go on after it.
     auto mutants = striking(text, "\\bwhere (?:(?! within | in the last |\n).)*");
     CHECK(mutants.size() == striking(text, "\\bwhere ").size());
-    CHECK(mutants.size() >= 12);
+    CHECK(mutants.size() >= 11);
     for (const Mutant& one : striking(text, " unless (?:(?! grace|\n).)*")) {
         if (one.struck.find("event.") != std::string::npos) mutants.push_back(one);
     }
