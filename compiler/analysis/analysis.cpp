@@ -4,6 +4,8 @@
 
 #include "compiler/analysis/conflicts.hpp"
 #include "compiler/analysis/gaps.hpp"
+#include "compiler/analysis/questions.hpp"
+#include "compiler/analysis/strictness.hpp"
 #include "compiler/analysis/timed.hpp"
 #include "compiler/analysis/workspace.hpp"
 
@@ -33,29 +35,20 @@ Analysis analyse(const Compilation& compilation, const Limits& limits) {
         run(work, "complications", find_response_gaps);
         run(work, "documentation", find_documentation_gaps);
         run(work, "shifts", find_shift_gaps);
+        run(work, "boundaries", find_boundary_gaps);
         run(work, "tables", find_table_faults);
         run(work, "values", find_value_conflicts);
         run(work, "orders of steps", find_order_conflicts);
         run(work, "timed conflicts", find_timed_conflicts);
+        run(work, "dead clauses and exceptions", find_dead);
+        run(work, "redundant clauses and diverging answers", find_redundant);
+        run(work, "answers", tabulate_questions);
         run(work, "clauses", sort_by_exactness);
-        work.report_unused_accepts();
     } catch (const DiagramsExhausted&) {
         analysis.not_done.emplace_back(
             "not analysed: the policy's conditions have too many combinations for the limit set");
     }
     return analysis;
-}
-
-Comparison compare(const Compilation&, const Compilation&, const Limits&) {
-    return {{}, {"not compared: the comparison of two policies is not built yet"}};
-}
-
-std::vector<grammar::Diagnostic> measure_against(const Compilation&, const Compilation&, const Limits&) {
-    return {};
-}
-
-std::string render_question_table(const QuestionTable&, std::size_t) {
-    return {};
 }
 
 }  // namespace linelaw::compiler::analysis

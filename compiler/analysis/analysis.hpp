@@ -5,6 +5,7 @@
 
 #include <cstddef>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "compiler/compile.hpp"
@@ -71,6 +72,11 @@ Comparison compare(const Compilation& before, const Compilation& after, const Li
 // `loose.baseline` for every difference that is looser and has no `departs from`.
 std::vector<grammar::Diagnostic> measure_against(const Compilation& policy, const Compilation& baseline,
                                                  const Limits& limits = {});
+
+// Editions of one policy (the same title) given together: days on which two are in force, and days between
+// two on which none is. Each finding with the index of the text it stands in, the later edition's.
+std::vector<std::pair<std::size_t, grammar::Diagnostic>> check_editions(
+    const std::vector<const Compilation*>& editions);
 
 // The table as text, column-aligned, gaps and conflicts marked.
 std::string render_question_table(const QuestionTable& table, std::size_t width = 100);

@@ -212,6 +212,7 @@ bool Diagrams::empty_in(Node node, const std::vector<const CellSet*>& cells,
 Box Diagrams::widen(Node node, Node possible, const std::vector<std::uint32_t>& seed,
                     const std::vector<std::uint32_t>& order) {
     const Node outside = without(possible, node);
+    const std::vector<bool> matters = support(outside);
     std::vector<CellSet> cells;
     cells.reserve(widths_.size());
     for (std::uint32_t v = 0; v < widths_.size(); ++v) {
@@ -236,6 +237,7 @@ Box Diagrams::widen(Node node, Node possible, const std::vector<std::uint32_t>& 
     assert(fits());
     for (const std::uint32_t v : order) {  // first leave out whole variables …
         view[v] = nullptr;
+        if (!matters[v]) continue;
         if (!fits()) view[v] = &cells[v];
     }
     for (bool widened = true; widened;) {  // … then widen what must stay, nearest cells first

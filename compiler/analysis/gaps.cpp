@@ -50,16 +50,8 @@ Node ordinary(Workspace& work) {
                 const std::uint32_t v = work.situations.variable_of(documented->attribute, hand);
                 if (v != none) asked[v] = true;
             }
-    Node result = always;
-    for (std::uint32_t v = 0; v < asked.size(); ++v) {
-        if (asked[v]) continue;
-        const Variable& variable = work.situations.variables()[v];
-        CellSet cells(variable.cells.size(), true);
-        for (std::size_t c = 0; c < cells.size(); ++c)
-            cells.put(c, variable.cells[c].kind != ValueCell::Kind::undocumented);
-        result = work.diagrams.both(result, work.diagrams.literal(v, cells));
-    }
-    return result;
+    asked.flip();
+    return work.situations.documented(asked);
 }
 
 // No state is unset, but those that the question names with `or unset`.
@@ -201,7 +193,9 @@ void report_response_gap(Workspace& work, EventKindId kind, Node covered, const 
                             (clause.trigger.kind == TriggerKind::at && clause.then_escalate != none);
         if (speaks) answered.push_back(work.diagrams.opposite(work.applies(c, kind).no));
     }
-    const std::vector<Node> parts{covered, work.situations.possible(), ordinary(work), work.situations.set()};
+    const std::vector<bool> all(work.situations.variables().size(), true);
+    const std::vector<Node> parts{covered, work.situations.possible(), ordinary(work),
+                                  work.situations.set(all)};
     const Node scope = work.diagrams.all_of(parts);
     const Node gap = work.diagrams.without(scope, work.diagrams.any_of(std::move(answered)));
     bool cut = false;
@@ -211,7 +205,7 @@ void report_response_gap(Workspace& work, EventKindId kind, Node covered, const 
         finding.ids = {work.policy.event_kinds[kind].name};
         finding.message = fmt::format("{} is a complication, and no clause says what is done after it{}",
                                       what, work.situations.where_sentence(box));
-        finding.labels.push_back({work.policy_place(), "this policy"});
+        finding.labels.push_back({work.item_place(work.policy.event_kinds[kind].name), "declared here"});
         finding.witness.emplace();
         finding.witness->situation = work.situations.worded(box);
         finding.helps = {fmt::format("write a clause `after {}` that asks for a response or escalates",
@@ -301,6 +295,10 @@ void find_documentation_gaps(Workspace& work) {
         Node uncovered = never;
     };
     std::map<std::pair<EventKindId, runtime::FieldId>, Rest> rests;
+    std::map<EventKindId, std::vector<ClauseId>> at_kind;
+    for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
+        if (work.clause(c).trigger.kind == TriggerKind::at)
+            for (const EventKindId kind : kinds_in(work.clause(c).trigger.events)) at_kind[kind].push_back(c);
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
         for (const auto& [kind, field] : rests_on(work, work.clause(c))) {
             const runtime::EventKind& event = work.policy.event_kinds[kind];
@@ -308,7 +306,7 @@ void find_documentation_gaps(Workspace& work) {
             if (!recorded || field == work.policy.charting_delay) continue;  // never charted by hand
             if (kind == work.policy.notification || kind == work.policy.acknowledgement) continue;
             std::vector<Node> asked;
-            for (ClauseId d = 0; d < work.policy.clauses.size(); ++d)
+            for (const ClauseId d : at_kind[kind])
                 if (asks_to_document(work, work.clause(d), kind, field)) asked.push_back(work.applies(d).yes);
             const Node uncovered =
                 work.diagrams.without(work.diagrams.all_of({work.applies(c).yes, work.possible(c)}),

@@ -545,17 +545,7 @@ void Situations::order_variables() {
         }
         make_cells(v, policy_);
     }
-    for (std::uint32_t v = 0; v < variables_.size(); ++v) {
-        CellSet known(variables_[v].cells.size(), true);
-        CellSet fixed(variables_[v].cells.size(), true);
-        for (std::uint32_t c = 0; c < known.size(); ++c) {
-            known.put(c, variables_[v].cells[c].kind != ValueCell::Kind::undocumented);
-            fixed.put(c, variables_[v].cells[c].kind != ValueCell::Kind::unset);
-        }
-        diagrams_.add_variable(static_cast<std::uint32_t>(known.size()));
-        documented_ = diagrams_.both(documented_, diagrams_.literal(v, known));
-        set_ = diagrams_.both(set_, diagrams_.literal(v, fixed));
-    }
+    for (const Variable& v : variables_) diagrams_.add_variable(static_cast<std::uint32_t>(v.cells.size()));
     // What people think of last is left out first.
     drop_order_.resize(variables_.size());
     std::iota(drop_order_.rbegin(), drop_order_.rend(), 0U);

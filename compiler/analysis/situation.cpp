@@ -342,13 +342,40 @@ std::string Situations::outside(ExpressionId condition, EventKindId at_hand) con
 // ---- situations in words
 // ------------------------------------------------------------------------------------------
 
+// From the last variable up, so that each step makes one node.
+Node Situations::none_is(ValueCell::Kind kind, const std::vector<bool>& which) {
+    Node result = always;
+    for (std::uint32_t v = static_cast<std::uint32_t>(variables_.size()); v-- > 0;) {
+        if (!which[v]) continue;
+        std::vector<Node> children(variables_[v].cells.size(), result);
+        for (std::size_t c = 0; c < children.size(); ++c)
+            if (variables_[v].cells[c].kind == kind) children[c] = never;
+        result = diagrams_.make(v, children);
+    }
+    return result;
+}
+
+Node Situations::documented(const std::vector<bool>& which) {
+    return none_is(ValueCell::Kind::undocumented, which);
+}
+
+Node Situations::set(const std::vector<bool>& which) {
+    return none_is(ValueCell::Kind::unset, which);
+}
+
 Box Situations::smallest(Node bad) {
     const Node reachable = diagrams_.both(bad, possible_);
     assert(reachable != never);
-    Node preferred = diagrams_.both(reachable, documented_);
-    if (preferred == never) preferred = reachable;
-    if (const Node fixed = diagrams_.both(preferred, set_); fixed != never) preferred = fixed;
-    return diagrams_.widen(reachable, possible_, diagrams_.assignment(preferred), drop_order_);
+    // What is undocumented or unset goes unsaid wherever the finding does not hang on it.
+    const std::vector<bool> matters = diagrams_.support(reachable);
+    Node bad_here = reachable;
+    Node scope = possible_;
+    for (const Node ordinary : {documented(matters), set(matters)})
+        if (const Node narrower = diagrams_.both(bad_here, ordinary); narrower != never) {
+            bad_here = narrower;
+            scope = diagrams_.both(scope, ordinary);
+        }
+    return diagrams_.widen(bad_here, scope, diagrams_.assignment(bad_here), drop_order_);
 }
 
 std::vector<Box> Situations::boxes(Node bad, std::size_t limit, bool& cut) {

@@ -53,9 +53,11 @@ class Situations {
     // The variable of an attribute (with the kind at hand) or a state; none where no condition looks at it.
     std::uint32_t variable_of(runtime::ExpressionId what, runtime::EventKindId at_hand = runtime::none) const;
     std::uint32_t attribute_variable(runtime::EventKindId kind, runtime::FieldId field) const;
-    // Where no attribute or state of it is undocumented / unset.
-    Node documented() const { return documented_; }
-    Node set() const { return set_; }
+    // Where none of these variables (by index; a node's support, say) is undocumented / unset.
+    Node documented(const std::vector<bool>& which);
+    Node set(const std::vector<bool>& which);
+    Node documented(Node node) { return documented(diagrams_.support(node)); }
+    Node set(Node node) { return set(diagrams_.support(node)); }
 
     // Whether the condition leaves the fragment that is analysed exactly, and how; empty where it does not.
     std::string outside(runtime::ExpressionId condition, runtime::EventKindId at_hand = runtime::none) const;
@@ -117,6 +119,7 @@ class Situations {
     Meaning compute_occurred(const runtime::Occurred& occurred);
     Meaning kleene_and(const std::vector<Meaning>& parts);
     Meaning kleene_or(const std::vector<Meaning>& parts);
+    Node none_is(ValueCell::Kind kind, const std::vector<bool>& which);
     Node ordered_clocks(std::uint32_t smaller, std::uint32_t larger);
 
     const Compiled& compiled_;
@@ -129,8 +132,6 @@ class Situations {
     std::vector<std::uint32_t> drop_order_;
     std::vector<std::string> inexact_;
     Node possible_ = always;
-    Node documented_ = always;
-    Node set_ = always;
 };
 
 // The events that a demand speaks of, whatever it says of them.

@@ -101,7 +101,13 @@ class TableFaults {
 
     void find_gaps(const Use& use, const runtime::Table& table, const std::vector<Node>& fits) {
         Diagrams& d = work_.diagrams;
-        const Node scope = d.all_of({use.scope, work_.situations.documented(), work_.situations.set()});
+        std::vector<bool> looked_at = d.support(use.scope);
+        for (const Node fit : fits) {
+            const std::vector<bool> support = d.support(fit);
+            for (std::size_t v = 0; v < support.size(); ++v) looked_at[v] = looked_at[v] || support[v];
+        }
+        const Node scope =
+            d.all_of({use.scope, work_.situations.documented(looked_at), work_.situations.set(looked_at)});
         const Node gap = d.without(scope, d.any_of(fits));
         bool cut = false;
         for (const Box& box : work_.situations.boxes_within(gap, scope, gaps_shown, cut)) {

@@ -210,6 +210,7 @@ class TimedConflicts {
     const std::vector<Draft>& drafts_;
     std::uint32_t first_moving_ = 0;  // variables from here on belong to events and clocks
     std::vector<Region> regions_;
+    std::vector<bool> looked_at_;         // variables that the group's conditions look at
     std::map<Node, std::size_t> column_;  // node → index into residuals
     std::set<std::pair<std::string, std::vector<ClauseId>>> reported_;
     std::size_t solves_ = 0;
@@ -262,9 +263,23 @@ class TimedConflicts {
         return result;
     }
 
+    static std::vector<Node> nodes_of(const Draft& draft) {
+        std::vector<Node> nodes{draft.applies};
+        for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
+            for (const auto& [kind, node] : *track) nodes.push_back(node);
+        return nodes;
+    }
+
     bool split(const std::vector<std::size_t>& group) {
         Diagrams& d = work_.diagrams;
-        Node start = d.both(work_.situations.possible(), work_.situations.documented());
+        std::vector<bool> looked_at(work_.situations.variables().size(), false);
+        for (const std::size_t i : group)
+            for (const Node node : nodes_of(drafts_[i])) {
+                const std::vector<bool> support = d.support(node);
+                for (std::size_t v = 0; v < support.size(); ++v) looked_at[v] = looked_at[v] || support[v];
+            }
+        looked_at_ = looked_at;
+        Node start = d.both(work_.situations.possible(), work_.situations.documented(looked_at));
         for (const std::size_t i : group)
             if (const runtime::PartKindId part = work_.clause(drafts_[i].clause).for_each; part != none)
                 start = d.both(start, work_.situations.possible_with(part));
@@ -272,10 +287,7 @@ class TimedConflicts {
         column_.clear();
         for (const std::size_t i : group) {
             const Draft& draft = drafts_[i];
-            std::vector<Node> nodes{draft.applies};
-            for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
-                for (const auto& [kind, node] : *track) nodes.push_back(node);
-            for (const Node node : nodes) {
+            for (const Node node : nodes_of(draft)) {
                 if (!column_.emplace(node, column_.size()).second) continue;
                 const std::map<Node, Node> parts = residuals(node);
                 std::vector<Region> finer;
@@ -405,7 +417,8 @@ class TimedConflicts {
             guard_kinds(residual(region, draft.applies), kinds);
         }
         const Node possible = d.forget(
-            at_point(d.both(work_.situations.possible(), work_.situations.documented()), point), clocks());
+            at_point(d.both(work_.situations.possible(), work_.situations.documented(looked_at_)), point),
+            clocks());
         std::map<EventKindId, std::pair<std::size_t, std::size_t>> of_kind;  // letters [from, to)
         for (const EventKindId kind : kinds) {
             const std::size_t from = one.letters.size();
@@ -527,11 +540,11 @@ class TimedConflicts {
         const Letters triggers = masks[1].letters;
         switch (draft.form) {
             case Form::deadline:
-                return Deadline{events, units(draft.span), draft.exclusive};
+                return Deadline{events, units(draft.span)};
             case Form::gap:
                 return Gap{events, units(draft.span), masks[2].letters};
             case Form::response:
-                return Response{triggers,       events,         units(draft.span), draft.exclusive,
+                return Response{triggers,       events,         units(draft.span),
                                 draft.at_start, draft.by_guard, draft.either_side};
             case Form::until:
                 return Until{triggers, events, draft.at_start,
@@ -823,14 +836,11 @@ class TimedConflicts {
     Node wide_region(const Case& one, const std::set<ClauseId>& clauses) {
         Diagrams& d = work_.diagrams;
         const std::vector<std::uint32_t>& point = one.point;
-        Node result = d.forget(d.both(work_.situations.possible(), work_.situations.documented()), moving());
+        Node result =
+            d.forget(d.both(work_.situations.possible(), work_.situations.documented(looked_at_)), moving());
         for (std::size_t r = 0; r < one.problem.rules.size(); ++r) {
             if (clauses.count(one.problem.rules[r].clause) == 0) continue;
-            const Draft& draft = drafts_[one.draft_of_rule[r]];
-            std::vector<Node> nodes{draft.applies};
-            for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
-                for (const auto& [kind, node] : *track) nodes.push_back(node);
-            for (const Node node : nodes) {
+            for (const Node node : nodes_of(drafts_[one.draft_of_rule[r]])) {
                 const std::map<Node, Node> parts = residuals(node);
                 result = d.both(result, parts.at(at_point(node, point)));
             }

@@ -44,7 +44,6 @@ struct Draft {
     Track others;           // exempt, releases
     std::int64_t span = 0;  // limit, shortest, window
     bool forever = false;   // of had: no window
-    bool exclusive = false;
     bool at_start = false;  // triggered by the insertion, or by the part's begin
     bool by_guard = false;  // `once`, with the condition in `applies`
     bool either_side = false;

@@ -37,7 +37,6 @@ struct Guard {
 struct Deadline {  // at least every
     Letters answers = 0;
     std::uint32_t limit = 0;
-    bool exclusive = false;  // an answer at the limit comes too late
 };
 struct Gap {  // no more often than every
     Letters events = 0;
@@ -48,7 +47,6 @@ struct Response {  // within, after
     Letters triggers = 0;
     Letters answers = 0;
     std::uint32_t limit = 0;
-    bool exclusive = false;
     bool at_start = false;     // triggered by the insertion
     bool by_guard = false;     // triggered when the guard turns true (`once`)
     bool either_side = false;  // an answer so long before the trigger counts too

@@ -197,9 +197,8 @@ bool TimedRules::holds(const Position& p, const Guard& guard) const {
 }
 
 bool TimedRules::in_time(Position& p) const {
-    const auto past = [&](std::size_t clock, std::uint32_t limit, bool exclusive) {
-        if (p.whole[clock] == Position::stopped) return false;
-        return exclusive ? half(p, clock) >= 2 * limit : half(p, clock) > 2 * limit;
+    const auto past = [&](std::size_t clock, std::uint32_t limit) {
+        return p.whole[clock] != Position::stopped && half(p, clock) > 2 * limit;
     };
     for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
         const Rule& rule = problem_->rules[r];
@@ -207,11 +206,10 @@ bool TimedRules::in_time(Position& p) const {
         if (!rule.binds && !clean(p)) continue;
         bool broken = false;
         if (const auto* deadline = std::get_if<Deadline>(&rule.what))
-            broken = rule.guard.always
-                         ? past(newest_[s.newest].clock, deadline->limit, deadline->exclusive)
-                         : flag(p, s.flag) && past(s.clock, deadline->limit, deadline->exclusive);
+            broken = rule.guard.always ? past(newest_[s.newest].clock, deadline->limit)
+                                       : flag(p, s.flag) && past(s.clock, deadline->limit);
         else if (const auto* response = std::get_if<Response>(&rule.what))
-            broken = past(s.clock, response->limit, response->exclusive);
+            broken = past(s.clock, response->limit);
         if (broken && rule.binds) return false;
         if (broken) spoil(p);
     }
@@ -287,6 +285,10 @@ bool TimedRules::paced(const Position& p, unsigned l) const {
     for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
         const auto* hold = std::get_if<Hold>(&problem_->rules[r].what);
         if (hold != nullptr && (hold->releases & letter(l)) != 0 && flag(p, states_[r].flag)) return true;
+        const auto* until = std::get_if<Until>(&problem_->rules[r].what);
+        if (until != nullptr && (until->answers & letter(l)) != 0 &&
+            (until->answers & until->triggers) == 0 && p.counter[states_[r].counter] != 0)
+            return true;
     }
     if (just_now(p, pace)) return false;
     for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
@@ -409,7 +411,8 @@ Position TimedRules::after(const Position& before, unsigned l, std::vector<Clock
             }
         } else if (const auto* hold = std::get_if<Hold>(&rule.what)) {
             if ((hold->releases & bit) != 0) set(p, s.flag, false);
-            if ((hold->starts & bit) != 0 && holds(before, rule.guard) && !just_now(before, s.newest))
+            if ((hold->starts & ~hold->releases & bit) != 0 && holds(before, rule.guard) &&
+                !just_now(before, s.newest))
                 set(p, s.flag, true);
         }
     }

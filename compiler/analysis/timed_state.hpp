@@ -51,8 +51,9 @@ class TimedRules {
     // environment by all.
     bool allowed(const Position& p, unsigned l) const;
     bool clean(const Position& p) const { return flag(p, unclean) == false; }
-    // Whether care may do it with a pace that lets time pass: never twice within a unit, unless it is counted
-    // or ends a hold. No rule needs more: limits are a unit at least, so one event serves until the next.
+    // Whether care may do it with a pace that lets time pass: never twice within a unit, unless it is
+    // counted, ends a hold or answers before the end of a period. No rule needs more: other limits are a unit
+    // at least, so one event serves until the next.
     bool paced(const Position& p, unsigned l) const;
     bool open_to_care(const Position& p, unsigned l) const;  // response_only letters answer something
     Position after(const Position& p, unsigned l, std::vector<ClockMove>* moves = nullptr) const;

@@ -105,7 +105,8 @@ class ValueConflicts {
                 continue;
             }
             d.applies = work_.diagrams.both(d.applies, work_.possible(c));
-            d.kept = work_.diagrams.either(work_.diagrams.opposite(d.applies), met.yes);
+            // What a table has no row for is not broken; that is the table's gap.
+            d.kept = work_.diagrams.opposite(work_.diagrams.both(d.applies, met.no));
             if (d.applies != never) demands_.push_back(std::move(d));
         }
     }
@@ -120,26 +121,34 @@ class ValueConflicts {
     Node region(const std::vector<std::size_t>& set) {
         Diagrams& d = work_.diagrams;
         std::vector<bool> chosen(work_.situations.variables().size(), false);
+        std::vector<bool> looked_at(chosen.size(), false);
         std::vector<Node> kept;
         for (const std::size_t i : set) {
             kept.push_back(demands_[i].kept);
-            for (std::size_t v = 0; v < chosen.size(); ++v)
+            const std::vector<bool> support = d.support(demands_[i].kept);
+            for (std::size_t v = 0; v < chosen.size(); ++v) {
                 if (demands_[i].chosen[v]) chosen[v] = true;
+                if (support[v] || chosen[v]) looked_at[v] = true;
+            }
         }
-        const Node possible = d.both(work_.situations.possible(), work_.situations.documented());
+        const Node possible = d.both(work_.situations.possible(), work_.situations.documented(looked_at));
         kept.push_back(possible);
         const Node conflict =
             d.without(d.forget(possible, chosen), d.forget(d.all_of(std::move(kept)), chosen));
         if (conflict == never) return never;
-        // Situations that break another clause anyway are that clause's matter.
+        // Values of the event that break another clause anyway are that clause's matter.
+        const std::vector<bool> rests_on = d.support(conflict);
         std::vector<Node> others{conflict};
         for (const Demanded& other : demands_) {
-            const bool about_chosen = [&] {
-                for (std::size_t v = 0; v < chosen.size(); ++v)
-                    if (chosen[v] && other.chosen[v]) return true;
-                return false;
-            }();
-            if (!about_chosen && !other.should) others.push_back(other.kept);
+            bool about_chosen = false;
+            bool about_given = false;
+            for (std::size_t v = 0; v < chosen.size(); ++v) {
+                about_chosen = about_chosen || (chosen[v] && other.chosen[v]);
+                about_given = about_given || (rests_on[v] && other.chosen[v]);
+            }
+            if (!about_given || about_chosen || other.should) continue;
+            others.push_back(other.kept);
+            others.push_back(work_.situations.documented(other.kept));
         }
         return d.all_of(std::move(others));
     }

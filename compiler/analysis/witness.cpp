@@ -507,9 +507,10 @@ void show_story(Workspace& work, Finding& finding, const std::vector<ClauseId>& 
 void show_at_event(Workspace& work, Finding& finding, const std::vector<ClauseId>& clauses, EventKindId kind,
                    Node where, const Box& box) {
     Diagrams& d = work.diagrams;
-    Node here = d.all_of({where, d.box(box), work.situations.possible(), work.situations.documented()});
+    const std::vector<bool> all(work.situations.variables().size(), true);
+    Node here = d.all_of({where, d.box(box), work.situations.possible(), work.situations.documented(all)});
     for (const ClauseId c : clauses) here = d.both(here, work.possible(c));
-    if (const Node set = d.both(here, work.situations.set()); set != never) here = set;
+    if (const Node set = d.both(here, work.situations.set(all)); set != never) here = set;
     finding.witness.emplace();
     finding.witness->situation = work.situations.worded(box);
     if (here == never) return;

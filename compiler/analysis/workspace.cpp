@@ -29,8 +29,7 @@ Workspace::Workspace(const Compilation& compilation_, const Limits& limits_, Ana
       result(result_),
       situations(compiled, limits_.diagram_nodes),
       diagrams(situations.diagrams()),
-      overriders_(policy.clauses.size()),
-      accepted_seen_(compiled.accepted.size(), false) {
+      overriders_(policy.clauses.size()) {
     for (ClauseId c = 0; c < policy.clauses.size(); ++c)
         for (const ClauseId overridden : policy.clauses[c].overrides) overriders_[overridden].push_back(c);
 }
@@ -87,6 +86,12 @@ grammar::Place Workspace::place(ClauseId id) const {
     return id < compiled.clauses.size() ? compiled.clauses[id].id.place : grammar::Place{};
 }
 
+grammar::Place Workspace::item_place(const std::string& id) const {
+    for (const auto& [name, where] : compiled.items)
+        if (name == id) return where;
+    return policy_place();
+}
+
 grammar::Place Workspace::policy_place() const {
     if (compilation.sources.size() == 0) return {};
     const std::string& text = compilation.sources.text(0).content;
@@ -138,6 +143,7 @@ void Workspace::add(Finding finding) {
                 fmt::format("only the first {} findings of `{}` are shown", limits.findings, finding.code));
         return;
     }
+    said_.emplace_back(finding.code, finding.ids);
     grammar::Diagnostic diagnostic;
     diagnostic.code = finding.code;
     const grammar::DiagnosticCode* known = grammar::find_diagnostic_code(finding.code);
@@ -148,35 +154,7 @@ void Workspace::add(Finding finding) {
     diagnostic.notes = std::move(finding.notes);
     for (std::string& help : finding.helps) diagnostic.mends.push_back({std::move(help), {}, {}, false});
     diagnostic.witness = std::move(finding.witness);
-    for (std::size_t i = 0; i < compiled.accepted.size(); ++i) {
-        const Accepted& accepted = compiled.accepted[i];
-        const auto named = [&](const std::string& id) {
-            return std::find(finding.ids.begin(), finding.ids.end(), id) != finding.ids.end();
-        };
-        if (accepted.code != finding.code || !std::all_of(accepted.ids.begin(), accepted.ids.end(), named))
-            continue;
-        accepted_seen_[i] = true;
-        diagnostic.severity = grammar::Severity::note;
-        diagnostic.notes.push_back("accepted because \"" + accepted.because + "\"");
-    }
     result.diagnostics.push_back(std::move(diagnostic));
-}
-
-void Workspace::report_unused_accepts() {
-    for (std::size_t i = 0; i < compiled.accepted.size(); ++i) {
-        const Accepted& accepted = compiled.accepted[i];
-        const grammar::DiagnosticCode* known = grammar::find_diagnostic_code("unused.accept");
-        const std::string family = accepted.code.substr(0, accepted.code.find('.'));
-        const bool ours = family == "conflict" || family == "corner" || family == "gap" || family == "dead" ||
-                          family == "redundant" || family == "diverging";
-        if (!ours || accepted_seen_[i] || known == nullptr) continue;
-        grammar::Diagnostic diagnostic;
-        diagnostic.code = "unused.accept";
-        diagnostic.severity = known->severity;
-        diagnostic.message = "`" + accepted.code + "` is accepted here and does not occur";
-        diagnostic.labels.push_back({accepted.place, "accepts it"});
-        result.diagnostics.push_back(std::move(diagnostic));
-    }
 }
 
 }  // namespace linelaw::compiler::analysis

@@ -13,7 +13,7 @@
 
 namespace linelaw::compiler::analysis {
 
-// A finding before it is said: which clauses, tables or ladders it names (for `accept`), and its message.
+// A finding before it is said. Its labels lie inside the items that it is about: `accept` goes by them.
 struct Finding {
     std::string code;
     std::string message;
@@ -50,14 +50,15 @@ class Workspace {
     std::string quoted(runtime::ClauseId id) const;
     std::string quoted(const std::vector<runtime::ClauseId>& ids) const;
     grammar::Place place(runtime::ClauseId id) const;
-    grammar::Place policy_place() const;  // the head of the policy's own text
+    grammar::Place item_place(const std::string& id) const;  // of an event, a table …; else the policy's head
+    grammar::Place policy_place() const;                     // the head of the policy's own text
     // The clause's demand line, or the clause, with what it asks as the label.
     grammar::Label label(runtime::ClauseId id) const;
     std::string demand_words(runtime::ClauseId id) const;
 
     void add(Finding finding);
-    // Whether the policy accepted every finding that it said it accepts; call last.
-    void report_unused_accepts();
+    // Code and ids of everything added.
+    const std::vector<std::pair<std::string, std::vector<std::string>>>& said() const { return said_; }
     bool full(const std::string& code) const;  // enough findings of this code
     void skipped(std::string line) { result.not_done.push_back(std::move(line)); }
 
@@ -67,7 +68,7 @@ class Workspace {
     std::map<std::pair<runtime::ClauseId, runtime::EventKindId>, Meaning> applies_;
     std::vector<std::vector<runtime::ClauseId>> overriders_;
     std::map<std::string, std::size_t> counts_;
-    std::vector<bool> accepted_seen_;
+    std::vector<std::pair<std::string, std::vector<std::string>>> said_;
 };
 
 std::vector<runtime::EventKindId> kinds_in(const runtime::Events& events);

@@ -228,3 +228,94 @@ clause dry
     INFO(everything(a));
     REQUIRE(messages(a, "gap.table").size() == 2);
 }
+
+TEST_CASE("more than 2 cm and less than 2 cm leave 2 cm out") {
+    const auto moved = [](const std::string& less) {
+        return policy(R"(
+clause far
+  "Test."
+  at     dressing_change where change in external_length since insertion more than 2 cm
+  must   document external_length
+  reason "test"
+
+clause near
+  "Test."
+  at     dressing_change where change in external_length since insertion )" +
+                      less + R"(
+  must   document dressing
+  reason "test"
+)");
+    };
+    const Analysis a = analysed(moved("less than 2 cm"));
+    INFO(everything(a));
+    REQUIRE(messages(a, "gap.boundary").size() == 1);
+    CHECK(messages(a, "gap.boundary")[0].find("2 cm") != std::string::npos);
+    CHECK(messages(analysed(moved("at most 2 cm")), "gap.boundary").empty());
+    // Without the same matter at hand, a wide range between two clauses is nobody's oversight.
+    CHECK(messages(analysed(moved("less than 1 cm")), "gap.boundary").empty());
+}
+
+TEST_CASE("two bounds of one interval rule that leave ages between them are a gap") {
+    const auto ages = [](const std::string& old) {
+        return policy(R"(
+clause young
+  "Test."
+  for    patient.age less than 18 years
+  must   review at least every 2 days
+  reason "test"
+
+clause old
+  "Test."
+  for    patient.age )" +
+                      old + R"(
+  must   review at least every 7 days
+  reason "test"
+)");
+    };
+    CHECK(messages(analysed(ages("more than 18 years")), "gap.boundary").size() == 1);
+    CHECK(messages(analysed(ages("at least 18 years")), "gap.boundary").empty());
+}
+
+TEST_CASE(
+    "a clause that can never apply, an exception that never excuses and a clause implied by another are "
+    "said") {
+    const auto review = [](const std::string& id, const std::string& lines) {
+        return "clause " + id + "\n  \"Test.\"\n  " + lines + "\n  reason \"test\"\n";
+    };
+    const Analysis dead = analysed(policy(
+        review("a", "for line.kind is port and line.kind is picc\n  must review at least every 7 days") +
+        review("b",
+               "for line.kind is port\n  must review at least every 7 days\n"
+               "  except when line.kind is picc because \"test\"")));
+    INFO(everything(dead));
+    CHECK(messages(dead, "dead.clause").size() == 1);
+    CHECK(messages(dead, "dead.exception").size() == 1);
+    const Analysis redundant = analysed(policy(review("every_week", "must review at least every 7 days") +
+                                               review("twice", "must review at least every 3 days")));
+    INFO(everything(redundant));
+    REQUIRE(messages(redundant, "redundant.clause").size() == 1);
+    CHECK(named(redundant, "redundant.clause")[0] == "`every_week`");
+    // In its own situation the looser clause is implied; where only it applies it is not.
+    CHECK(messages(
+              analysed(policy(review("every_week", "must review at least every 7 days") +
+                              review("twice", "for line.kind is port\n  must review at least every 3 days"))),
+              "redundant")
+              .empty());
+}
+
+TEST_CASE("two answers to one question in one situation diverge unless one overrides") {
+    const auto answers_of = [](const std::string& more) {
+        return policy(question + transparent + R"(
+clause dressing.port
+  "Test."
+  for      line.kind is port
+  must     dressing_change at least every 3 days
+)" + more + R"(  reason "test"
+)");
+    };
+    const Analysis a = analysed(answers_of(""));
+    INFO(everything(a));
+    REQUIRE(messages(a, "diverging.answer").size() == 1);
+    CHECK(situation(a, "diverging.answer", "line.kind") == "port");
+    CHECK(messages(analysed(answers_of("  overrides dressing.transparent\n")), "diverging.answer").empty());
+}

@@ -1,0 +1,297 @@
+// Two policies, question by question and clause by clause: where the one asks for more, less or something
+// else than the other.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "compiler/analysis/gaps.hpp"
+#include "compiler/analysis/merge.hpp"
+#include "compiler/analysis/strictness.hpp"
+
+namespace linelaw::compiler::analysis {
+
+using runtime::ClauseId;
+using runtime::EventKindId;
+using runtime::none;
+using Kind = Difference::Kind;
+
+namespace {
+
+constexpr std::size_t region_limit = 4000;  // situations of one question told apart
+constexpr std::size_t boxes_shown = 12;     // of one kind of difference
+
+// The policy and the other's clauses behind its own, analysed together.
+struct Pair {
+    Merged merged;
+    Compilation compilation;
+    Analysis scratch;
+    std::optional<Workspace> work;
+    std::vector<ClauseId> own;
+    std::vector<ClauseId> others;
+
+    Pair(const Compilation& policy, const Compilation& other, const Limits& limits)
+        : merged(merge(*policy.compiled, *other.compiled)) {
+        compilation.sources = policy.sources;
+        compilation.compiled = merged.compiled;
+        work.emplace(compilation, limits, scratch);
+        for (ClauseId c = 0; c < work->policy.clauses.size(); ++c)
+            (c < merged.first_of_second ? own : others).push_back(c);
+    }
+};
+
+bool leaves_to_judgement(const runtime::Clause& clause) {
+    return std::holds_alternative<runtime::LeavesToJudgement>(clause.demand);
+}
+
+// Whether keeping `by` keeps `asked`, where both apply.
+bool at_least_as_strict(Workspace& work, ClauseId by, ClauseId asked, EventKindId kind) {
+    const runtime::Clause& strong = work.clause(by);
+    const runtime::Clause& weak = work.clause(asked);
+    if (leaves_to_judgement(weak)) return true;
+    if (leaves_to_judgement(strong) || (strong.should && !weak.should)) return false;
+    if (strong.demand.index() == 0 || weak.demand.index() == 0) {  // only `then escalate`
+        if (weak.then_escalate == none) return false;
+        if (strong.then_escalate == none) return false;
+        const runtime::Ladder& a = work.policy.ladders[strong.then_escalate];
+        const runtime::Ladder& b = work.policy.ladders[weak.then_escalate];
+        if (a.steps.size() < b.steps.size()) return false;
+        for (std::size_t i = 0; i < b.steps.size(); ++i)
+            if (a.steps[i].roles != b.steps[i].roles ||
+                longest(a.steps[i].within) > longest(b.steps[i].within))
+                return false;
+        return true;
+    }
+    const Strictness s = compare_demands(work, by, asked, kind);
+    return s == Strictness::same || s == Strictness::stricter;
+}
+
+std::vector<EventKindId> hands_of(const runtime::Clause& clause) {
+    std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
+    if (kinds.empty()) kinds.push_back(none);
+    return kinds;
+}
+
+// ---- by question
+
+struct Answers {
+    Node where = always;
+    std::vector<ClauseId> before;
+    std::vector<ClauseId> after;
+};
+
+std::string answer_words(Workspace& work, const std::vector<ClauseId>& clauses) {
+    std::vector<std::string> words;
+    for (const ClauseId c : clauses) words.push_back(work.demand_words(c));
+    return join(words, "; ", "; ");
+}
+
+std::vector<std::string> ids_of(const Workspace& work, const std::vector<ClauseId>& clauses) {
+    std::vector<std::string> ids;
+    for (const ClauseId c : clauses) ids.push_back(work.clause(c).id);
+    return ids;
+}
+
+Kind kind_of(Workspace& work, const Answers& answers, EventKindId kind) {
+    if (answers.before.empty()) return Kind::added;
+    if (answers.after.empty()) return Kind::dropped;
+    const auto covers = [&](const std::vector<ClauseId>& strict, const std::vector<ClauseId>& loose) {
+        return std::all_of(loose.begin(), loose.end(), [&](ClauseId l) {
+            return std::any_of(strict.begin(), strict.end(),
+                               [&](ClauseId s) { return at_least_as_strict(work, s, l, kind); });
+        });
+    };
+    const bool after_covers = covers(answers.after, answers.before);
+    const bool before_covers = covers(answers.before, answers.after);
+    if (after_covers && before_covers) return Kind::same;
+    if (after_covers) return Kind::stricter;
+    return before_covers ? Kind::looser : Kind::incomparable;
+}
+
+void compare_question(Pair& pair, const Question& question, Comparison& comparison) {
+    Workspace& work = *pair.work;
+    for (const Scope& scope : scopes_of(work, question)) {
+        std::vector<Answers> regions{{scope.covered, {}, {}}};
+        for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
+            const Node yes = answers(work, c, question, scope.kind).yes;
+            if (work.diagrams.both(yes, scope.covered) == never) continue;
+            std::vector<Answers> finer;
+            for (const Answers& region : regions) {
+                if (const Node with = work.diagrams.both(region.where, yes); with != never) {
+                    finer.push_back(region);
+                    finer.back().where = with;
+                    (c < pair.merged.first_of_second ? finer.back().after : finer.back().before).push_back(c);
+                }
+                if (const Node without = work.diagrams.without(region.where, yes); without != never) {
+                    finer.push_back(region);
+                    finer.back().where = without;
+                }
+            }
+            regions = std::move(finer);
+            if (regions.size() > region_limit) {
+                comparison.not_done.push_back("not compared to the end: `" + question.id + "`");
+                return;
+            }
+        }
+        for (const Answers& region : regions) {
+            if (region.before.empty() && region.after.empty()) continue;
+            Difference difference;
+            difference.question = question.id;
+            difference.kind = kind_of(work, region, scope.kind);
+            difference.before = answer_words(work, region.before);
+            difference.after = answer_words(work, region.after);
+            difference.clauses_before = ids_of(work, region.before);
+            difference.clauses_after = ids_of(work, region.after);
+            bool cut = false;
+            for (const Box& box :
+                 work.situations.boxes_within(region.where, scope.covered, boxes_shown, cut)) {
+                difference.situation = work.situations.worded(box);
+                comparison.differences.push_back(difference);
+            }
+        }
+    }
+}
+
+// ---- by clause
+
+// Where the clause of the one policy asks for something and no clause of the other asks for as much.
+Node uncovered(Workspace& work, ClauseId asked, EventKindId kind, const std::vector<ClauseId>& by) {
+    const runtime::Clause& clause = work.clause(asked);
+    const Node applies = work.applies(asked, kind).yes;
+    Node rest = work.diagrams.all_of({applies, work.possible(asked), work.situations.documented(applies)});
+    for (const ClauseId c : by) {
+        if (rest == never) break;
+        const runtime::Clause& other = work.clause(c);
+        if (other.trigger.kind != clause.trigger.kind || other.for_each != clause.for_each) continue;
+        if (clause.trigger.kind == runtime::TriggerKind::once &&
+            work.situations.key(other.trigger.once, none) != work.situations.key(clause.trigger.once, none))
+            continue;
+        if (!at_least_as_strict(work, c, asked, kind)) continue;
+        if (!other.exceptions.empty()) {  // what it excuses, the other must excuse too
+            const auto excuses = [&](const runtime::Exception& e) {
+                return std::any_of(clause.exceptions.begin(), clause.exceptions.end(),
+                                   [&](const runtime::Exception& f) {
+                                       return work.situations.key(e.condition, none) ==
+                                              work.situations.key(f.condition, none);
+                                   });
+            };
+            if (!std::all_of(other.exceptions.begin(), other.exceptions.end(), excuses)) continue;
+        }
+        rest = work.diagrams.without(rest, work.applies(c, kind).yes);
+    }
+    return work.diagrams.both(rest, work.situations.documented(rest));
+}
+
+// Clauses that knowingly depart from a source that the baseline's clause rests on.
+Node departed(Workspace& work, const runtime::Clause& asked, EventKindId kind,
+              const std::vector<ClauseId>& own) {
+    Node result = never;
+    for (const ClauseId c : own)
+        for (const runtime::Departure& departure : work.clause(c).departures) {
+            const bool rests =
+                std::any_of(asked.sources.begin(), asked.sources.end(),
+                            [&](const runtime::SourceRef& s) { return s.source == departure.source; });
+            if (rests) result = work.diagrams.either(result, work.applies(c, kind).yes);
+        }
+    return result;
+}
+
+bool answers_a_question(Pair& pair, ClauseId c) {
+    for (const Question& question : pair.work->compiled.questions)
+        for (const Scope& scope : scopes_of(*pair.work, question))
+            if (pair.work->diagrams.both(answers(*pair.work, c, question, scope.kind).yes, scope.covered) !=
+                never)
+                return true;
+    return false;
+}
+
+void compare_clause(Pair& pair, ClauseId c, const std::vector<ClauseId>& by, bool in_old,
+                    Comparison& comparison) {
+    Workspace& work = *pair.work;
+    if (leaves_to_judgement(work.clause(c)) || answers_a_question(pair, c)) return;
+    for (const EventKindId kind : hands_of(work.clause(c))) {
+        const Node rest = uncovered(work, c, kind, by);
+        if (rest == never) continue;
+        Difference difference;
+        difference.kind = in_old ? Kind::looser : Kind::stricter;
+        const bool same_id = std::any_of(by.begin(), by.end(),
+                                         [&](ClauseId b) { return work.clause(b).id == work.clause(c).id; });
+        if (!same_id) difference.kind = in_old ? Kind::dropped : Kind::added;
+        difference.situation = work.situations.worded(work.situations.smallest(rest));
+        (in_old ? difference.before : difference.after) = work.demand_words(c);
+        (in_old ? difference.clauses_before : difference.clauses_after) = {work.clause(c).id};
+        comparison.differences.push_back(std::move(difference));
+        return;
+    }
+}
+
+}  // namespace
+
+Comparison compare(const Compilation& before, const Compilation& after, const Limits& limits) {
+    Comparison comparison;
+    try {
+        Pair pair(after, before, limits);
+        for (const std::string& line : pair.merged.left_out)
+            comparison.not_done.push_back("not compared: " + line);
+        for (const Question& question : pair.work->compiled.questions)
+            compare_question(pair, question, comparison);
+        for (const ClauseId c : pair.others) compare_clause(pair, c, pair.own, true, comparison);
+        for (const ClauseId c : pair.own) compare_clause(pair, c, pair.others, false, comparison);
+    } catch (const DiagramsExhausted&) {
+        comparison.not_done.emplace_back(
+            "not compared to the end: the policies have too many combinations for the limit set");
+    }
+    return comparison;
+}
+
+std::vector<grammar::Diagnostic> measure_against(const Compilation& policy, const Compilation& baseline,
+                                                 const Limits& limits) {
+    std::vector<grammar::Diagnostic> found;
+    const auto skipped = [&](const std::string& line) {
+        if (grammar::find_diagnostic_code("analysis.skipped") != nullptr)
+            found.push_back(grammar::make_diagnostic("analysis.skipped", line, {}));
+    };
+    try {
+        Pair pair(policy, baseline, limits);
+        Workspace& work = *pair.work;
+        for (const std::string& line : pair.merged.left_out)
+            skipped("not measured against the baseline: " + line);
+        for (const ClauseId c : pair.others)
+            for (const EventKindId kind : hands_of(work.clause(c))) {
+                if (leaves_to_judgement(work.clause(c))) continue;
+                const Node rest = work.diagrams.without(uncovered(work, c, kind, pair.own),
+                                                        departed(work, work.clause(c), kind, pair.own));
+                if (rest == never) continue;
+                const Box box = work.situations.smallest(rest);
+                std::vector<ClauseId> nearest;  // what this policy says there on the same matter
+                for (const ClauseId own : pair.own)
+                    if (compare_demands(work, own, c, kind) != Strictness::unrelated &&
+                        work.diagrams.both(work.applies(own, kind).yes,
+                                           work.diagrams.both(rest, work.diagrams.box(box))) != never)
+                        nearest.push_back(own);
+                grammar::Diagnostic d = grammar::make_diagnostic(
+                    "loose.baseline",
+                    fmt::format("the baseline's {} (`{}`) is not kept{}", work.quoted(c),
+                                work.demand_words(c), work.situations.where_sentence(box)),
+                    nearest.empty() ? work.policy_place() : work.place(nearest[0]),
+                    nearest.empty() ? "says nothing as strict" : "is looser");
+                for (std::size_t i = 1; i < nearest.size(); ++i)
+                    d.labels.push_back({work.place(nearest[i]), "is looser"});
+                d.notes.push_back("the baseline says: \"" + work.clause(c).sentence + "\"");
+                d.mends.push_back({"make it at least as strict", {}, {}, false});
+                d.mends.push_back(
+                    {"or say why not: `departs from … because \"…\"`, with a source that the baseline names",
+                     {},
+                     {},
+                     false});
+                d.witness.emplace();
+                d.witness->situation = work.situations.worded(box);
+                found.push_back(std::move(d));
+                break;
+            }
+    } catch (const DiagramsExhausted&) {
+        skipped("not measured against the baseline to the end: too many combinations for the limit set");
+    }
+    return found;
+}
+
+}  // namespace linelaw::compiler::analysis

@@ -1,0 +1,278 @@
+// Dead weight: clauses that never apply, exceptions that never excuse, clauses that another implies, and
+// clauses that answer one question differently.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <set>
+
+#include "compiler/analysis/gaps.hpp"
+#include "compiler/analysis/strictness.hpp"
+
+namespace linelaw::compiler::analysis {
+
+using runtime::ClauseId;
+using runtime::EventKindId;
+using runtime::none;
+using runtime::TriggerKind;
+
+namespace {
+
+std::vector<EventKindId> hands_of(const runtime::Clause& clause) {
+    std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
+    if (kinds.empty()) kinds.push_back(none);
+    return kinds;
+}
+
+// Where the clause can be asked anything at all, the event at hand among the situation.
+Node reach(Workspace& work, ClauseId c, EventKindId kind) {
+    Node node = work.diagrams.both(work.applies(c, kind).yes, work.possible(c));
+    if (work.clause(c).trigger.kind == TriggerKind::once)
+        node = work.diagrams.both(node, work.situations.meaning(work.clause(c).trigger.once).yes);
+    return node;
+}
+
+Node own_reach(Workspace& work, ClauseId c) {
+    const runtime::Clause& clause = work.clause(c);
+    std::vector<Node> parts{work.possible(c)};
+    for (const runtime::ExpressionId condition :
+         {clause.for_each_where, clause.applies_for, clause.applies_while, clause.trigger.once})
+        parts.push_back(work.situations.meaning(condition).yes);
+    Node any = never;
+    for (const EventKindId kind : hands_of(clause))
+        any = work.diagrams.either(
+            any, kind == none ? always : work.situations.matches(clause.trigger.events, kind).yes);
+    parts.push_back(any);
+    return work.diagrams.all_of(std::move(parts));
+}
+
+void find_dead_clause(Workspace& work, ClauseId c) {
+    const std::vector<EventKindId> hands = hands_of(work.clause(c));
+    if (std::any_of(hands.begin(), hands.end(), [&](EventKindId k) { return reach(work, c, k) != never; }))
+        return;
+    Finding finding;
+    finding.code = "dead.clause";
+    finding.ids = {work.clause(c).id};
+    const bool overridden = own_reach(work, c) != never;
+    finding.message =
+        overridden ? fmt::format("{} never applies: another clause overrides it everywhere", work.quoted(c))
+                   : fmt::format("{} never applies: no situation that can be fits it", work.quoted(c));
+    finding.labels.push_back({work.place(c), "never applies"});
+    if (overridden)
+        for (ClauseId o = 0; o < work.policy.clauses.size(); ++o) {
+            const std::vector<ClauseId>& overrides = work.clause(o).overrides;
+            if (std::find(overrides.begin(), overrides.end(), c) != overrides.end())
+                finding.labels.push_back({work.place(o), "overrides it"});
+        }
+    finding.helps = {"take the clause out, or mend its conditions"};
+    work.add(std::move(finding));
+}
+
+// Answers of responses come in other states than their trigger's; only what stays with line and patient
+// counts.
+void find_dead_exceptions(Workspace& work, ClauseId c) {
+    const runtime::Clause& clause = work.clause(c);
+    const bool later = std::holds_alternative<runtime::Within>(clause.demand) ||
+                       std::holds_alternative<runtime::WithinEitherSide>(clause.demand);
+    std::vector<bool> passing(work.situations.variables().size(), false);
+    for (std::uint32_t v = 0; v < passing.size(); ++v) {
+        const VariableKind kind = work.situations.variables()[v].kind;
+        passing[v] = kind == VariableKind::state || kind == VariableKind::some_part ||
+                     kind == VariableKind::part || kind == VariableKind::age || kind >= VariableKind::other;
+    }
+    for (std::size_t i = 0; i < clause.exceptions.size(); ++i) {
+        std::vector<EventKindId> hands = hands_of(clause);
+        for (const EventKindId kind : kinds_in(demanded_events(clause.demand))) hands.push_back(kind);
+        const bool alive = std::any_of(hands.begin(), hands.end(), [&](EventKindId kind) {
+            Node held = work.situations.meaning(clause.exceptions[i].condition, kind).yes;
+            const std::vector<EventKindId> triggers = kinds_in(clause.trigger.events);
+            const bool trigger = std::find(triggers.begin(), triggers.end(), kind) != triggers.end();
+            Node applies = reach(work, c, trigger ? kind : none);
+            if (later) {
+                held = work.diagrams.forget(work.diagrams.both(held, work.situations.possible()), passing);
+                applies = work.diagrams.forget(applies, passing);
+            }
+            return work.diagrams.both(held, applies) != never;
+        });
+        if (alive) continue;
+        Finding finding;
+        finding.code = "dead.exception";
+        finding.ids = {clause.id};
+        finding.message = fmt::format(
+            "an exception of {} can never excuse: where the clause applies it never holds", work.quoted(c));
+        grammar::Place place = work.place(c);
+        std::size_t nth = 0;
+        for (const grammar::ClauseLine& line : work.compiled.clauses[c].lines)
+            if (std::holds_alternative<grammar::ExceptLine>(line.node) && nth++ == i) place = line.place;
+        finding.labels.push_back({place, "never holds here"});
+        finding.helps = {"take the exception out, or mend its condition"};
+        work.add(std::move(finding));
+    }
+}
+
+bool same_exceptions(Workspace& work, const runtime::Clause& a, const runtime::Clause& b) {
+    const auto keys = [&](const runtime::Clause& clause) {
+        std::set<std::string> result;
+        for (const runtime::Exception& e : clause.exceptions)
+            result.insert(work.situations.key(e.condition, none));
+        return result;
+    };
+    return keys(a) == keys(b);
+}
+
+// Whoever keeps `by` keeps `c`: it applies wherever c does, at least as strictly, and excuses no more.
+bool implied(Workspace& work, ClauseId c, ClauseId by) {
+    const runtime::Clause& weak = work.clause(c);
+    const runtime::Clause& strong = work.clause(by);
+    if (strong.should && !weak.should) return false;
+    if (weak.trigger.kind != strong.trigger.kind || weak.for_each != strong.for_each) return false;
+    if (weak.even_after_removal && !strong.even_after_removal) return false;
+    if (weak.then_escalate != none || weak.otherwise_escalate != none)
+        return false;  // it starts something besides
+    if (std::holds_alternative<runtime::LeavesToJudgement>(weak.demand) ||
+        weak.trigger.kind == TriggerKind::once)
+        return false;
+    if (!strong.exceptions.empty() && !same_exceptions(work, weak, strong)) return false;
+    const auto* every_weak = std::get_if<runtime::AtLeastEvery>(&weak.demand);
+    const auto* every_strong = std::get_if<runtime::AtLeastEvery>(&strong.demand);
+    if (every_weak != nullptr && every_strong != nullptr && every_weak->unless != every_strong->unless)
+        return false;
+    for (const EventKindId kind : hands_of(weak)) {
+        const Node here = reach(work, c, kind);
+        if (!work.diagrams.implies(here, reach(work, by, kind))) return false;
+        const Strictness s = compare_demands(work, by, c, kind);
+        if (s != Strictness::same && s != Strictness::stricter) return false;
+    }
+    return true;
+}
+
+bool overrides(const Workspace& work, ClauseId a, ClauseId b) {
+    const std::vector<ClauseId>& of = work.clause(a).overrides;
+    return std::find(of.begin(), of.end(), b) != of.end();
+}
+
+// Clauses that could imply each other at all: the same form of trigger and demand.
+std::string form_of(const runtime::Clause& clause) {
+    std::string form = fmt::format("{} {} {}", static_cast<int>(clause.trigger.kind), clause.demand.index(),
+                                   clause.for_each);
+    std::set<EventKindId> kinds;
+    for (const runtime::Pattern& p : demanded_events(clause.demand)) kinds.insert(p.event);
+    for (const EventKindId kind : kinds) form += fmt::format(" d{}", kind);
+    return form;
+}
+
+std::string first_calls(const Workspace& work, runtime::LadderId id) {
+    const runtime::Ladder& ladder = work.policy.ladders[id];
+    if (ladder.steps.empty()) return "";
+    std::vector<runtime::RoleId> roles = ladder.steps[0].roles;
+    std::sort(roles.begin(), roles.end());
+    std::string text;
+    for (const runtime::RoleId role : roles) text += work.policy.roles[role] + " ";
+    return text + std::to_string(longest(ladder.steps[0].within));
+}
+
+void say_diverging(Workspace& work, ClauseId a, ClauseId b, Node where, const std::string& what) {
+    Finding finding;
+    finding.code = "diverging.answer";
+    finding.ids = {work.clause(a).id, work.clause(b).id};
+    const Box box = work.situations.smallest(where);
+    finding.message = fmt::format("{} and {} {}{}", work.quoted(a), work.quoted(b), what,
+                                  work.situations.where_sentence(box));
+    finding.labels = {work.label(a), work.label(b)};
+    finding.witness.emplace();
+    finding.witness->situation = work.situations.worded(box);
+    finding.helps = {"let one say `overrides` the other, or narrow its `for`"};
+    work.add(std::move(finding));
+}
+
+void find_diverging_questions(Workspace& work, const std::set<std::pair<ClauseId, ClauseId>>& redundant) {
+    std::set<std::pair<ClauseId, ClauseId>> said;
+    for (const Question& question : work.compiled.questions)
+        for (const Scope& scope : scopes_of(work, question)) {
+            std::vector<std::pair<ClauseId, Node>> answering;
+            for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
+                if (const Node where =
+                        work.diagrams.both(answers(work, c, question, scope.kind).yes, scope.covered);
+                    where != never)
+                    answering.emplace_back(c, where);
+            for (std::size_t i = 0; i < answering.size(); ++i)
+                for (std::size_t j = i + 1; j < answering.size(); ++j) {
+                    const auto& [a, where_a] = answering[i];
+                    const auto& [b, where_b] = answering[j];
+                    if (overrides(work, a, b) || overrides(work, b, a) || said.count({a, b}) != 0 ||
+                        redundant.count({a, b}) != 0 || redundant.count({b, a}) != 0)
+                        continue;
+                    const Node both = work.diagrams.both(where_a, where_b);
+                    if (both == never) continue;
+                    const bool judgement =
+                        std::holds_alternative<runtime::LeavesToJudgement>(work.clause(a).demand) !=
+                        std::holds_alternative<runtime::LeavesToJudgement>(work.clause(b).demand);
+                    const Strictness s =
+                        judgement ? Strictness::looser : compare_demands(work, a, b, scope.kind);
+                    if (s != Strictness::stricter && s != Strictness::looser &&
+                        !(s == Strictness::incomparable && question.about == Question::About::how_often))
+                        continue;
+                    said.emplace(a, b);
+                    say_diverging(work, a, b, both, fmt::format("answer `{}` differently", question.id));
+                }
+        }
+}
+
+void find_diverging_ladders(Workspace& work) {
+    for (ClauseId a = 0; a < work.policy.clauses.size(); ++a)
+        for (ClauseId b = a + 1; b < work.policy.clauses.size(); ++b) {
+            const runtime::Clause& x = work.clause(a);
+            const runtime::Clause& y = work.clause(b);
+            if (x.then_escalate == none || y.then_escalate == none || x.then_escalate == y.then_escalate)
+                continue;
+            if (overrides(work, a, b) || overrides(work, b, a)) continue;
+            if (first_calls(work, x.then_escalate) == first_calls(work, y.then_escalate)) continue;
+            for (const EventKindId kind : kinds_in(x.trigger.events)) {
+                const std::vector<EventKindId> others = kinds_in(y.trigger.events);
+                if (std::find(others.begin(), others.end(), kind) == others.end()) continue;
+                const Node both = work.diagrams.both(reach(work, a, kind), reach(work, b, kind));
+                if (both == never) continue;
+                say_diverging(work, a, b, both,
+                              fmt::format("start ladders with different first calls after one `{}`",
+                                          work.policy.event_kinds[kind].name));
+                break;
+            }
+        }
+}
+
+}  // namespace
+
+void find_dead(Workspace& work) {
+    for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
+        find_dead_clause(work, c);
+        find_dead_exceptions(work, c);
+    }
+}
+
+void find_redundant(Workspace& work) {
+    std::map<std::string, std::vector<ClauseId>> forms;
+    for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) forms[form_of(work.clause(c))].push_back(c);
+    std::set<std::pair<ClauseId, ClauseId>> redundant;
+    for (const auto& [form, clauses] : forms)
+        for (const ClauseId c : clauses) {
+            if (std::all_of(clauses.begin(), clauses.end(), [&](ClauseId o) { return o == c; })) continue;
+            const auto by = std::find_if(clauses.begin(), clauses.end(), [&](ClauseId o) {
+                // Of two that say the same, the later one is too many.
+                return o != c && redundant.count({o, c}) == 0 && implied(work, c, o) &&
+                       !(o > c && implied(work, o, c)) && own_reach(work, c) != never;
+            });
+            if (by == clauses.end()) continue;
+            redundant.emplace(c, *by);
+            Finding finding;
+            finding.code = "redundant.clause";
+            finding.ids = {work.clause(c).id};
+            finding.message = fmt::format("{} is implied by {}: whoever keeps that keeps this",
+                                          work.quoted(c), work.quoted(*by));
+            finding.labels = {work.label(c), work.label(*by)};
+            finding.helps = {"take it out, or say what it asks for besides"};
+            work.add(std::move(finding));
+        }
+    find_diverging_questions(work, redundant);
+    find_diverging_ladders(work);
+}
+
+}  // namespace linelaw::compiler::analysis

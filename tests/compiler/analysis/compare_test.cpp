@@ -1,0 +1,112 @@
+// Editions, baselines and comparisons of two policies.
+#include <catch2/catch.hpp>
+
+#include "tests/compiler/analysis/texts.hpp"
+
+using namespace linelaw::compiler::analysis;
+using linelaw::compiler::Compilation;
+using Kind = Difference::Kind;
+
+namespace {
+
+std::string edition(const std::string& number, const std::string& from, const std::string& until) {
+    std::string text = policy("");
+    text.replace(text.find("edition 1"), 9, "edition " + number);
+    text.replace(text.find("2026-03-01"), 10, from);
+    text.replace(text.find("2027-02-28"), 10, until);
+    return text;
+}
+
+std::vector<std::string> editions(const std::string& first, const std::string& second) {
+    const Compilation a = compiled(first);
+    const Compilation b = compiled(second);
+    std::vector<std::string> codes;
+    for (const auto& [index, d] : check_editions({&a, &b})) codes.push_back(d.code + ": " + d.message);
+    return codes;
+}
+
+std::string review(const std::string& lines, const std::string& id = "review") {
+    return "clause " + id + "\n  \"Test.\"\n  " + lines + "\n  reason \"test\"\n";
+}
+const std::string question = R"(
+question review_interval
+  "How often is it reviewed?"
+  about review how often
+  for every combination of line.kind
+
+)";
+
+Kind only_kind(const std::string& before, const std::string& after) {
+    const Comparison c = compare(compiled(policy(question + before)), compiled(policy(question + after)));
+    INFO(c.differences.size());
+    REQUIRE(c.differences.size() == 1);
+    return c.differences[0].kind;
+}
+
+std::vector<std::string> measured(const std::string& items, const std::string& baseline) {
+    std::vector<std::string> found;
+    for (const auto& d : measure_against(compiled(policy(items)), compiled(policy(baseline))))
+        found.push_back(d.code + ": " + d.message);
+    return found;
+}
+
+const std::string source = "source a \"A\"\n  by \"A\"\n\n";
+
+}  // namespace
+
+TEST_CASE("no day without an edition in force, and none with two") {
+    CHECK(
+        editions(edition("1", "2026-03-01", "2026-06-30"), edition("2", "2026-07-01", "2027-02-28")).empty());
+    CHECK(editions(edition("1", "2026-03-01", "2026-06-30"), edition("2", "2026-06-30", "2027-02-28")) ==
+          std::vector<std::string>{"conflict.edition: editions 1 and 2 are both in force on 2026-06-30"});
+    CHECK(editions(edition("1", "2026-03-01", "2026-06-28"), edition("2", "2026-07-01", "2027-02-28")) ==
+          std::vector<std::string>{"gap.edition: no edition is in force from 2026-06-29 to 2026-06-30"});
+}
+
+TEST_CASE("an answer is stricter, looser, the same, dropped or added") {
+    const std::string week = review("must review at least every 7 days");
+    const std::string days = review("must review at least every 3 days");
+    CHECK(only_kind(week, week) == Kind::same);
+    CHECK(only_kind(week, days) == Kind::stricter);
+    CHECK(only_kind(days, week) == Kind::looser);
+    CHECK(only_kind(week, "") == Kind::dropped);
+    CHECK(only_kind("", week) == Kind::added);
+    CHECK(only_kind(week,
+                    "clause review\n  \"Test.\"\n  leaves review_interval to judgement because \"test\"\n") ==
+          Kind::looser);
+    CHECK(only_kind(review("must review at least every 7 days no more often than every 4 days"), days) ==
+          Kind::incomparable);
+    std::string should = week;
+    should.replace(should.find("must"), 4, "should");
+    CHECK(only_kind(week, should) == Kind::looser);
+}
+
+TEST_CASE("differences are told situation by situation") {
+    const Comparison c = compare(
+        compiled(policy(question + review("must review at least every 7 days"))),
+        compiled(policy(question + review("for line.kind is port\n  must review at least every 7 days") +
+                        review("for line.kind is not port\n  must review at least every 3 days", "others"))));
+    REQUIRE(c.differences.size() == 2);
+    for (const Difference& d : c.differences) {
+        REQUIRE(d.situation.size() == 1);
+        CHECK(d.situation[0].first == "line.kind");
+        CHECK(d.kind == (d.situation[0].second == "port" ? Kind::same : Kind::stricter));
+    }
+}
+
+TEST_CASE("a policy looser than its baseline is said, unless it departs from the baseline's source") {
+    const std::string base = source + review("must review at least every 7 days\n  source a");
+    CHECK(measured(review("must review at least every 3 days"), base).empty());
+    const std::vector<std::string> loose = measured(review("must review at least every 10 days"), base);
+    REQUIRE(loose.size() == 1);
+    CHECK(loose[0].find("loose.baseline") == 0);
+    CHECK(measured("", base).size() == 1);
+    CHECK(measured(source + review("must review at least every 10 days\n  departs from a because \"test\""),
+                   base)
+              .empty());
+    // Only in the situation in which it is looser.
+    const std::vector<std::string> port =
+        measured(review("for line.kind is not port\n  must review at least every 7 days"), base);
+    REQUIRE(port.size() == 1);
+    CHECK(port[0].find("line.kind is port") != std::string::npos);
+}
