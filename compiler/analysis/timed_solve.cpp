@@ -1,6 +1,7 @@
 // Which positions are lost: from the broken ones backwards, a position is lost where something that may
 // happen leads into a lost one, or where everything that care can do, waiting included, does.
 #include <algorithm>
+#include <set>
 #include <unordered_map>
 
 #include "compiler/analysis/timed_state.hpp"
@@ -11,7 +12,7 @@ namespace {
 
 constexpr std::uint32_t nowhere = 0xFFFF'FFFF;
 
-enum class By : std::uint8_t { environment, care, history, time };
+enum class By : std::uint8_t { environment, care, time, unit };  // unit: time, and a whole unit has passed
 
 struct Edge {
     std::uint32_t to = 0;
@@ -40,12 +41,20 @@ class Solver {
     std::vector<Edge> parent_edge_;
     std::vector<std::uint32_t> first_edge_;  // positions_.size() + 1 of them
     std::vector<Edge> edges_;
-    std::vector<bool> rests_;  // time may pass for ever
-    std::vector<std::uint32_t> lost_order_;
+    std::vector<bool> leaves_;  // care may end the stay
+    std::vector<std::uint32_t> into_begin_;  // the edges into a position: from where, by what
+    std::vector<std::pair<std::uint32_t, By>> into_;
+    std::vector<std::uint32_t> ways_;        // that care has left to go on
+    std::vector<std::uint32_t> lost_order_;  // nowhere: not lost
+    std::uint32_t lost_count_ = 0;
     std::unordered_map<Position, std::uint32_t, PositionHash> known_;
 
     std::uint32_t number(const Position& p, std::uint32_t from, Edge edge);
     void expand(std::uint32_t at);
+    void lose(std::uint32_t at, std::vector<std::uint32_t>& open);
+    void spread(std::vector<std::uint32_t>& open);
+    bool lose_the_hasty(std::vector<std::uint32_t>& open);
+    const Edge* onward(std::uint32_t at, const std::set<std::uint32_t>& visited) const;
 };
 
 std::uint32_t Solver::number(const Position& p, std::uint32_t from, Edge edge) {
@@ -66,20 +75,21 @@ void Solver::expand(std::uint32_t at) {
         const Edge edge{0, by, static_cast<std::uint8_t>(l)};
         edges_.push_back({number(p, at, edge), by, static_cast<std::uint8_t>(l)});
     };
-    bool same = false;
-    const std::optional<Position> later = rules_.later(here, same);
-    rests_.push_back(same);
-    if (!same && later) add(*later, By::time, 0);
+    bool unit = false;
+    const std::optional<Position> later = rules_.later(here, unit);
+    leaves_.push_back(false);
+    if (later) add(*later, unit ? By::unit : By::time, 0);
     for (unsigned l = 0; l < problem.letters; ++l) {
         if ((used_ & letter(l)) == 0 || !rules_.allowed(here, l)) continue;
         if ((problem.leaving & letter(l)) != 0) {
-            rests_[at] = true;  // the stay ends, and with it every rule
+            leaves_[at] = true;  // the stay ends, and with it every rule
             continue;
         }
         if ((problem.environment & letter(l)) != 0) {
             add(rules_.after(here, l), By::environment, l);
         } else if (rules_.open_to_care(here, l)) {
-            add(rules_.after(here, l), rules_.paced(here, l) ? By::care : By::history, l);
+            const Position next = rules_.after(here, l);
+            if (!(next == here)) add(next, By::care, l);
         }
     }
 }
@@ -95,39 +105,74 @@ bool Solver::explore() {
     return true;
 }
 
+// Lost are the positions from which care cannot both keep every rule and let time pass. First what leads to a break
+// by itself or whatever care does; then those from which care could only go on in no time (ever more events in
+// ever less of it), and so on until nothing more is lost.
 void Solver::find_lost() {
     const std::size_t n = positions_.size();
-    std::vector<std::uint32_t> before_count(n + 1, 0);
-    for (const Edge& edge : edges_) ++before_count[edge.to + 1];
-    for (std::size_t i = 0; i < n; ++i) before_count[i + 1] += before_count[i];
-    std::vector<std::pair<std::uint32_t, By>> before(edges_.size());
-    std::vector<std::uint32_t> fill(before_count.begin(), before_count.end() - 1);
-    std::vector<std::uint32_t> ways(n, 0);  // of care to go on
+    into_begin_.assign(n + 1, 0);
+    for (const Edge& edge : edges_) ++into_begin_[edge.to + 1];
+    for (std::size_t i = 0; i < n; ++i) into_begin_[i + 1] += into_begin_[i];
+    into_.resize(edges_.size());
+    std::vector<std::uint32_t> fill(into_begin_.begin(), into_begin_.end() - 1);
+    ways_.assign(n, 0);
     for (std::uint32_t at = 0; at < n; ++at) {
-        if (rests_[at]) ways[at] = nowhere / 2;
+        if (leaves_[at]) ways_[at] = nowhere / 2;
         for (std::uint32_t e = first_edge_[at]; e < first_edge_[at + 1]; ++e) {
-            before[fill[edges_[e].to]++] = {at, edges_[e].by};
-            if (edges_[e].by == By::care || edges_[e].by == By::time) ++ways[at];
+            into_[fill[edges_[e].to]++] = {at, edges_[e].by};
+            if (edges_[e].by != By::environment) ++ways_[at];
         }
     }
     lost_order_.assign(n, nowhere);
     std::vector<std::uint32_t> open;
-    std::uint32_t order = 0;
-    const auto lose = [&](std::uint32_t at) {
-        if (lost_order_[at] != nowhere) return;
-        lost_order_[at] = order++;
-        open.push_back(at);
-    };
     for (std::uint32_t at = 0; at < n; ++at)
-        if (ways[at] == 0) lose(at);
-    for (std::size_t next = 0; next < open.size(); ++next) {
-        const std::uint32_t lost = open[next];
-        for (std::uint32_t i = before_count[lost]; i < before_count[lost + 1]; ++i) {
-            const auto& [at, by] = before[i];
-            if (by == By::environment) lose(at);
-            if ((by == By::care || by == By::time) && --ways[at] == 0) lose(at);
-        }
+        if (ways_[at] == 0) lose(at, open);
+    do spread(open);
+    while (lose_the_hasty(open));
+}
+
+void Solver::lose(std::uint32_t at, std::vector<std::uint32_t>& open) {
+    if (lost_order_[at] != nowhere) return;
+    lost_order_[at] = lost_count_++;
+    open.push_back(at);
+}
+
+void Solver::spread(std::vector<std::uint32_t>& open) {
+    while (!open.empty()) {
+        std::vector<std::uint32_t> next;
+        for (const std::uint32_t lost : open)
+            for (std::uint32_t i = into_begin_[lost]; i < into_begin_[lost + 1]; ++i) {
+                const auto& [at, by] = into_[i];
+                if (by == By::environment || --ways_[at] == 0) lose(at, next);
+            }
+        open = std::move(next);
     }
+}
+
+bool Solver::lose_the_hasty(std::vector<std::uint32_t>& open) {
+    const std::size_t n = positions_.size();
+    std::vector<bool> lasting(n, false);  // care can get a unit of time further
+    std::vector<std::uint32_t> found;
+    const auto lasts = [&](std::uint32_t at) {
+        if (lasting[at] || lost_order_[at] != nowhere) return;
+        lasting[at] = true;
+        found.push_back(at);
+    };
+    for (std::uint32_t at = 0; at < n; ++at) {
+        if (leaves_[at]) lasts(at);
+        for (std::uint32_t e = first_edge_[at]; e < first_edge_[at + 1]; ++e)
+            if (edges_[e].by == By::unit && lost_order_[edges_[e].to] == nowhere) lasts(at);
+    }
+    for (std::size_t next = 0; next < found.size(); ++next)
+        for (std::uint32_t i = into_begin_[found[next]]; i < into_begin_[found[next] + 1]; ++i)
+            if (into_[i].second != By::environment) lasts(into_[i].first);
+    for (std::uint32_t at = 0; at < n; ++at) {
+        if (lasting[at] || lost_order_[at] != nowhere) continue;
+        lost_order_[at] = lost_count_;  // all at once: none of them leads on to another
+        open.push_back(at);
+    }
+    ++lost_count_;
+    return !open.empty();
 }
 
 std::uint32_t Solver::first_lost() const {
@@ -143,10 +188,10 @@ class Chronicle {
         : rules_(rules), unit_(sub_units), just_after_(just_after), here_(rules.start()) {}
 
     void pass() {
-        bool same = false;
+        bool unit = false;
         std::vector<ClockMove> moves;
-        const std::optional<Position> next = rules_.later(here_, same, &moves);
-        if (!next || same) return;
+        const std::optional<Position> next = rules_.later(here_, unit, &moves);
+        if (!next) return;
         if (!TimedRules::on_the_dot(here_, rules_.clocks()))
             to_the_dot();  // else: just after, when something happens
         here_ = *next;
@@ -209,33 +254,38 @@ class Chronicle {
     }
 };
 
+// From a lost position towards the break: what drives care there, else waiting, else what care has left, hasty or
+// not; never twice to one position.
+const Edge* Solver::onward(std::uint32_t at, const std::set<std::uint32_t>& visited) const {
+    const Edge* chosen = nullptr;
+    const auto worth = [](By by) { return by == By::environment ? 2 : by == By::care ? 0 : 1; };
+    for (std::uint32_t e = first_edge_[at]; e < first_edge_[at + 1]; ++e) {
+        const Edge& edge = edges_[e];
+        const bool earlier = lost_order_[edge.to] < lost_order_[at];
+        const bool together = edge.by != By::environment && lost_order_[edge.to] == lost_order_[at];
+        if ((!earlier && !together) || visited.count(edge.to) != 0) continue;
+        if (chosen == nullptr || worth(edge.by) > worth(chosen->by)) chosen = &edge;
+    }
+    return chosen;
+}
+
 TimedAnswer Solver::tell(std::uint32_t corner, std::int64_t sub_units, std::int64_t just_after) const {
     std::vector<Edge> path;
     for (std::uint32_t at = corner; at != 0; at = parent_[at]) path.push_back(parent_edge_[at]);
     std::reverse(path.begin(), path.end());
     const std::size_t into = path.size();
-    // From a lost position on, what leads to positions lost earlier ends at a moment at which a rule must
-    // break.
     std::uint32_t at = corner;
-    for (bool going = true; going;) {
-        going = false;
-        const Edge* chosen = nullptr;
-        for (std::uint32_t e = first_edge_[at]; e < first_edge_[at + 1]; ++e) {
-            const Edge& edge = edges_[e];
-            if (edge.by == By::history || lost_order_[edge.to] >= lost_order_[at]) continue;
-            const auto worth = [](By by) { return by == By::environment ? 2 : by == By::time ? 1 : 0; };
-            if (chosen == nullptr || worth(edge.by) > worth(chosen->by)) chosen = &edge;
-        }
-        if (chosen == nullptr) break;
-        path.push_back(*chosen);
-        at = chosen->to;
-        going = true;
+    std::set<std::uint32_t> visited;
+    while (const Edge* edge = onward(at, visited)) {
+        visited.insert(at);
+        path.push_back(*edge);
+        at = edge->to;
     }
     TimedAnswer answer;
     answer.states = positions_.size();
     Chronicle chronicle(rules_, sub_units, just_after);
     for (std::size_t i = 0; i < path.size(); ++i) {
-        if (path[i].by == By::time) {
+        if (path[i].by == By::time || path[i].by == By::unit) {
             chronicle.pass();
         } else {
             const std::int64_t when = chronicle.happen(path[i].letter);

@@ -52,6 +52,19 @@ std::size_t TimedRules::newest_of(Letters letters, std::uint32_t cap, bool from_
     return newest_.size() - 1;
 }
 
+// An event that triggers what it could answer answers it for others only.
+void TimedRules::other_answers(Letters both, Letters answers, std::uint32_t cap) {
+    for (unsigned l = 0; l < problem_->letters; ++l)
+        if ((both & letter(l)) != 0 && (answers & ~letter(l)) != 0) newest_of(answers & ~letter(l), cap);
+}
+
+std::optional<std::size_t> TimedRules::answered_by(Letters answers, unsigned l) const {
+    const Letters others = answers & ~letter(l);
+    for (std::size_t i = 0; i < newest_.size(); ++i)
+        if (newest_[i].letters == others) return i;
+    return std::nullopt;
+}
+
 std::optional<TimedRules> TimedRules::make(const TimedProblem& problem) {
     TimedRules rules;
     rules.problem_ = &problem;
@@ -72,7 +85,7 @@ bool TimedRules::build() {
                     caps_[dwell_] = std::max(caps_[dwell_], cap);
             }
     };
-    if (problem_->day != 0) phase_ = add_clock(problem_->day);
+    phase_ = add_clock(std::max(1U, problem_->day));
     for (const Rule& rule : problem_->rules) {
         RuleState s;
         if (!rule.guard.always) need_guard(rule.guard);
@@ -89,10 +102,13 @@ bool TimedRules::build() {
             if (!rule.guard.always) s.flag = add_flag();  // applied just after the newest
         } else if (const auto* response = std::get_if<Response>(&rule.what)) {
             s.newest = newest_of(response->answers, response->either_side ? response->limit : 0);
+            other_answers(response->triggers & response->answers, response->answers,
+                          response->either_side ? response->limit : 0);
             s.clock = add_clock(response->limit);
             if (response->by_guard) s.flag = add_flag();  // the guard held
         } else if (const auto* until = std::get_if<Until>(&rule.what)) {
             s.newest = newest_of(until->answers, 0);
+            other_answers(until->triggers & until->answers, until->answers, 0);
             s.counter = counters_++;
         } else if (const auto* had = std::get_if<Had>(&rule.what)) {
             s.newest = newest_of(had->before, had->window.value_or(0));
@@ -111,9 +127,6 @@ bool TimedRules::build() {
         }
         states_.push_back(s);
     }
-    pace_.assign(problem_->letters, SIZE_MAX);
-    for (unsigned l = 0; l < problem_->letters; ++l)
-        if ((used() & ~problem_->environment & letter(l)) != 0) pace_[l] = newest_of(letter(l), 1);
     const bool small =
         std::all_of(caps_.begin(), caps_.end(), [](std::uint32_t cap) { return cap < 60'000; });
     return small && problem_->day < 20'000 && caps_.size() <= most_clocks && counters_ <= most_counters &&
@@ -126,7 +139,7 @@ Position TimedRules::start() const {
     for (const Newest& n : newest_)
         if (n.from_start) p.whole[n.clock] = 0;
     if (dwell_ != SIZE_MAX) p.whole[dwell_] = 0;
-    if (phase_ != SIZE_MAX) p.whole[phase_] = 0;
+    p.whole[phase_] = 0;
     for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
         const Rule& rule = problem_->rules[r];
         const RuleState& s = states_[r];
@@ -279,29 +292,6 @@ bool TimedRules::allowed(const Position& p, unsigned l) const {
     return true;
 }
 
-bool TimedRules::paced(const Position& p, unsigned l) const {
-    const std::size_t pace = pace_[l];
-    if (pace == SIZE_MAX || !came(p, pace) || half(p, newest_[pace].clock) >= 2) return true;
-    for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
-        const auto* hold = std::get_if<Hold>(&problem_->rules[r].what);
-        if (hold != nullptr && (hold->releases & letter(l)) != 0 && flag(p, states_[r].flag)) return true;
-        const auto* until = std::get_if<Until>(&problem_->rules[r].what);
-        if (until != nullptr && (until->answers & letter(l)) != 0 &&
-            (until->answers & until->triggers) == 0 && p.counter[states_[r].counter] != 0)
-            return true;
-    }
-    if (just_now(p, pace)) return false;
-    for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
-        const auto* each = std::get_if<Each>(&problem_->rules[r].what);
-        if (each == nullptr || each->times < 2 || (each->answers & letter(l)) == 0) continue;
-        for (std::size_t i = 0; i < each->periods.size(); ++i)
-            if (flag(p, states_[r].flag + static_cast<unsigned>(i)) &&
-                p.counter[states_[r].counter + i] < each->times)
-                return true;
-    }
-    return false;
-}
-
 bool TimedRules::open_to_care(const Position& p, unsigned l) const {
     if ((problem_->response_only & letter(l)) == 0) return true;
     for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
@@ -388,13 +378,15 @@ Position TimedRules::after(const Position& before, unsigned l, std::vector<Clock
         } else if (const auto* response = std::get_if<Response>(&rule.what)) {
             if ((response->answers & bit) != 0) stop(p, s.clock, moves);
             if ((response->triggers & bit) == 0 || response->by_guard || !holds(before, rule.guard)) continue;
+            const std::optional<std::size_t> by = answered_by(response->answers, l);
             const bool answered =
-                just_now(before, s.newest) || (response->either_side && came(before, s.newest) &&
-                                               half(before, newest_[s.newest].clock) <= 2 * response->limit);
+                by && (just_now(before, *by) || (response->either_side && came(before, *by) &&
+                                                 half(before, newest_[*by].clock) <= 2 * response->limit));
             if (!answered && p.whole[s.clock] == Position::stopped) reset(p, s.clock, moves);
         } else if (const auto* until = std::get_if<Until>(&rule.what)) {
             if ((until->answers & bit) != 0) p.counter[s.counter] = 0;
-            if ((until->triggers & bit) == 0 || !holds(before, rule.guard) || just_now(before, s.newest))
+            const std::optional<std::size_t> by = answered_by(until->answers, l);
+            if ((until->triggers & bit) == 0 || !holds(before, rule.guard) || (by && just_now(before, *by)))
                 continue;
             const std::uint16_t end = end_of(*until, half(before, phase_));
             if (end != 0 && (p.counter[s.counter] == 0 || end < p.counter[s.counter]))
@@ -450,8 +442,12 @@ void TimedRules::follow_guards(Position& p, std::vector<ClockMove>* moves) const
 }
 
 bool TimedRules::pass_boundaries(Position& p) const {
-    if (phase_ == SIZE_MAX || p.rank[phase_] != 0) return true;
+    if (p.rank[phase_] != 0) return true;
     const std::uint32_t day = problem_->day;
+    if (day == 0) {
+        p.whole[phase_] = 0;
+        return true;
+    }
     const bool midnight = p.whole[phase_] == day;
     if (midnight) p.whole[phase_] = 0;
     const std::uint32_t now = p.whole[phase_];
@@ -487,17 +483,11 @@ bool TimedRules::pass_boundaries(Position& p) const {
     return true;
 }
 
-std::optional<Position> TimedRules::later(const Position& before, bool& same,
+std::optional<Position> TimedRules::later(const Position& before, bool& unit,
                                           std::vector<ClockMove>* moves) const {
     Position p = before;
     std::uint8_t highest_rank = 0;
-    bool any = false;
-    for (std::size_t c = 0; c < clocks(); ++c) {
-        any = any || running(p, c);
-        highest_rank = std::max(highest_rank, p.rank[c]);
-    }
-    same = !any;
-    if (!any) return p;
+    for (std::size_t c = 0; c < clocks(); ++c) highest_rank = std::max(highest_rank, p.rank[c]);
     const bool leaves_the_dot = on_the_dot(p, clocks());
     for (std::size_t c = 0; c < clocks(); ++c) {
         if (!running(p, c)) continue;
@@ -515,7 +505,8 @@ std::optional<Position> TimedRules::later(const Position& before, bool& same,
         }
     }
     tidy(p);
-    if (!leaves_the_dot && !pass_boundaries(p)) return std::nullopt;
+    unit = !leaves_the_dot && p.rank[phase_] == 0;
+    if (unit && !pass_boundaries(p)) return std::nullopt;
     follow_guards(p, moves);
     if (!in_time(p)) return std::nullopt;
     if (!clean(p)) spoil(p);

@@ -51,16 +51,11 @@ class TimedRules {
     // environment by all.
     bool allowed(const Position& p, unsigned l) const;
     bool clean(const Position& p) const { return flag(p, unclean) == false; }
-    // Whether care may do it with a pace that lets time pass: never twice within a unit, unless it is
-    // counted, ends a hold or answers before the end of a period. No rule needs more: other limits are a unit
-    // at least, so one event serves until the next.
-    bool paced(const Position& p, unsigned l) const;
     bool open_to_care(const Position& p, unsigned l) const;  // response_only letters answer something
     Position after(const Position& p, unsigned l, std::vector<ClockMove>* moves = nullptr) const;
-    // The next region in time; nothing where a rule breaks there. `same` is set where nothing changes any
-    // more.
-    std::optional<Position> later(const Position& p, bool& same,
-                                  std::vector<ClockMove>* moves = nullptr) const;
+    // The next region in time; nothing where a rule breaks there. `unit` is set where a whole unit of the stay has
+    // passed: care must let that happen again and again.
+    std::optional<Position> later(const Position& p, bool& unit, std::vector<ClockMove>* moves = nullptr) const;
     // Whether some clock stands at a whole number, so that the next region lies just after.
     static bool on_the_dot(const Position& p, std::size_t clocks);
 
@@ -85,6 +80,8 @@ class TimedRules {
     bool came(const Position& p, std::size_t newest) const;
     bool just_now(const Position& p, std::size_t newest) const;
     unsigned add_flag() { return flags_++; }
+    void other_answers(Letters both, Letters answers, std::uint32_t cap);
+    std::optional<std::size_t> answered_by(Letters answers, unsigned l) const;
     bool build();
 
     std::uint32_t half(const Position& p, std::size_t clock) const;  // in half units
@@ -109,9 +106,8 @@ class TimedRules {
     std::vector<std::uint32_t> caps_;
     std::vector<Newest> newest_;
     std::vector<RuleState> states_;
-    std::vector<std::size_t> pace_;  // by letter: index into newest_, or SIZE_MAX
     std::size_t dwell_ = SIZE_MAX;
-    std::size_t phase_ = SIZE_MAX;
+    std::size_t phase_ = 0;  // of the day where a rule asks for days or shifts, else of the unit
     std::size_t counters_ = 0;
     unsigned flags_ = 0;
 };

@@ -135,7 +135,7 @@ class Brute {
         for (std::size_t r = 0; r < p_.rules.size(); ++r) {
             if (const auto* d = std::get_if<Response>(&p_.rules[r].what)) {
                 if ((d->answers & letter(l)) != 0) h.open[r] = -1;
-                const int answered = newest(before, d->answers);
+                const int answered = newest(before, d->answers & ~letter(l));  // by another
                 const bool by_before = answered == 0 || (d->either_side && answered >= 0 &&
                                                          answered <= static_cast<int>(d->limit) * k_);
                 if ((d->triggers & letter(l)) != 0 && !by_before && h.open[r] < 0) h.open[r] = 0;
