@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <sstream>
 
 #include "compiler/analysis/gaps.hpp"
 
@@ -120,6 +121,17 @@ std::string padded(const std::string& text, std::size_t width) {
     return text + std::string(text.size() < width ? width - text.size() : 0, ' ');
 }
 
+std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
+    std::vector<std::string> lines{""};
+    std::istringstream in(text);
+    std::string word;
+    while (in >> word) {
+        if (!lines.back().empty() && lines.back().size() + 1 + word.size() > width) lines.emplace_back();
+        lines.back() += (lines.back().empty() ? "" : " ") + word;
+    }
+    return lines;
+}
+
 std::string mark_words(Mark mark) {
     switch (mark) {
         case Mark::gap:
@@ -153,15 +165,17 @@ std::string render_question_table(const QuestionTable& table, std::size_t width)
     std::vector<std::size_t> widths(lines[0].size(), 0);
     for (const auto& line : lines)
         for (std::size_t c = 0; c + 1 < line.size(); ++c) widths[c] = std::max(widths[c], line[c].size());
+    std::size_t before_answer = 2;
+    for (std::size_t c = 0; c + 1 < widths.size(); ++c) before_answer += widths[c] + (widths[c] > 0 ? 2 : 0);
+    const std::size_t room = width > before_answer + 20 ? width - before_answer : 20;
     std::string text = table.id + ": " + table.title + "\n";
     for (const auto& line : lines) {
         std::string out = "  ";
         for (std::size_t c = 0; c + 1 < line.size(); ++c)
             out += padded(line[c], widths[c]) + (widths[c] > 0 ? "  " : "");
-        out += line.back();
-        if (out.size() > width && width > 8) out = out.substr(0, width - 4) + " ...";
-        while (!out.empty() && out.back() == ' ') out.pop_back();
-        text += out + "\n";
+        const std::vector<std::string> answer = wrapped(line.back(), room);
+        for (std::size_t i = 0; i < answer.size(); ++i)
+            text += (i == 0 ? out : std::string(before_answer, ' ')) + answer[i] + "\n";
     }
     if (table.cut) text += "  and more\n";
     return text;

@@ -41,7 +41,7 @@ class Solver {
     std::vector<Edge> parent_edge_;
     std::vector<std::uint32_t> first_edge_;  // positions_.size() + 1 of them
     std::vector<Edge> edges_;
-    std::vector<bool> leaves_;  // care may end the stay
+    std::vector<bool> leaves_;               // care may end the stay
     std::vector<std::uint32_t> into_begin_;  // the edges into a position: from where, by what
     std::vector<std::pair<std::uint32_t, By>> into_;
     std::vector<std::uint32_t> ways_;        // that care has left to go on
@@ -105,9 +105,9 @@ bool Solver::explore() {
     return true;
 }
 
-// Lost are the positions from which care cannot both keep every rule and let time pass. First what leads to a break
-// by itself or whatever care does; then those from which care could only go on in no time (ever more events in
-// ever less of it), and so on until nothing more is lost.
+// Lost are the positions from which care cannot both keep every rule and let time pass. First what leads to a
+// break by itself or whatever care does; then those from which care could only go on in no time (ever more
+// events in ever less of it), and so on until nothing more is lost.
 void Solver::find_lost() {
     const std::size_t n = positions_.size();
     into_begin_.assign(n + 1, 0);
@@ -254,8 +254,8 @@ class Chronicle {
     }
 };
 
-// From a lost position towards the break: what drives care there, else waiting, else what care has left, hasty or
-// not; never twice to one position.
+// From a lost position towards the break: what drives care there, else waiting, else what care has left,
+// hasty or not; never twice to one position.
 const Edge* Solver::onward(std::uint32_t at, const std::set<std::uint32_t>& visited) const {
     const Edge* chosen = nullptr;
     const auto worth = [](By by) { return by == By::environment ? 2 : by == By::care ? 0 : 1; };

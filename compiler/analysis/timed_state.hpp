@@ -53,9 +53,10 @@ class TimedRules {
     bool clean(const Position& p) const { return flag(p, unclean) == false; }
     bool open_to_care(const Position& p, unsigned l) const;  // response_only letters answer something
     Position after(const Position& p, unsigned l, std::vector<ClockMove>* moves = nullptr) const;
-    // The next region in time; nothing where a rule breaks there. `unit` is set where a whole unit of the stay has
-    // passed: care must let that happen again and again.
-    std::optional<Position> later(const Position& p, bool& unit, std::vector<ClockMove>* moves = nullptr) const;
+    // The next region in time; nothing where a rule breaks there. `unit` is set where a whole unit of the
+    // stay has passed: care must let that happen again and again.
+    std::optional<Position> later(const Position& p, bool& unit,
+                                  std::vector<ClockMove>* moves = nullptr) const;
     // Whether some clock stands at a whole number, so that the next region lies just after.
     static bool on_the_dot(const Position& p, std::size_t clocks);
 

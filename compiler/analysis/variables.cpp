@@ -318,15 +318,36 @@ std::string range_words(const Variable& v, std::int64_t low, std::int64_t high, 
     return (low_open ? "over " : "from ") + from + (high_open ? " to under " : " to ") + to;
 }
 
+// Of a bound in days and one in months the one that the other follows from goes unsaid; where the length of
+// the months decides, both stand.
+std::vector<std::string> age_bounds(bool days_there, std::int32_t days, bool months_there,
+                                    std::int32_t months, bool from_below) {
+    if (days_there && months_there) {
+        runtime::Span span;
+        span.months = months;
+        const bool days_first = days * microseconds_per_day <= shortest(span);
+        const bool months_first = longest(span) <= days * microseconds_per_day;
+        days_there = !(from_below ? days_first : months_first);
+        months_there = !(from_below ? months_first : days_first);
+    }
+    std::vector<std::string> words;
+    if (days_there) words.push_back(age_bound(days, false));
+    if (months_there) words.push_back(age_bound(months, true));
+    return words;
+}
+
 std::string age_words(const Variable& v, std::size_t from, std::size_t to) {
     const ValueCell& low = v.cells[from];
     const ValueCell& high = v.cells[to];
-    std::vector<std::string> at_least;
-    std::vector<std::string> under;
-    if (low.days_behind > 0) at_least.push_back(age_bound(v.days[low.days_behind - 1], false));
-    if (low.months_behind > 0) at_least.push_back(age_bound(v.months[low.months_behind - 1], true));
-    if (high.days_behind < v.days.size()) under.push_back(age_bound(v.days[high.days_behind], false));
-    if (high.months_behind < v.months.size()) under.push_back(age_bound(v.months[high.months_behind], true));
+    const auto bound = [](const std::vector<std::int32_t>& bounds, std::size_t i) {
+        return i < bounds.size() ? bounds[i] : 0;
+    };
+    const std::vector<std::string> at_least =
+        age_bounds(low.days_behind > 0, bound(v.days, low.days_behind - 1), low.months_behind > 0,
+                   bound(v.months, low.months_behind - 1), true);
+    const std::vector<std::string> under =
+        age_bounds(high.days_behind < v.days.size(), bound(v.days, high.days_behind),
+                   high.months_behind < v.months.size(), bound(v.months, high.months_behind), false);
     if (at_least.empty() && under.empty()) return "any value";
     if (at_least.empty()) return "less than " + join(under, " and ", " and ");
     if (under.empty()) return "at least " + join(at_least, " and ", " and ");

@@ -140,6 +140,10 @@ int run(const Options& options) {
         }
         all.push_back(check_one(path, options));
     }
+    std::vector<const Compilation*> editions;
+    for (const auto& checked : all) editions.push_back(&checked.compilation);
+    for (auto& [index, diagnostic] : analysis::check_editions(editions))
+        all[index].compilation.diagnostics.push_back(std::move(diagnostic));
     bool against = false;
     std::vector<SaidOfPolicy> said;
     std::vector<std::string> not_done;
