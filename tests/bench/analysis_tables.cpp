@@ -1,7 +1,6 @@
 // Decision tables as published evaluations of overlap and gap detection make them: a random decision tree
 // over some columns gives rows that neither overlap nor leave anything out; then a tenth of the rows is moved
-// in one column. Prints what is found and how long it took; the published figures are quoted in
-// docs/analysis.md.
+// in one column. Prints what is found and how long it took.
 #include <fmt/format.h>
 
 #include <chrono>
