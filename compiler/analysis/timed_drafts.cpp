@@ -288,9 +288,9 @@ struct OutsideDemand {
     }
     std::string operator()(const runtime::Within& d) const {
         const auto* span = std::get_if<runtime::Span>(&d.within);
-        if (span == nullptr) return "";
+        if (span == nullptr) return limits(d.events);
         if (in_months(*span) || in_months(d.grace)) return months;
-        return span->calendar && d.grace != runtime::Span{} ? midnight : "";
+        return span->calendar && d.grace != runtime::Span{} ? midnight : limits(d.events);
     }
     std::string operator()(const runtime::HaveHad& d) const {
         if (!d.window.since.empty()) return "it looks back to an event of the history";
@@ -332,9 +332,20 @@ std::string outside_fragment(Workspace& work, ClauseId id) {
     return why;
 }
 
+// What the games leave out of a clause although it lies in the fragment. What is found of such a clause is
+// real, and so not `possible`; but something may be missed.
+std::string not_followed(const Workspace& work, ClauseId id) {
+    // `otherwise escalate` starts only where something is broken, and care that breaks nothing is what is
+    // looked at.
+    const runtime::LadderId ladder = work.clause(id).then_escalate;
+    if (ladder == none || work.policy.ladders[ladder].steps.size() < 2) return "";
+    return "the calls of its escalation after the first are not followed";
+}
+
 void sort_by_exactness(Workspace& work) {
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
         std::string why = outside_fragment(work, c);
+        if (why.empty()) why = not_followed(work, c);
         if (why.empty())
             work.result.exact.push_back(c);
         else

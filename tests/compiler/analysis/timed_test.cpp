@@ -206,3 +206,26 @@ TEST_CASE("a witness is an example that can be pasted into the policy") {
     CHECK(a.diagnostics[0].witness->outcomes ==
           std::vector<std::string>{"regular met (2 times)", "rare early", "regular pending"});
 }
+
+TEST_CASE(
+    "a clause of which something is not followed is not counted as analysed exactly, and it is said why") {
+    const auto ladder = [](const std::string& id, const std::string& later) {
+        return "escalation " + id + "\n  \"Somebody is called.\"\n  first notify provider within 1 h\n" +
+               later;
+    };
+    const std::string next = "  then notify provider within 1 h if not acknowledged within 1 h\n";
+    const Analysis a =
+        timed(clause("two.calls", "at dressing_change\n  then escalate long_way") +
+              clause("one.call", "at dressing_change\n  then escalate short_way") +
+              clause("only.if.broken",
+                     "must dressing_change at least every 7 days\n  otherwise escalate long_way") +
+              clause("of.some.part", "after dressing_change\n  must set_change within 2 h") +
+              ladder("long_way", next) + ladder("short_way", ""));
+    INFO(everything(a));
+    REQUIRE(a.not_exact.size() == 2);
+    CHECK(a.not_exact[0].clause == 0);
+    CHECK(a.not_exact[0].why == "the calls of its escalation after the first are not followed");
+    CHECK(a.not_exact[1].clause == 3);
+    CHECK(a.not_exact[1].why == "it limits the events of a part without `for each`");
+    CHECK(a.exact == std::vector<linelaw::runtime::ClauseId>{1, 2});
+}
