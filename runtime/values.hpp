@@ -54,6 +54,44 @@ std::string write_decimal(std::int64_t grains, const Unit& unit);
 // The comparisons of the language, one for the tree's words, the compiled policy and the analysis alike.
 enum class Comparator : std::uint8_t { at_least, at_most, more_than, less_than, is, is_not };
 
+// The same comparison with its sides changed over.
+constexpr Comparator mirrored(Comparator comparator) {
+    switch (comparator) {
+        case Comparator::at_least:
+            return Comparator::at_most;
+        case Comparator::at_most:
+            return Comparator::at_least;
+        case Comparator::more_than:
+            return Comparator::less_than;
+        case Comparator::less_than:
+            return Comparator::more_than;
+        case Comparator::is:
+        case Comparator::is_not:
+            break;
+    }
+    return comparator;
+}
+
+// Whether two numbers stand so to each other: the one place where a comparison's word gets its meaning.
+template <typename Left, typename Right>
+constexpr bool holds(Left left, Comparator comparator, Right right) {
+    switch (comparator) {
+        case Comparator::at_least:
+            return left >= right;
+        case Comparator::at_most:
+            return left <= right;
+        case Comparator::more_than:
+            return left > right;
+        case Comparator::less_than:
+            return left < right;
+        case Comparator::is:
+            return left == right;
+        case Comparator::is_not:
+            break;
+    }
+    return left != right;
+}
+
 // Strong Kleene truth with the reason for not knowing kept: only a *missing* value may count as not met.
 enum class Truth : std::uint8_t {
     no,

@@ -40,39 +40,6 @@ struct Situations::Operand {
     const runtime::TableValue* table = nullptr;
 };
 
-inline bool holds(Comparator comparator, std::int64_t left, std::int64_t right) {
-    switch (comparator) {
-        case Comparator::at_least:
-            return left >= right;
-        case Comparator::at_most:
-            return left <= right;
-        case Comparator::more_than:
-            return left > right;
-        case Comparator::less_than:
-            return left < right;
-        case Comparator::is:
-            return left == right;
-        case Comparator::is_not:
-            return left != right;
-    }
-    return false;
-}
-
-inline Comparator flipped(Comparator comparator) {
-    switch (comparator) {
-        case Comparator::at_least:
-            return Comparator::at_most;
-        case Comparator::at_most:
-            return Comparator::at_least;
-        case Comparator::more_than:
-            return Comparator::less_than;
-        case Comparator::less_than:
-            return Comparator::more_than;
-        default:
-            return comparator;
-    }
-}
-
 // A number that stands for its cell: every condition treats the cell's numbers alike.
 inline std::int64_t standing_for(const ValueCell& cell) {
     if (cell.low == lowest) return cell.high == highest ? 0 : cell.high;

@@ -288,9 +288,9 @@ void Situations::scan_compare(Comparator comparator, const Operand& left, const 
         return;
     }
     if (right.kind == K::variable && left.kind != K::variable)
-        return scan_compare(flipped(comparator), right, left);
+        return scan_compare(runtime::mirrored(comparator), right, left);
     if (right.kind == K::change || right.kind == K::time_since)
-        return scan_compare(flipped(comparator), right, left);
+        return scan_compare(runtime::mirrored(comparator), right, left);
     if (left.kind == K::variable && right.kind == K::variable) {
         const Variable& a = variables_[left.variable];
         const Variable& b = variables_[right.variable];

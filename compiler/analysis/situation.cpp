@@ -63,25 +63,25 @@ Meaning Situations::compare(Comparator comparator, const Operand& left, const Op
     };
     const auto known = [](bool yes) { return yes ? Meaning{always, never} : Meaning{never, always}; };
     if (left.kind == K::table) return compare_table(comparator, left, right, at_hand);
-    if (right.kind == K::table) return compare_table(flipped(comparator), right, left, at_hand);
+    if (right.kind == K::table) return compare_table(runtime::mirrored(comparator), right, left, at_hand);
     if (constant(left) && constant(right)) {
         if (left.kind == K::text || right.kind == K::text)
             return known((left.text == right.text) == (comparator == Comparator::is));
-        return known(holds(comparator, left.value, right.value));
+        return known(runtime::holds(left.value, comparator, right.value));
     }
-    if (constant(left)) return compare(flipped(comparator), right, left, at_hand);
+    if (constant(left)) return compare(runtime::mirrored(comparator), right, left, at_hand);
     if (!constant(right)) return compare_variables(comparator, left, right);
 
     if (left.kind == K::change)
         return truth_of(left.variable, [&](const ValueCell& cell) {
             const std::int64_t difference = standing_for(cell);
-            return holds(comparator, change_of(left.change, left.swapped ? -difference : difference),
-                         right.value);
+            return runtime::holds(change_of(left.change, left.swapped ? -difference : difference), comparator,
+                                  right.value);
         });
     if (left.kind == K::time_since) {
         const std::int64_t span = shortest(right.span);
         const auto of_clock = [&](const ValueCell& cell) {
-            return holds(comparator, standing_for(cell), span);
+            return runtime::holds(standing_for(cell), comparator, span);
         };
         const Meaning since = truth_of(left.variable, [&](const ValueCell& cell) {
             return cell.kind != ValueCell::Kind::never_yet && of_clock(cell);
@@ -130,12 +130,12 @@ Meaning Situations::compare(Comparator comparator, const Operand& left, const Op
                 return false;
             }
             case ValueCell::Kind::value:
-                return holds(comparator, cell.low, right.value);
+                return runtime::holds(cell.low, comparator, right.value);
             default:
                 break;
         }
-        return holds(comparator, standing_for(cell),
-                     right.kind == K::span ? shortest(right.span) : right.value);
+        return runtime::holds(standing_for(cell), comparator,
+                              right.kind == K::span ? shortest(right.span) : right.value);
     });
 }
 
@@ -144,12 +144,13 @@ Meaning Situations::compare_variables(Comparator comparator, const Operand& left
     const Variable& b = variables_[right.variable];
     if (a.numeric()) {
         if (left.variable == right.variable)
-            return truth_of(left.variable, [&](const ValueCell&) { return holds(comparator, 0, 0); });
+            return truth_of(left.variable,
+                            [&](const ValueCell&) { return runtime::holds(0, comparator, 0); });
         const std::uint32_t relation = declare_order(left.variable, right.variable);
         const bool swapped = variables_[relation].left != left.variable;
         return truth_of(relation, [&](const ValueCell& cell) {
             const std::int64_t difference = standing_for(cell);
-            return holds(comparator, swapped ? -difference : difference, 0);
+            return runtime::holds(swapped ? -difference : difference, comparator, 0);
         });
     }
     Meaning same;

@@ -22,39 +22,6 @@ Standing worse(Standing a, Standing b) {
     return std::max(a, b);  // known, unset, undocumented, unknown
 }
 
-Comparator mirrored(Comparator c) {
-    switch (c) {
-        case Comparator::at_least:
-            return Comparator::at_most;
-        case Comparator::at_most:
-            return Comparator::at_least;
-        case Comparator::more_than:
-            return Comparator::less_than;
-        case Comparator::less_than:
-            return Comparator::more_than;
-        default:
-            return c;
-    }
-}
-
-bool holds(Int128 left, Comparator c, Int128 right) {
-    switch (c) {
-        case Comparator::at_least:
-            return left >= right;
-        case Comparator::at_most:
-            return left <= right;
-        case Comparator::more_than:
-            return left > right;
-        case Comparator::less_than:
-            return left < right;
-        case Comparator::is:
-            return left == right;
-        case Comparator::is_not:
-            break;
-    }
-    return left != right;
-}
-
 // A clock has reached a bound (at least) or passed it (more than).
 Truth by_clock(Comparator c, Truth reached, Truth passed) {
     switch (c) {
@@ -139,7 +106,8 @@ Truth Asking::compare(NodeId left, Comparator comparator, NodeId right) {
     return compare_values(resolve(left), comparator, resolve(right));
 }
 
-// Where a table beside it fails, a value that is set aside must still be seen: it outweighs one that is missing.
+// Where a table beside it fails, a value that is set aside must still be seen: it outweighs one that is
+// missing.
 Standing Asking::doubt_about(const Operand& operand) {
     if (operand.failed != Standing::known) return operand.failed;
     const Node& n = plan_.nodes[operand.node];
