@@ -2,7 +2,9 @@
 // are built from published intervals and from the reference's sentences, not from the program's output.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
 
 #include "tests/demo/outside.hpp"
 
@@ -57,6 +59,27 @@ std::string event(const std::string& type, const std::string& at, const std::str
 
 using Said = std::vector<std::string>;
 
+// What `check` finds with this code, one message each.
+Said checked(const std::string& code, const std::string& policy) {
+    const Folder folder;
+    write(folder / "line-care.linelaw", read(demo_vocabulary()));
+    write(folder / "policy.linelaw", policy);
+    const Run run = linelaw({"check", (folder / "policy.linelaw").string(), "--format", "json"});
+    INFO(run.err);
+    REQUIRE(run.status == 1);
+    const nlohmann::json report = nlohmann::json::parse(run.out);
+    Said messages;
+    for (const nlohmann::json& found : report.at("diagnostics"))
+        if (found.at("code") == code) messages.push_back(found.at("message"));
+    return messages;
+}
+
+constexpr const char* header =
+    "policy \"Worked examples\"\n  edition 1\n  in force from 2026-01-01 until 2027-12-31\n  time zone UTC\n"
+    "  undocumented counts as not assessable\n";
+constexpr const char* standard = "  uses vocabulary \"line-care.linelaw\"\n";
+constexpr const char* source = "source s \"S\" by \"S\"\n";
+
 }  // namespace
 
 TEST_CASE("7 days are the same time of day seven dates later; 7 calendar days last until midnight") {
@@ -94,6 +117,67 @@ TEST_CASE("a set changed after 72 h is too early, but not where it leaks") {
     CHECK(outcomes(items, second(R"(,"reason":"leak")")) == Said{"a i met", "a i met", "a i pending"});
     CHECK(outcomes(items, second(R"(,"reason":"routine")")) == Said{"a i met", "a i early", "a i pending"});
     CHECK(outcomes(items, second("")) == Said{"a i met", "a i not_assessable", "a i pending"});
+}
+
+TEST_CASE("a set changed at most every 72 h and at least every 96 h: no record can pass") {
+    const std::string both =
+        "clause often \"Change the set at least every 72 hours.\"\n must set_change at least every 72 h\n "
+        "source s\n"
+        "clause seldom \"Leave the set for 96 hours.\"\n must set_change no more often than every 96 h\n "
+        "source s\n";
+    CHECK(checked("conflict.interval", header + std::string("event set_change \"Set changed\"\n") + both +
+                                           source) == Said{"no care keeps `often` and `seldom` together"});
+}
+
+TEST_CASE(
+    "a connector changed with the set of nutrition, and left for 96 h: a conflict only with nutrition") {
+    const Said of_nutrition = checked(
+        "conflict.interval",
+        header +
+            std::string("patient\n  nutrition : flag\n"
+                        "event set_change \"Set changed\"\nevent connector_change \"Connector changed\"\n"
+                        "clause set \"Change the set every 24 hours.\"\n for nutrition\n must set_change at "
+                        "least every 24 h\n source s\n"
+                        "clause both \"Change the connector with the set, within 1 hour.\"\n for nutrition\n"
+                        " after set_change\n must connector_change within 1 h\n source s\n"
+                        "clause left \"Leave the connector for 96 hours.\"\n must connector_change no more "
+                        "often than every 96 h\n source s\n") +
+            source);
+    CHECK(of_nutrition == Said{"no care keeps `set`, `both` and `left` together where patient.nutrition"});
+}
+
+TEST_CASE("of two rules, from 2 months and from 18 years, only the first says something of a child of 10") {
+    const std::string rules =
+        "clause from_2_months \"From 2 months.\"\n for patient.age at least 2 months\n at dressing_change\n "
+        "must "
+        "dressing is chg_transparent\n source s\n"
+        "clause from_18_years \"From 18 years.\"\n for patient.age at least 18 years\n at dressing_change\n "
+        "must "
+        "dressing is chg_transparent\n source s\n";
+    const auto aged = [](int years) {
+        return fmt::format(
+            R"({{"episode":"w","patient":{{"age":{{"value":{},"unit":"a"}}}},"line":{{"kind":"picc",)"
+            R"("inserted_at":"2027-03-01T08:00:00Z"}},"events":[{}]}})",
+            years, event("dressing_change", "2027-03-02T08:00:00Z", R"("dressing":"transparent")"));
+    };
+    CHECK(outcomes(rules + source, aged(10)) == Said{"from_2_months not_met"});
+    CHECK(outcomes(rules + source, aged(18)) == Said{"from_18_years not_met", "from_2_months not_met"});
+}
+
+TEST_CASE("gauze under a transparent dressing that a policy does not name is a gap") {
+    const Said gaps = checked(
+        "gap.question",
+        header + std::string(standard) +
+            "clause gauze \"Gauze: every 48 hours.\"\n while dressing is gauze\n must dressing_change at "
+            "least every "
+            "48 h\n source s\n"
+            "clause film \"A transparent dressing: every 7 days.\"\n while dressing is one of transparent, "
+            "chg_transparent\n must dressing_change at least every 7 days\n source s\n" +
+            source);
+    CHECK(std::count(
+              gaps.begin(), gaps.end(),
+              "`dressing_interval` (\"How often is the dressing changed?\") has no answer where dressing is "
+              "gauze_under_transparent") == 1);
 }
 
 TEST_CASE("a slow drift is seen against the length at insertion, never against the last one") {
