@@ -23,6 +23,7 @@ zlib1g-dev                 # records compressed with gzip
 packages_to_test="
 catch2                     # tests
 libsqlite3-dev             # an independent judge of interval findings
+zstd                       # an independent compressor
 libz3-dev                  # an independent judge of gaps and conflicts
 python3                    # an independent reader of the zone files, and of JSON
 python3-jsonschema         # the published schema of SARIF; an independent judge of the schema of records
