@@ -92,7 +92,9 @@ Json audited_json(const Audited& audited) {
             {"by", audited.by},
             {"count_at", audited.count_at},
             {"as_of", audited.as_of},
-            {"strict", audited.strict}};
+            {"strict", audited.strict},
+            {"chart_rules", write_chart_rules(audited.charts.rules)},
+            {"control_chart", static_cast<int>(audited.charts.control)}};
 }
 
 // ---- reading
@@ -197,6 +199,9 @@ Audited read_audited(const Json& json) {
     json.at("count_at").get_to(audited.count_at);
     json.at("as_of").get_to(audited.as_of);
     json.at("strict").get_to(audited.strict);
+    const auto rules = read_chart_rules(json.at("chart_rules").get<std::string>());
+    if (!rules) throw Refused{"its rules of run charts are not known"};
+    audited.charts = {bounded<ControlKind>(json.at("control_chart"), 3, "a control chart"), *rules};
     for (const Json& entry : json.at("items")) {
         AuditedItem item;
         item.origin = bounded<OriginKind>(entry.at("origin"), 3, "an origin");

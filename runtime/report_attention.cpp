@@ -3,6 +3,8 @@
 
 #include <algorithm>
 
+#include "runtime/comparisons.hpp"
+#include "runtime/months.hpp"
 #include "runtime/report_charts.hpp"
 #include "runtime/report_html.hpp"
 #include "runtime/report_sections.hpp"
@@ -35,33 +37,24 @@ std::vector<Ranked> ranked(const Audited& audited, const Tally& tally) {
     return out;
 }
 
-// Where most of them are, in words; empty where there is one care unit only.
-std::string mostly_in(const Tally& tally, std::size_t item, std::uint64_t against) {
-    if (tally.by_care_unit.size() < 2) return "";
-    const std::string* unit = nullptr;
-    std::uint64_t most = 0;
-    for (const auto& [name, group] : tally.by_care_unit) {
-        const std::uint64_t here = rate_of(group.counts[item]).against();
-        if (here > most) most = here, unit = &name;
+// Where it stands apart, once looking at many is allowed for; empty where nothing does.
+std::string where(const Comparisons& comparisons, std::size_t item) {
+    std::string out;
+    for (const Comparison& c : comparisons.all) {
+        if (c.item != item || !c.apart() || c.difference > 0) continue;
+        out += fmt::format(" In {} {} met, {}.",
+                           c.group.empty() ? "records without a care unit" : escaped(c.group),
+                           html::rate_words(c.here), comparison_words(c, comparisons.all.size()));
     }
-    if (unit == nullptr) return "";
-    return fmt::format(" Most are in {} ({} of {}).",
-                       unit->empty() ? "records without a care unit" : escaped(*unit), grouped(most),
-                       grouped(against));
+    return out;
 }
 
-std::string signal(const Tally& tally, std::size_t item) {
-    std::vector<double> shares;
-    for (const charts::Point& point : charts::points_by_month(tally, item)) {
-        shares.push_back(static_cast<double>(point.met) / static_cast<double>(point.counted));
-    }
-    const RunChart chart = run_chart(shares);
-    if (chart.shift)
-        return fmt::format(" Run chart: {} months in a row on one side of the median, a shift.",
-                           chart.longest_run);
-    if (chart.few_crossings)
-        return " Run chart: the median is crossed more seldom than chance would have it.";
-    return "";
+std::string signal(const Audited& audited, const Tally& tally, std::size_t item) {
+    const MonthChart chart = month_chart(tally, item, audited.charts);
+    std::string out;
+    for (const ChartSignal s : chart.signals)
+        out += fmt::format(" Run chart: {}.", signal_words(chart, s, audited.charts.rules));
+    return out;
 }
 
 std::string heading(const AuditedItem& item) {
@@ -72,7 +65,8 @@ std::string heading(const AuditedItem& item) {
     return sentence + ": escalation," + item.name.substr(item.id.size());
 }
 
-std::string entry(const Audited& audited, const Tally& tally, const Ranked& ranked) {
+std::string entry(const Audited& audited, const Tally& tally, const Comparisons& comparisons,
+                  const Ranked& ranked) {
     const AuditedItem& item = audited.items[ranked.item];
     const Rate& rate = ranked.rate;
     std::string out = "<li><div>";
@@ -81,7 +75,7 @@ std::string entry(const Audited& audited, const Tally& tally, const Ranked& rank
                        priority_name(item.priority));
     out += fmt::format("<p><span class=\"count-against\">{} of {}</span> counted against it{}.{}{}</p>",
                        grouped(rate.against()), grouped(rate.counted), rate.small() ? ", a small number" : "",
-                       mostly_in(tally, ranked.item, rate.against()), signal(tally, ranked.item));
+                       where(comparisons, ranked.item), signal(audited, tally, ranked.item));
     out += fmt::format("</div><div class=\"chart-side\"><span class=\"meta\">met {}</span>{}</div></li>\n",
                        html::rate_words(rate), charts::interval(rate, item.name));
     return out;
@@ -139,6 +133,21 @@ std::string names(const Audited& audited, const std::vector<std::size_t>& items)
     return out;
 }
 
+std::string compared(const Audited& audited, const Tally& tally) {
+    const Comparisons comparisons = compare_groups(audited, tally.by_care_unit);
+    if (comparisons.all.empty()) return "";
+    const auto apart = std::count_if(comparisons.all.begin(), comparisons.all.end(),
+                                     [](const Comparison& c) { return c.apart(); });
+    return fmt::format(
+        "<li>Care units: each was compared with the others together, clause by clause, in {} comparisons "
+        "whose "
+        "intervals are widened so that all of them hold together with 95 % (Bonferroni). {} (<a "
+        "href=\"#places\">where</a>). A difference is a question to ask, not a verdict.</li>",
+        comparisons.all.size(),
+        apart == 0 ? "None stands apart"
+                   : fmt::format("{} {} apart", apart, apart == 1 ? "stands" : "stand"));
+}
+
 std::string how_sure(const Audited& audited, const Tally& tally) {
     std::vector<std::size_t> unexercised;
     std::vector<std::size_t> small;
@@ -176,9 +185,9 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
                         names(audited, unexercised));
     }
     out +=
-        "<li>Every rate has its Wilson 95 % interval. With many clauses and units side by side, some "
-        "intervals will "
-        "miss by chance; a low rate in one cell is a question, not a verdict.</li>";
+        "<li>Every rate has its Wilson 95 % interval, which takes opportunities as independent. Those of one "
+        "line are not quite, so the true uncertainty is somewhat wider.</li>";
+    out += compared(audited, tally);
     return out + "</ul>\n";
 }
 
@@ -204,9 +213,10 @@ std::string attention(const Audited& audited, const Tally& tally) {
                           [](const AuditedItem& i) { return i.origin != OriginKind::bundle; }),
             order.size() == 1 ? "has" : "have", order.size() == 1 ? "it" : "them", critical,
             critical == 1 ? "is" : "are");
+        const Comparisons comparisons = compare_groups(audited, tally.by_care_unit);
         out += "<ol class=\"attention\">";
         for (std::size_t i = 0; i < std::min(listed, order.size()); ++i)
-            out += entry(audited, tally, order[i]);
+            out += entry(audited, tally, comparisons, order[i]);
         out += "</ol>\n";
         if (order.size() > listed) {
             out += fmt::format(

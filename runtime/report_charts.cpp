@@ -135,88 +135,87 @@ std::string outcomes(const Counts& counts, std::string_view what) {
 
 // ---- run chart
 
-bool Point::below() const {
-    return static_cast<double>(met) / static_cast<double>(counted) < limits.lower;
-}
-bool Point::above() const {
-    return static_cast<double>(met) / static_cast<double>(counted) > limits.upper;
-}
-
-std::vector<Point> points_by_month(const Tally& tally, std::size_t item) {
-    const Rate whole = rate_of(tally.all.counts[item]);
-    std::vector<Point> points;
-    for (const auto& [month, group] : tally.by_month) {
-        if (item >= group.counts.size()) continue;
-        const Rate rate = rate_of(group.counts[item]);
-        if (!rate.exercised()) continue;
-        points.push_back({month_name(month), rate.met, rate.counted,
-                          p_chart(whole.share, static_cast<double>(rate.counted))});
-    }
-    return points;
-}
-
 namespace {
 
 class RunDrawing {
   public:
-    RunDrawing(const std::vector<Point>& points, double median) : points_(points), median_(median) {
-        double lowest = median;
-        for (const Point& point : points) lowest = std::min({lowest, share(point), point.limits.lower});
-        bottom_ = lowest < 0.5 ? 0 : 0.5;
+    explicit RunDrawing(const MonthChart& chart) : chart_(chart) {
+        if (chart.kind == ControlKind::p) {
+            double lowest = chart.run.median;
+            for (const MonthPoint& point : chart.points)
+                lowest = std::min({lowest, point.value, point.limits.lower});
+            bottom_ = lowest < 0.5 ? 0 : 0.5;
+            ticks_ = bottom_ > 0 ? 5 : 4;
+            return;
+        }
+        double highest = 0;
+        for (const MonthPoint& point : chart.points)
+            highest = std::max({highest, point.value, point.limits.upper});
+        ticks_ = 4;
+        top_ = round_up(highest);
     }
 
     std::string draw() const {
         std::string out;
-        const int ticks = bottom_ > 0 ? 5 : 4;
-        for (int i = 0; i <= ticks; ++i) {
-            const double value = bottom_ + (1 - bottom_) * i / ticks;
+        for (int i = 0; i <= ticks_; ++i) {
+            const double value = bottom_ + (top_ - bottom_) * i / ticks_;
             out += line("grid", left, y(value), right, y(value));
-            out += text(left - 8, y(value) + 4, "end", fmt::format("{:.0f} %", 100 * value));
+            out += text(left - 8, y(value) + 4, "end",
+                        chart_.kind == ControlKind::p ? fmt::format("{:.0f} %", 100 * value)
+                                                      : fmt::format("{:g}", value));
         }
         out += limits();
-        out += text(left - 8, 194, "end", "month");
-        out += line("median", left, y(median_), right, y(median_));
-        out += text(right + 6, y(median_) + 4, "start", "median");
+        out += text(left - 8, 208, "end", "month");
+        out += text(0, 12, "start", value_name(chart_.kind));
+        out += line("median", left, y(chart_.run.median), right, y(chart_.run.median));
+        out += text(right + 6, y(chart_.run.median) + 4, "start", "median");
         out += path();
-        for (std::size_t i = 0; i < points_.size(); ++i) out += mark(i);
+        for (std::size_t i = 0; i < chart_.points.size(); ++i) out += mark(i);
         return out;
     }
 
   private:
     static constexpr double left = 56;
     static constexpr double right = 570;
-    static constexpr double top = 14;
-    static constexpr double base = 176;
-    static double share(const Point& point) {
-        return static_cast<double>(point.met) / static_cast<double>(point.counted);
+    static constexpr double top = 28;
+    static constexpr double base = 190;
+
+    // The next of 1, 2, 4, 8 times a power of ten, so that a quarter of it is a number that one can read.
+    static double round_up(double value) {
+        if (value <= 0) return 1;
+        const double ten = std::pow(10, std::floor(std::log10(value)));
+        for (const double step : {1.0, 2.0, 4.0, 8.0}) {
+            if (value <= step * ten) return step * ten;
+        }
+        return 10 * ten;
     }
-    double step() const { return (right - left) / static_cast<double>(points_.size()); }
+    double step() const { return (right - left) / static_cast<double>(chart_.points.size()); }
     double x(std::size_t i) const { return left + step() * (static_cast<double>(i) + 0.5); }
-    double y(double value) const { return base - (base - top) * (value - bottom_) / (1 - bottom_); }
+    double y(double value) const { return base - (base - top) * (value - bottom_) / (top_ - bottom_); }
 
     // Each month has limits of its own, as wide as its number allows: a staircase.
     std::string limits() const {
         std::string upper;
         std::string lower;
-        for (std::size_t i = 0; i < points_.size(); ++i) {
+        for (std::size_t i = 0; i < chart_.points.size(); ++i) {
             const char* move = i == 0 ? "M" : "L";
             const double from = x(i) - step() / 2;
             const double to = x(i) + step() / 2;
-            upper += fmt::format("{}{:.1f} {:.1f}H{:.1f}", move, from, y(points_[i].limits.upper), to);
-            lower += fmt::format("{}{:.1f} {:.1f}H{:.1f}", move, from, y(points_[i].limits.lower), to);
+            upper += fmt::format("{}{:.1f} {:.1f}H{:.1f}", move, from, y(chart_.points[i].limits.upper), to);
+            lower += fmt::format("{}{:.1f} {:.1f}H{:.1f}", move, from, y(chart_.points[i].limits.lower), to);
         }
         return fmt::format("<path class=\"limit\" d=\"{}\"/><path class=\"limit\" d=\"{}\"/>", upper, lower);
     }
     std::string path() const {
         std::string d;
-        for (std::size_t i = 0; i < points_.size(); ++i) {
-            d += fmt::format("{}{:.1f} {:.1f}", i == 0 ? "M" : "L", x(i), y(share(points_[i])));
+        for (std::size_t i = 0; i < chart_.points.size(); ++i) {
+            d += fmt::format("{}{:.1f} {:.1f}", i == 0 ? "M" : "L", x(i), y(chart_.points[i].value));
         }
         return "<path class=\"series\" d=\"" + d + "\"/>";
     }
     std::string mark(std::size_t i) const {
-        const Point& point = points_[i];
-        const double at = y(share(point));
+        const MonthPoint& point = chart_.points[i];
+        const double at = y(point.value);
         std::string out;
         if (point.below() || point.above()) {  // a diamond, and the word, not only another colour
             out +=
@@ -224,35 +223,35 @@ class RunDrawing {
         } else {
             out += fmt::format("<circle class=\"point\" cx=\"{:.1f}\" cy=\"{:.1f}\" r=\"4.5\"/>", x(i), at);
         }
-        const std::size_t every = points_.size() / 13 + 1;
+        const std::size_t every = chart_.points.size() / 13 + 1;
         if (i % every != 0) return out;
         // Month, number, and the year where it begins.
-        const std::string year = point.label.substr(0, 4);
-        out += text(x(i), 194, "middle", point.label.substr(5));
-        out += text(x(i), 208, "middle", fmt::format("n {}", grouped(point.counted)));
-        if (i == 0 || points_[i - every].label.substr(0, 4) != year)
-            out += text(x(i), 222, "middle", year, "axis label");
+        const std::string label = month_name(point.month);
+        const std::string year = label.substr(0, 4);
+        out += text(x(i), 208, "middle", label.substr(5));
+        out += text(
+            x(i), 222, "middle",
+            fmt::format("n {}", grouped(chart_.kind == ControlKind::p ? point.counted : point.line_days)));
+        if (i == 0 || month_name(chart_.points[i - every].month).substr(0, 4) != year)
+            out += text(x(i), 236, "middle", year, "axis label");
         return out;
     }
 
-    const std::vector<Point>& points_;
-    double median_;
+    const MonthChart& chart_;
     double bottom_ = 0;
+    double top_ = 1;
+    int ticks_ = 4;
 };
 
 }  // namespace
 
-std::string run(const std::vector<Point>& points, std::string_view what) {
-    std::vector<double> shares;
-    for (const Point& point : points) {
-        shares.push_back(static_cast<double>(point.met) / static_cast<double>(point.counted));
-    }
-    const double median = run_chart(shares).median;
-    return "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" aria-label=\"run chart\">" +
-           open_svg("run", 640, 228, fmt::format("{}: share met by month", what),
-                    fmt::format("{} months, median {}; the numbers are in the table below", points.size(),
-                                percent(median))) +
-           RunDrawing(points, median).draw() + "</svg></div>\n";
+std::string run(const MonthChart& chart, std::string_view what) {
+    return "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" aria-label=\"Run chart of " +
+           escaped(what) + "\">" +
+           open_svg("run", 640, 242, fmt::format("{}: {} by month", what, value_name(chart.kind)),
+                    fmt::format("{} months, median {}; the numbers are in the table below",
+                                chart.points.size(), value_words(chart.kind, chart.run.median))) +
+           RunDrawing(chart).draw() + "</svg></div>\n";
 }
 
 // ---- timeline

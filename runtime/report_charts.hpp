@@ -7,6 +7,7 @@
 #include <string_view>
 #include <vector>
 
+#include "runtime/months.hpp"
 #include "runtime/summary.hpp"
 
 namespace linelaw::runtime::charts {
@@ -18,18 +19,8 @@ std::string interval(const Rate& rate, std::string_view what);
 // that gives the numbers.
 std::string outcomes(const Counts& counts, std::string_view what);
 
-// A run chart of shares by month: median, and the limits of a p-chart (3 standard deviations).
-struct Point {
-    std::string label;
-    std::uint64_t met = 0;
-    std::uint64_t counted = 0;
-    ControlLimits limits;
-    bool below() const;  // its lower limit
-    bool above() const;
-};
-std::vector<Point> points_by_month(const Tally& tally,
-                                   std::size_t item);  // months without a counted one left out
-std::string run(const std::vector<Point>& points, std::string_view what);
+// A run chart by month: the values about their median, and each month's control limits.
+std::string run(const MonthChart& chart, std::string_view what);
 
 // One episode: each opportunity as a bar from opened to due and, past its limit, to closed.
 std::string timeline(const Audited& audited, const WorstFinding& finding, const Zone& zone);

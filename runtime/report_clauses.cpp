@@ -1,6 +1,8 @@
 // Clause by clause: its sentence, its rate with the interval, its outcomes, its months.
 #include <fmt/format.h>
 
+#include "runtime/findings_words.hpp"
+#include "runtime/months.hpp"
 #include "runtime/report_charts.hpp"
 #include "runtime/report_html.hpp"
 #include "runtime/report_sections.hpp"
@@ -43,77 +45,70 @@ std::string facts(const AuditedItem& item, const Counts& counts, std::uint64_t l
     return out + "</div><ul>" + list + "</ul></div>\n";
 }
 
-std::string signals(const std::vector<charts::Point>& points) {
-    std::vector<double> shares;
+std::string signal_lines(const MonthChart& chart, const ChartRules& rules) {
     std::string below;
     std::string above;
-    for (const charts::Point& point : points) {
-        shares.push_back(static_cast<double>(point.met) / static_cast<double>(point.counted));
-        if (point.below()) below += (below.empty() ? "" : ", ") + point.label;
-        if (point.above()) above += (above.empty() ? "" : ", ") + point.label;
+    for (const MonthPoint& point : chart.points) {
+        if (point.below()) below += (below.empty() ? "" : ", ") + month_name(point.month);
+        if (point.above()) above += (above.empty() ? "" : ", ") + month_name(point.month);
     }
-    const RunChart chart = run_chart(shares);
+    const auto beyond = [&](const char* side, const std::string& months) {
+        if (months.empty()) return std::string();
+        return fmt::format(
+            "<p class=\"signal\">{} the control limits (3 standard deviations; diamonds): {}.</p>", side,
+            months);
+    };
     std::string out;
-    if (chart.shift) {
-        out += fmt::format(
-            "<p class=\"signal\">A shift: {} months in a row on one side of the median; {} is the longest "
-            "run to expect by chance with {} useful months.</p>",
-            chart.longest_run, *chart.longest_allowed, chart.useful);
+    for (const ChartSignal signal : chart.signals) {
+        out += fmt::format("<p class=\"signal\">{}.</p>",
+                           Words::sentence_case(signal_words(chart, signal, rules)));
     }
-    if (chart.few_crossings) {
-        out += fmt::format(
-            "<p class=\"signal\">The median is crossed {}; with {} useful months at least {} are to be "
-            "expected.</p>",
-            chart.crossings == 1 ? std::string("once") : fmt::format("{} times", chart.crossings),
-            chart.useful, *chart.fewest_allowed);
-    }
-    if (chart.run_of_six && !chart.shift) {
-        out +=
-            "<p class=\"meta\">Six or more months in a row stand on one side of the median: a shift by the "
-            "rule as it is "
-            "often taught, not by the limits that depend on the number of months.</p>";
-    }
-    if (!below.empty()) {
-        out += fmt::format(
-            "<p class=\"signal\">Below the control limits (3 standard deviations; diamonds): {}.</p>", below);
-    }
-    if (!above.empty())
-        out += fmt::format("<p class=\"meta\">Above the control limits (diamonds): {}.</p>", above);
-    if (out.empty()) {
-        out = chart.longest_allowed
-                  ? "<p class=\"meta\">No signal: nothing here is more than chance would do.</p>"
-                  : "<p class=\"meta\">Fewer than ten useful months: too few for run-chart signals.</p>";
-    }
-    return out;
+    out += beyond("Below", below) + beyond("Above", above);
+    if (!out.empty()) return out;
+    return chart.run.longest_allowed
+               ? "<p class=\"meta\">No signal: nothing here is more than chance would do.</p>"
+               : "<p class=\"meta\">Fewer than ten useful months: too few for run-chart signals.</p>";
 }
 
-std::string months(const AuditedItem& item, const Tally& tally, std::size_t index) {
-    const std::vector<charts::Point> points = charts::points_by_month(tally, index);
-    if (points.size() < 2) return "";
+std::string months(const Audited& audited, const Tally& tally, std::size_t index) {
+    const AuditedItem& item = audited.items[index];
+    const MonthChart chart = month_chart(tally, index, audited.charts);
+    if (chart.points.size() < 2) return "";
     std::vector<std::vector<std::string>> rows;
-    for (const charts::Point& point : points) {
+    for (const MonthPoint& point : chart.points) {
         Rate rate;
         rate.met = point.met;
         rate.counted = point.counted;
-        rate.share = static_cast<double>(point.met) / static_cast<double>(point.counted);
-        rate.interval = wilson(rate.met, rate.counted);
-        rows.push_back({point.label, grouped(rate.met), grouped(rate.counted), percent(rate.share),
-                        percent_range(rate.interval), percent_range({point.limits.lower, point.limits.upper}),
-                        point.below()   ? "below"
-                        : point.above() ? "above"
-                                        : ""});
+        std::string share = "no evidence";
+        if (rate.exercised()) {
+            rate.share = static_cast<double>(point.met) / static_cast<double>(point.counted);
+            rate.interval = wilson(rate.met, rate.counted);
+            share = html::rate_words(rate);
+        }
+        const auto per = per_thousand(point.against(), point.line_days);
+        rows.push_back(
+            {month_name(point.month), grouped(rate.met), grouped(rate.counted), share,
+             per ? fmt::format("{:.2f} ({:.2f}–{:.2f})", per->rate, per->interval.low, per->interval.high)
+                 : "no line-days",
+             value_words(chart.kind, point.limits.lower) + " to " +
+                 value_words(chart.kind, point.limits.upper),
+             point.below()   ? "below"
+             : point.above() ? "above"
+                             : ""});
     }
-    return "<figure>" + charts::run(points, item.name) + "<figcaption>" + signals(points) +
-           "</figcaption></figure>" +
-           html::folded("The months as a table", html::table("Share met by month: " + item.name,
-                                                             {{"Month", false},
-                                                              {"Met", true},
-                                                              {"Counted", true},
-                                                              {"Share met", true},
-                                                              {"95 % interval (Wilson)", true},
-                                                              {"Control limits (p-chart, 3 sd)", true},
-                                                              {"Signal", false}},
-                                                             rows));
+    return "<figure>" + charts::run(chart, item.name) + "<figcaption>" +
+           signal_lines(chart, audited.charts.rules) + "</figcaption></figure>" +
+           html::folded(
+               "The months as a table",
+               html::table("By month: " + item.name,
+                           {{"Month", false},
+                            {"Met", true},
+                            {"Counted", true},
+                            {"Share met (95 %, Wilson)", true},
+                            {"Against per 1,000 line-days (95 %, Poisson)", true},
+                            {fmt::format("Control limits ({}-chart, 3 sd)", control_name(chart.kind)), true},
+                            {"Signal", false}},
+                           rows));
 }
 
 std::string outcome_table(const AuditedItem& item, const Counts& counts) {
@@ -140,7 +135,8 @@ std::string article(const Audited& audited, const Tally& tally, std::size_t inde
     out += fmt::format("<p class=\"sentence\">{}</p>\n", escaped(item.sentence));
     out += facts(item, counts, tally.all.line_days);
     if (total_of(counts) > 0) {
-        out += charts::outcomes(counts, item.name) + outcome_table(item, counts) + months(item, tally, index);
+        out +=
+            charts::outcomes(counts, item.name) + outcome_table(item, counts) + months(audited, tally, index);
     }
     for (const std::string& source : item.sources)
         out += fmt::format("<p class=\"meta\">Source: {}.</p>", escaped(source));

@@ -1,6 +1,8 @@
 // How to read the page, and what it was made from.
 #include <fmt/format.h>
 
+#include "runtime/findings_words.hpp"
+#include "runtime/months.hpp"
 #include "runtime/report_html.hpp"
 #include "runtime/report_sections.hpp"
 
@@ -43,11 +45,25 @@ std::string method(const Audited& audited, const Tally& tally) {
                 "the difference.");
     out += term(
         "Run chart",
-        "Share met by month about the median (dashed); months in which nothing was counted are left out. A "
-        "shift is a run longer, and too few crossings are "
-        "fewer, than the limits that depend on the number of months off the median allow (Anhøj and "
-        "Olesen 2014). Dotted: limits of a p-chart, 3 standard deviations about the whole period’s rate, "
-        "for each month’s number.");
+        fmt::format(
+            "{} by month about the median (dashed); months without a denominator are left out. Signals: {}. "
+            "<code>shift</code> is a run longer, and <code>crossings</code> are fewer, than the limits that "
+            "depend "
+            "on the number of months off the median allow (Anhøj and Olesen 2014). Dotted: limits of a "
+            "{}-chart, 3 "
+            "standard deviations about the whole period’s value for each month’s number, cut at zero.{}",
+            Words::sentence_case(std::string(value_name(audited.charts.control))),
+            audited.charts.rules == ChartRules{}
+                ? "<code>shift</code> and <code>crossings</code>"
+                : "<code>" + escaped(write_chart_rules(audited.charts.rules)) + "</code>",
+            control_name(audited.charts.control),
+            audited.charts.control == ControlKind::c ? " A c-chart takes the months for equally large."
+                                                     : ""));
+    out +=
+        term("Comparison of care units",
+             "Each against all the others together, where both have at least the small number counted: the "
+             "difference of the shares met with Newcombe’s hybrid score interval, widened for the number of "
+             "comparisons made (Bonferroni). Only what still leaves zero out is marked. Nothing is ranked.");
     out += term("Small number",
                 fmt::format("Fewer than {} counted. The mark is this program’s own choice.", few));
     out += "</dl>";

@@ -1,6 +1,7 @@
 // Where: a heat map of clause by care unit, and the same for whatever the audit was asked to group by.
 #include <fmt/format.h>
 
+#include "runtime/comparisons.hpp"
 #include "runtime/report_html.hpp"
 #include "runtime/report_sections.hpp"
 
@@ -13,16 +14,59 @@ std::string group_name(const std::string& name) {
     return name.empty() ? "not recorded" : escaped(name);
 }
 
-std::string cell(const Counts& counts) {
+std::string cell(const Counts& counts, const Comparison* comparison, std::size_t looked_at) {
     const Rate rate = rate_of(counts);
     if (!rate.exercised()) return "<td class=\"none\"><span>no evidence</span></td>";
-    return fmt::format("<td style=\"--against-share:{:.3f}\">{}<span>{} of {}{}</span></td>", 1 - rate.share,
-                       percent(rate.share), grouped(rate.met), grouped(rate.counted),
-                       rate.small() ? " *" : "");
+    std::string apart;
+    if (comparison != nullptr && comparison->apart()) {
+        apart = fmt::format("<span class=\"apart\" title=\"{}\">{}</span>",
+                            escaped(comparison_words(*comparison, looked_at)),
+                            comparison->difference < 0 ? "▼ lower" : "▲ higher");
+    }
+    return fmt::format("<td style=\"--against-share:{:.3f}\">{}<span>{} of {}{}</span><span>{}</span>{}</td>",
+                       1 - rate.share, percent(rate.share), grouped(rate.met), grouped(rate.counted),
+                       rate.small() ? " *" : "", percent_range(rate.interval), apart);
 }
 
-std::string heat_map(const Audited& audited, const std::string& caption,
+std::string apart_list(const Audited& audited, const Comparisons& comparisons, const std::string& what) {
+    std::vector<std::vector<std::string>> rows;
+    for (const Comparison& c : comparisons.all) {
+        if (!c.apart()) continue;
+        const auto points = [](double value) { return fmt::format("{:+.1f}", 100 * value); };
+        const auto range = [&](const Interval& i) { return points(i.low) + " to " + points(i.high); };
+        rows.push_back(
+            {fmt::format("<a href=\"#{}\">{}</a>", html::anchor("item", audited.items[c.item].name),
+                         escaped(audited.items[c.item].name)),
+             group_name(c.group), html::rate_words(c.here), html::rate_words(c.elsewhere),
+             points(c.difference), range(c.interval), range(c.widened)});
+    }
+    if (rows.empty()) {
+        if (comparisons.all.empty()) return "";
+        return fmt::format(
+            "<p class=\"meta\">None stands apart from the others in {} comparisons, once looking at so many "
+            "is "
+            "allowed for.</p>\n",
+            comparisons.all.size());
+    }
+    return html::table(fmt::format("Apart from the others, of {} compared: by clause and {}",
+                                   comparisons.all.size(), what),
+                       {{"Clause", false},
+                        {"Where", false},
+                        {"Met here", true},
+                        {"Met elsewhere", true},
+                        {"Difference, points", true},
+                        {"95 %", true},
+                        {"95 % for all together", true}},
+                       rows) +
+           "<p class=\"meta\">In the policy’s order, not ranked. Difference of shares met, here less "
+           "elsewhere; "
+           "Newcombe’s hybrid score interval, and the same widened for the number compared "
+           "(Bonferroni).</p>\n";
+}
+
+std::string heat_map(const Audited& audited, const std::string& what,
                      const std::map<std::string, Group>& groups) {
+    const std::string caption = "Share met, by clause and " + what;
     std::string out = fmt::format(
         "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{0}\"><table "
         "class=\"heat\"><caption>{0}</caption><thead><tr><th scope=\"col\">Clause</th>",
@@ -32,6 +76,7 @@ std::string heat_map(const Audited& audited, const std::string& caption,
                            group_name(name), grouped(group.line_days));
     }
     out += "</tr></thead><tbody>";
+    const Comparisons comparisons = compare_groups(audited, groups);
     for (std::size_t i = 0; i < audited.items.size(); ++i) {
         bool exercised = false;
         for (const auto& [name, group] : groups)
@@ -40,10 +85,11 @@ std::string heat_map(const Audited& audited, const std::string& caption,
         const AuditedItem& item = audited.items[i];
         out += fmt::format("<tr><th scope=\"row\"><a href=\"#{}\">{}</a></th>",
                            html::anchor("item", item.name), escaped(item.name));
-        for (const auto& [name, group] : groups) out += cell(group.counts[i]);
+        for (const auto& [name, group] : groups)
+            out += cell(group.counts[i], comparisons.find(i, name), comparisons.all.size());
         out += "</tr>\n";
     }
-    return out + "</tbody></table></div>\n";
+    return out + "</tbody></table></div>\n" + apart_list(audited, comparisons, what);
 }
 
 }  // namespace
@@ -51,12 +97,16 @@ std::string heat_map(const Audited& audited, const std::string& caption,
 std::string places(const Audited& audited, const Tally& tally) {
     std::string out = "<section aria-labelledby=\"places\"><h2 id=\"places\">Where</h2>\n";
     out += fmt::format(
-        "<p>Share met, and met of counted. The stronger a cell’s colour, the larger the share against. An "
-        "asterisk marks fewer than {} counted. Clauses that no unit exercised are left out here.</p>\n",
+        "<p>Share met, met of counted, and the 95 % interval. The stronger a cell’s colour, the larger the "
+        "share "
+        "against. An asterisk marks fewer than {} counted. ▼ and ▲ mark what is lower or higher than all the "
+        "others together beyond chance, with looking at many allowed for. Clauses that no unit exercised are "
+        "left "
+        "out here.</p>\n",
         few);
-    out += heat_map(audited, "Share met, by clause and care unit", tally.by_care_unit);
+    out += heat_map(audited, "care unit", tally.by_care_unit);
     for (const auto& [attribute, groups] : tally.by) {
-        out += heat_map(audited, "Share met, by clause and " + attribute, groups);
+        out += heat_map(audited, attribute, groups);
     }
     return out + "</section>\n";
 }

@@ -4,8 +4,10 @@
 #include <boost/math/distributions/binomial.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/special_functions/beta.hpp>
+#include <boost/math/special_functions/binomial.hpp>
 #include <boost/math/special_functions/gamma.hpp>
 #include <cassert>
+#include <charconv>
 #include <cmath>
 
 namespace linelaw::runtime {
@@ -56,6 +58,19 @@ Interval poisson(std::uint64_t count, double exposure, double confidence) {
     return {low / exposure, boost::math::gamma_q_inv(k + 1, tail) / exposure};
 }
 
+Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
+                      double confidence) {
+    const double p = static_cast<double>(x1) / static_cast<double>(n1);
+    const double q = static_cast<double>(x2) / static_cast<double>(n2);
+    const Interval a = wilson(x1, n1, confidence);
+    const Interval b = wilson(x2, n2, confidence);
+    return {p - q, {p - q - std::hypot(p - a.low, b.high - q), p - q + std::hypot(a.high - p, q - b.low)}};
+}
+
+double confidence_of_each(std::size_t many, double confidence) {
+    return 1 - (1 - confidence) / static_cast<double>(std::max<std::size_t>(1, many));
+}
+
 ControlLimits p_chart(double mean_share, double n) {
     const double reach = 3 * std::sqrt(mean_share * (1 - mean_share) / n);
     return {mean_share, std::max(0.0, mean_share - reach), std::min(1.0, mean_share + reach)};
@@ -82,10 +97,58 @@ std::size_t fewest_crossings_allowed(std::size_t useful) {
     return static_cast<std::size_t>(boost::math::quantile(crossings, 0.05));
 }
 
+namespace {
+
+// P(number of runs = r) where `above` and `below` points are shuffled (Wald and Wolfowitz 1940).
+double chance_of_runs(std::size_t runs, std::size_t above, std::size_t below) {
+    const auto choose = [](std::size_t n, std::size_t k) {
+        return k > n ? 0.0
+                     : boost::math::binomial_coefficient<double>(static_cast<unsigned>(n),
+                                                                 static_cast<unsigned>(k));
+    };
+    const std::size_t half = runs / 2;
+    const double ways = runs % 2 == 0 ? 2 * choose(above - 1, half - 1) * choose(below - 1, half - 1)
+                                      : choose(above - 1, half) * choose(below - 1, half - 1) +
+                                            choose(above - 1, half - 1) * choose(below - 1, half);
+    return ways / choose(above + below, above);
+}
+
+// The most points in a row that all rise or all fall, a repeated value counted once.
+std::size_t longest_trend(const std::vector<double>& values) {
+    std::size_t longest = values.empty() ? 0 : 1;
+    std::size_t trend = longest;
+    int way = 0;
+    for (std::size_t i = 1; i < values.size(); ++i) {
+        if (values[i] == values[i - 1]) continue;
+        const int now = values[i] > values[i - 1] ? 1 : -1;
+        trend = now == way ? trend + 1 : 2;
+        way = now;
+        longest = std::max(longest, trend);
+    }
+    return longest;
+}
+
+}  // namespace
+
+RunChart::Runs runs_allowed(std::size_t useful) {
+    assert(useful > 1);
+    // Beyond a thousand points the coefficients leave the range of a double; no chart has as many.
+    useful = std::min<std::size_t>(useful, 1000);
+    constexpr double tail = 0.025;
+    const std::size_t above = useful / 2;
+    RunChart::Runs allowed{2, useful};
+    double chance = 0;
+    while ((chance += chance_of_runs(allowed.fewest, above, useful - above)) <= tail) ++allowed.fewest;
+    chance = 0;
+    while ((chance += chance_of_runs(allowed.most, above, useful - above)) <= tail) --allowed.most;
+    return allowed;
+}
+
 RunChart run_chart(const std::vector<double>& values) {
     RunChart chart;
     if (values.empty()) return chart;
     chart.median = median_of(values);
+    chart.longest_trend = longest_trend(values);
     std::size_t run = 0;
     bool above = false;
     for (const double value : values) {
@@ -103,11 +166,70 @@ RunChart run_chart(const std::vector<double>& values) {
     if (chart.useful >= fewest_points) {
         chart.longest_allowed = longest_run_allowed(chart.useful);
         chart.fewest_allowed = fewest_crossings_allowed(chart.useful);
-        chart.shift = chart.longest_run > *chart.longest_allowed;
-        chart.few_crossings = chart.crossings < *chart.fewest_allowed;
+        chart.runs_allowed = runs_allowed(chart.useful);
     }
-    chart.run_of_six = chart.longest_run >= 6;
     return chart;
+}
+
+std::vector<ChartSignal> signals(const RunChart& chart, const ChartRules& rules) {
+    std::vector<ChartSignal> found;
+    const auto take = [&](bool is, ChartSignal signal) {
+        if (is) found.push_back(signal);
+    };
+    take(rules.shift && chart.longest_allowed && chart.longest_run > *chart.longest_allowed,
+         ChartSignal::shift);
+    take(rules.crossings && chart.fewest_allowed && chart.crossings < *chart.fewest_allowed,
+         ChartSignal::few_crossings);
+    take(rules.runs && chart.runs_allowed && chart.runs() < chart.runs_allowed->fewest,
+         ChartSignal::few_runs);
+    take(rules.runs && chart.runs_allowed && chart.runs() > chart.runs_allowed->most, ChartSignal::many_runs);
+    take(rules.run_of != 0 && chart.longest_run >= rules.run_of, ChartSignal::run);
+    take(rules.trend_of != 0 && chart.longest_trend >= rules.trend_of, ChartSignal::trend);
+    return found;
+}
+
+std::optional<ChartRules> read_chart_rules(std::string_view text) {
+    ChartRules rules;
+    rules.shift = rules.crossings = false;
+    // "run-6": a number of points from 3 to 20.
+    const auto number = [](std::string_view word, std::string_view name) -> std::size_t {
+        if (word.substr(0, name.size()) != name) return 0;
+        word.remove_prefix(name.size());
+        std::size_t value = 0;
+        const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), value);
+        return error == std::errc() && end == word.data() + word.size() && value >= 3 && value <= 20 ? value
+                                                                                                     : 0;
+    };
+    while (!text.empty()) {
+        const std::size_t end = std::min(text.find(','), text.size());
+        const std::string_view word = text.substr(0, end);
+        text.remove_prefix(std::min(text.size(), end + 1));
+        if (word == "shift") {
+            rules.shift = true;
+        } else if (word == "crossings") {
+            rules.crossings = true;
+        } else if (word == "runs") {
+            rules.runs = true;
+        } else if (const std::size_t run = number(word, "run-"); run != 0) {
+            rules.run_of = run;
+        } else if (const std::size_t trend = number(word, "trend-"); trend != 0) {
+            rules.trend_of = trend;
+        } else {
+            return std::nullopt;
+        }
+    }
+    return rules;
+}
+
+std::string write_chart_rules(const ChartRules& rules) {
+    std::string out;
+    const auto add = [&](const std::string& word) { out += (out.empty() ? "" : ",") + word; };
+    if (rules.shift) add("shift");
+    if (rules.crossings) add("crossings");
+    if (rules.runs) add("runs");
+    if (rules.run_of != 0) add("run-" + std::to_string(rules.run_of));
+    if (rules.trend_of != 0) add("trend-" + std::to_string(rules.trend_of));
+    return out;
 }
 
 std::optional<Kappa> cohen_kappa(const std::vector<std::uint64_t>& table, std::size_t size,

@@ -6,6 +6,8 @@
 #include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <string>
+#include <string_view>
 #include <vector>
 
 namespace linelaw::runtime {
@@ -37,6 +39,18 @@ ControlLimits p_chart(double mean_share, double n);        // a share of n oppor
 ControlLimits c_chart(double mean_count);                  // a count over equal exposures
 ControlLimits u_chart(double mean_rate, double exposure);  // a rate, per unit of exposure
 
+// Difference of two shares, first less second: Newcombe's hybrid score interval (1998, method 10), made from
+// Wilson's limits of each. n1, n2 > 0.
+struct Difference {
+    double difference = 0;
+    Interval interval;
+    bool apart() const { return interval.low > 0 || interval.high < 0; }  // zero lies outside
+};
+Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
+                      double confidence = usual_confidence);
+// The confidence of each of so many intervals for all of them together to have this one (Bonferroni).
+double confidence_of_each(std::size_t many, double confidence = usual_confidence);
+
 // What a run chart says: values in order of time, about their median. Values on the median are skipped: they
 // neither make nor break a run. `useful` counts the others.
 struct RunChart {
@@ -44,18 +58,39 @@ struct RunChart {
     std::size_t useful = 0;
     std::size_t longest_run = 0;
     std::size_t crossings = 0;
-    // Limits that depend on `useful` (Anhøj and Olesen 2014): a longer run, or fewer crossings, is a signal.
-    // None below ten useful points, where they say too little.
-    std::optional<std::size_t> longest_allowed;
+    std::size_t longest_trend = 0;  // points in a row that all rise or all fall; a repeated value counts once
+    // Limits that depend on `useful`. None below ten useful points, where they say too little.
+    std::optional<std::size_t> longest_allowed;  // Anhøj and Olesen 2014
     std::optional<std::size_t> fewest_allowed;
-    bool shift = false;          // longest_run > longest_allowed
-    bool few_crossings = false;  // crossings < fewest_allowed
-    bool run_of_six = false;     // the rule as it is often taught: six or more in a row on one side
-    bool signal() const { return shift || few_crossings; }
+    struct Runs {
+        std::size_t fewest = 0;
+        std::size_t most = 0;
+    };
+    std::optional<Runs> runs_allowed;
+    std::size_t runs() const { return useful == 0 ? 0 : crossings + 1; }
 };
 RunChart run_chart(const std::vector<double>& values);
 std::size_t longest_run_allowed(std::size_t useful);  // useful > 0
 std::size_t fewest_crossings_allowed(std::size_t useful);
+// Fewest and most runs with no more than 2.5 % of chance beyond either, where half of the points lie above:
+// the exact distribution of the number of runs. useful > 1.
+RunChart::Runs runs_allowed(std::size_t useful);
+
+// Which patterns are taken for signals. The first two have limits that depend on the number of points and are
+// the default; the others are the fixed rules as they are often taught.
+struct ChartRules {
+    bool shift = true;         // a run longer than longest_allowed
+    bool crossings = true;     // fewer crossings than fewest_allowed
+    bool runs = false;         // fewer or more runs than runs_allowed
+    std::size_t run_of = 0;    // so many in a row on one side of the median; 0: not asked
+    std::size_t trend_of = 0;  // so many in a row that all rise or all fall; 0: not asked
+    bool operator==(const ChartRules&) const = default;
+};
+// "shift,crossings"; "runs", "run-6", "trend-5". Nothing where a word is none of these.
+std::optional<ChartRules> read_chart_rules(std::string_view text);
+std::string write_chart_rules(const ChartRules& rules);
+enum class ChartSignal : std::uint8_t { shift, few_crossings, few_runs, many_runs, run, trend };
+std::vector<ChartSignal> signals(const RunChart& chart, const ChartRules& rules);
 
 // Agreement of two raters beyond chance (Cohen 1960), with the large-sample interval of Fleiss, Cohen and
 // Everitt (1969). `table` is square, row by row: table[i * size + j] things that the first put in i and the

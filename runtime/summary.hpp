@@ -33,6 +33,14 @@ struct AuditedItem {
     std::string advice;
     bool operator==(const AuditedItem&) const = default;
 };
+// What the months are plotted as: share met (p), against per 1 000 line-days (u), number against (c, for
+// equal exposures).
+enum class ControlKind : std::uint8_t { p, u, c };
+struct ChartChoice {
+    ControlKind control = ControlKind::p;
+    ChartRules rules;
+    bool operator==(const ChartChoice&) const = default;
+};
 struct Audited {
     std::string program_version;
     std::string title;
@@ -47,6 +55,7 @@ struct Audited {
     std::int64_t count_at = 0;  // microseconds after midnight
     std::string as_of;          // an instant, or empty
     bool strict = false;
+    ChartChoice charts;
     bool operator==(const Audited&) const = default;
 };
 Audited audited(const Policy& policy, const TallyOptions& options, bool strict, std::string program_version);

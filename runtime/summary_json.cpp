@@ -3,6 +3,8 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "runtime/comparisons.hpp"
+#include "runtime/months.hpp"
 #include "runtime/summary.hpp"
 
 namespace linelaw::runtime {
@@ -57,8 +59,50 @@ Json figures(const AuditedItem& item, const Counts& counts, std::uint64_t line_d
 
 constexpr std::array<const char*, 3> origin_keys = {"clause", "ladder", "bundle"};
 
+Json run_chart_json(const MonthChart& chart) {
+    Json out;
+    out["control"] = control_name(chart.kind);
+    out["months"] = chart.points.size();
+    out["useful"] = chart.run.useful;
+    out["median"] = rounded(chart.run.median, 1e4);
+    out["longest_run"] = chart.run.longest_run;
+    out["crossings"] = chart.run.crossings;
+    out["longest_trend"] = chart.run.longest_trend;
+    out["signals"] = Json::array();
+    for (const ChartSignal signal : chart.signals) out["signals"].push_back(signal_name(signal));
+    out["beyond_limits"] = Json::array();
+    for (const MonthPoint& point : chart.points) {
+        if (!point.below() && !point.above()) continue;
+        out["beyond_limits"].push_back(
+            {{"month", month_name(point.month)}, {"side", point.below() ? "below" : "above"}});
+    }
+    return out;
+}
+
+Json comparisons_json(const Audited& audited, const std::map<std::string, Group>& groups) {
+    const Comparisons comparisons = compare_groups(audited, groups);
+    Json out;
+    out["compared"] = comparisons.all.size();
+    out["confidence_of_each"] = rounded(comparisons.confidence_of_each, 1e6);
+    out["apart"] = Json::array();
+    for (const Comparison& c : comparisons.all) {
+        if (!c.apart()) continue;
+        Json entry;
+        entry[origin_keys[static_cast<std::size_t>(audited.items[c.item].origin)]] =
+            audited.items[c.item].name;
+        entry["group"] = c.group.empty() ? Json(nullptr) : Json(c.group);
+        entry["rate"] = share(c.here.share);
+        entry["rate_elsewhere"] = share(c.elsewhere.share);
+        entry["difference"] = share(c.difference);
+        entry["difference_interval_95"] = shares(c.interval);
+        entry["difference_interval_95_of_all"] = shares(c.widened);
+        out["apart"].push_back(std::move(entry));
+    }
+    return out;
+}
+
 // The items of one origin; in a group only those that were exercised at all.
-Json items(const Audited& audited, const Group& group, OriginKind origin, bool whole) {
+Json items(const Audited& audited, const Group& group, OriginKind origin, bool whole, const Tally* tally) {
     Json out = Json::array();
     for (std::size_t i = 0; i < audited.items.size(); ++i) {
         const AuditedItem& item = audited.items[i];
@@ -72,15 +116,19 @@ Json items(const Audited& audited, const Group& group, OriginKind origin, bool w
             if (!item.sources.empty()) entry["sources"] = item.sources;
         }
         entry.update(figures(item, counts, group.line_days));
+        if (whole && tally != nullptr)
+            entry["run_chart"] = run_chart_json(month_chart(*tally, i, audited.charts));
         out.push_back(std::move(entry));
     }
     return out;
 }
 
-void put_items(Json& out, const Audited& audited, const Group& group, bool whole) {
-    out["clauses"] = items(audited, group, OriginKind::clause, whole);
-    out["ladders"] = items(audited, group, OriginKind::ladder, whole);
-    out["bundles"] = items(audited, group, OriginKind::bundle, whole);
+// `tally` where the whole is told: then each item has its run chart.
+void put_items(Json& out, const Audited& audited, const Group& group, bool whole,
+               const Tally* tally = nullptr) {
+    out["clauses"] = items(audited, group, OriginKind::clause, whole, tally);
+    out["ladders"] = items(audited, group, OriginKind::ladder, whole, tally);
+    out["bundles"] = items(audited, group, OriginKind::bundle, whole, tally);
 }
 
 Json group_json(const Audited& audited, const char* key, const std::string& name, const Group& group,
@@ -165,7 +213,10 @@ std::string summary_json(const Audited& audited, const Tally& tally) {
     out["schema"] = summary_schema;
     out["program"] = "linelaw " + audited.program_version;
     out["policy"] = policy_json(audited);
-    out["settings"] = {{"strict", audited.strict}, {"by", audited.by}};
+    out["settings"] = {{"strict", audited.strict},
+                       {"by", audited.by},
+                       {"chart_rules", write_chart_rules(audited.charts.rules)},
+                       {"control_chart", control_name(audited.charts.control)}};
     out["settings"]["as_of"] = audited.as_of.empty() ? Json(nullptr) : Json(audited.as_of);
     out["records"] = records_json(tally);
     out["known_from"] = tally.first ? Json(write_instant(*tally.first)) : Json(nullptr);
@@ -173,7 +224,7 @@ std::string summary_json(const Audited& audited, const Tally& tally) {
     out["line_days"] = {{"each_line", tally.all.line_days},
                         {"patients", patient_days(tally)},
                         {"patients_counted_at", clock(audited.count_at)}};
-    put_items(out, audited, tally.all, true);
+    put_items(out, audited, tally.all, true, &tally);
     out["worst"] = worst_json(audited, tally);
     out["care_units"] = Json::array();
     for (const auto& [unit, group] : tally.by_care_unit) {
@@ -181,6 +232,9 @@ std::string summary_json(const Audited& audited, const Tally& tally) {
         out["care_units"].push_back(group_json(audited, "care_unit", unit, group,
                                                days == tally.patient_days.end() ? 0 : days->second.count()));
     }
+    out["comparisons"] = {{"care_unit", comparisons_json(audited, tally.by_care_unit)}};
+    for (const auto& [attribute, groups] : tally.by)
+        out["comparisons"][attribute] = comparisons_json(audited, groups);
     out["months"] = Json::array();
     for (const auto& [month, group] : tally.by_month) {
         out["months"].push_back(group_json(audited, "month", month_name(month), group, std::nullopt));

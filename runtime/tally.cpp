@@ -242,10 +242,16 @@ void Tallier::add_opportunities(const std::vector<Opportunity>& opportunities,
             Counts& counts = group.counts[item];
             ++counts.outcomes[outcome];
             if (late) ++counts.lateness[lateness_bin(*late)];
-            counts.overdue_s += overdue;
         };
-        for (Group* group : groups) count(*group);
+        for (Group* group : groups) {
+            count(*group);
+            group->counts[item].overdue_s += overdue;
+        }
         count(ready(tally_.by_month[month_of(when)]));
+        if (overdue == 0) continue;
+        for_each_month(*o.limit, *o.closed, [&](Group& month, Instant from, Instant until) {
+            month.counts[item].overdue_s += whole_seconds(until - from);
+        });
     }
 }
 
@@ -255,6 +261,23 @@ void Tallier::add_times(const std::vector<Stretch>& stretches, const std::vector
         for (Group* group : groups) {
             group->counts[stretch.clause].applied_s += whole_seconds(stretch.end - stretch.begin);
         }
+        for_each_month(stretch.begin, stretch.end, [&](Group& month, Instant from, Instant until) {
+            month.counts[stretch.clause].applied_s += whole_seconds(until - from);
+        });
+    }
+}
+
+// A time that reaches over the turn of a month is of both, each with its piece.
+template <typename F>
+void Tallier::for_each_month(Instant from, Instant until, F&& piece) {
+    while (from < until) {
+        const CivilDate date = zone_.date_of(from);
+        const bool december = date.month == 12;
+        const CivilDate next{date.year + (december ? 1 : 0),
+                             static_cast<std::uint8_t>(december ? 1 : date.month + 1), 1};
+        const Instant end = std::min(until, zone_.begin_of(next));
+        piece(ready(tally_.by_month[date.year * 12 + date.month - 1]), from, end);
+        from = end;
     }
 }
 

@@ -152,6 +152,8 @@ class Tallier {
 
   private:
     std::int32_t month_of(Instant t) const;
+    template <typename F>
+    void for_each_month(Instant from, Instant until, F&& piece);
     std::vector<Group*> groups_of(const Episode& episode);
     void add_opportunities(const std::vector<Opportunity>& opportunities, const std::vector<Group*>& groups);
     void add_times(const std::vector<Stretch>& stretches, const std::vector<Group*>& groups);

@@ -27,6 +27,8 @@ struct Options {
     std::string as_of;
     std::string count_at = "07:00";
     std::vector<std::string> by;
+    std::string chart_rules = "shift,crossings";
+    std::string control_chart = "p";
     unsigned jobs = 0;
     bool strict = false;
     Manner manner;
@@ -96,6 +98,29 @@ runtime::Result<runtime::AuditOptions> audit_options(const Options& options, con
     return out;
 }
 
+runtime::Result<runtime::ChartChoice> chart_choice(const Options& options) {
+    const auto rules = runtime::read_chart_rules(options.chart_rules);
+    if (!rules) {
+        return tl::unexpected(runtime::Error{
+            "option.chart_rules",
+            fmt::format(
+                "`{}` are no rules of run charts; write some of shift, crossings, runs, run-6, trend-5, "
+                "with commas between",
+                options.chart_rules)});
+    }
+    const auto control = options.control_chart == "u"   ? runtime::ControlKind::u
+                         : options.control_chart == "c" ? runtime::ControlKind::c
+                                                        : runtime::ControlKind::p;
+    return runtime::ChartChoice{control, *rules};
+}
+
+runtime::Audited described(const runtime::Policy& policy, const runtime::AuditOptions& wanted,
+                           const runtime::ChartChoice& charts) {
+    auto audited = runtime::audited(policy, wanted.tally, wanted.strict, LINELAW_VERSION);
+    audited.charts = charts;
+    return audited;
+}
+
 std::string summary_text(const Options& options, const runtime::Audited& audited, const runtime::Tally& tally,
                          Stream stream) {
     if (options.summary == "json") return runtime::summary_json(audited, tally);
@@ -109,7 +134,7 @@ int status_of(const runtime::Audited& audited, const runtime::Tally& tally) {
 
 // Findings on standard output, so that they can be piped; the summary on standard error.
 int audit_to_output(const Options& options, const runtime::Policy& policy,
-                    const runtime::AuditOptions& wanted) {
+                    const runtime::AuditOptions& wanted, const runtime::ChartChoice& charts) {
     ProgressLine progress(!options.manner.quiet);
     const bool piped = wanted.findings != runtime::FindingsWanted::nothing;
     runtime::AuditSinks sinks;
@@ -123,7 +148,7 @@ int audit_to_output(const Options& options, const runtime::Policy& policy,
     const auto tally = runtime::audit(policy, wanted, sinks);
     if (!tally) return refuse(tally.error());
     if (tally->read == 0) return refuse({"records.none", "there is no record in what was given"});
-    const auto audited = runtime::audited(policy, wanted.tally, wanted.strict, LINELAW_VERSION);
+    const auto audited = described(policy, wanted, charts);
     if (piped) {
         if (!options.manner.quiet) warn(summary_text(options, audited, *tally, Stream::error));
     } else if (auto written = write_out(summary_text(options, audited, *tally, Stream::output)); !written) {
@@ -133,14 +158,14 @@ int audit_to_output(const Options& options, const runtime::Policy& policy,
 }
 
 int audit_to_folder(const Options& options, const runtime::Policy& policy,
-                    const runtime::AuditOptions& wanted) {
+                    const runtime::AuditOptions& wanted, const runtime::ChartChoice& charts) {
     auto folder = OutputFolder::open(options.out);
     if (!folder) return refuse(folder.error());
     const auto tally = audit_into(*folder, policy, wanted,
                                   [progress = std::make_shared<ProgressLine>(!options.manner.quiet)](
                                       const runtime::Progress& p) { progress->show(p); });
     if (!tally) return refuse(tally.error());
-    const auto audited = runtime::audited(policy, wanted.tally, wanted.strict, LINELAW_VERSION);
+    const auto audited = described(policy, wanted, charts);
     if (auto written = put_summaries(*folder, audited, *tally); !written) return refuse(written.error());
     if (auto committed = folder->commit(); !committed) return refuse(committed.error());
     if (!options.manner.quiet) {
@@ -162,8 +187,10 @@ int run(const Options& options) {
     if (!policy) return not_carried_out;
     const auto wanted = audit_options(options, given, *policy);
     if (!wanted) return refuse(wanted.error());
-    return options.out.empty() ? audit_to_output(options, *policy, *wanted)
-                               : audit_to_folder(options, *policy, *wanted);
+    const auto charts = chart_choice(options);
+    if (!charts) return refuse(charts.error());
+    return options.out.empty() ? audit_to_output(options, *policy, *wanted, *charts)
+                               : audit_to_folder(options, *policy, *wanted, *charts);
 }
 
 }  // namespace
@@ -195,6 +222,15 @@ void add_audit(CLI::App& app, Chosen& chosen) {
         ->allow_extra_args(false);
     command->add_option("--count-at", options->count_at,
                         "Time of day of the daily count of patients with a line");
+    command
+        ->add_option("--chart-rules", options->chart_rules,
+                     "What run charts take for a signal: shift, crossings, runs, run-6, trend-5 …")
+        ->capture_default_str();
+    command
+        ->add_option("--control-chart", options->control_chart,
+                     "Of the months: p (share met), u (against per 1,000 line-days), c (number against)")
+        ->check(CLI::IsMember({"p", "u", "c"}))
+        ->capture_default_str();
     command
         ->add_option("--jobs", options->jobs, "Threads that judge; as many as there are cores if not given")
         ->check(CLI::Range(1U, 1024U));

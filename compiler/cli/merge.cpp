@@ -40,6 +40,7 @@ std::string difference(const runtime::Audited& a, const runtime::Audited& b) {
     if (a.as_of != b.as_of) return "it was judged as of another moment (--as-of)";
     if (a.by != b.by) return "it is grouped by other attributes (--by)";
     if (a.count_at != b.count_at) return "its patients were counted at another time of day (--count-at)";
+    if (a.charts != b.charts) return "its charts follow other rules (--chart-rules, --control-chart)";
     if (a.strict != b.strict) return "one of the two was judged --strict";
     return "it was made by another version of the program";
 }

@@ -2,13 +2,15 @@
 
 Exits with status 77 where they are not installed.
 """
+import math
 import sys
+from fractions import Fraction
 
 try:
     import numpy
     from scipy import stats
     from statsmodels.stats.inter_rater import cohens_kappa
-    from statsmodels.stats.proportion import proportion_confint
+    from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 except ImportError:
     sys.exit(77)
 
@@ -22,9 +24,38 @@ for k in [0, 1, 2, 3, 5, 10, 23, 100, 1234, 250000]:
     low = 0.0 if k == 0 else stats.chi2.ppf(0.025, 2 * k) / 2
     print("poisson", k, 1, repr(float(low)), repr(float(stats.chi2.ppf(0.975, 2 * k + 2) / 2)))
 
-for n in range(10, 200):
-    print("crossings", n, 0, int(stats.binom.ppf(0.05, n - 1, 0.5)), 0)
+# Exposures other than one: a count per 1 000 line-days, and the u-chart's and p-chart's textbook limits are products.
+for k, days in [(3, 1250), (0, 400), (170, 100000), (58, 58000)]:
+    low = 0.0 if k == 0 else stats.chi2.ppf(0.025, 2 * k) / 2
+    print("poisson", k, days, repr(float(low / days)), repr(float(stats.chi2.ppf(0.975, 2 * k + 2) / 2 / days)))
 
-for cells in [(20, 5, 10, 15), (45, 15, 25, 15), (118, 5, 2, 0), (3, 1, 0, 40)]:
-    found = cohens_kappa(numpy.array(cells).reshape(2, 2))
-    print("kappa", *cells, repr(float(found.kappa)), repr(float(found.kappa_low)), repr(float(found.kappa_upp)))
+for x1, n1, x2, n2 in [(56, 70, 48, 80), (9, 10, 3, 10), (5, 56, 0, 29), (0, 20, 20, 20), (812, 1000, 30411, 36000)]:
+    for confidence in [0.95, 1 - 0.05 / 96]:
+        low, high = confint_proportions_2indep(x1, n1, x2, n2, method="newcomb", compare="diff", alpha=1 - confidence)
+        print("difference", x1, n1, x2, n2, repr(confidence), repr(float(low)), repr(float(high)))
+
+for n in range(10, 200):
+    print("crossings", n, 0, int(stats.binom.ppf(0.05, n - 1, 0.5)), int(math.floor(math.log2(n) + 3 + 0.5)))
+
+def runs_limits(n):
+    """By counting: of all ways to place the points above, those with at most (at least) so many runs."""
+    above, below = n // 2, n - n // 2
+    def chance(runs):
+        half, odd = divmod(runs, 2)
+        c = lambda total, chosen: math.comb(total, chosen) if chosen >= 0 else 0
+        ways = (c(above - 1, half) * c(below - 1, half - 1) + c(above - 1, half - 1) * c(below - 1, half) if odd
+                else 2 * c(above - 1, half - 1) * c(below - 1, half - 1))
+        return Fraction(ways, math.comb(n, above))
+    tail = Fraction(1, 40)
+    low = next(r for r in range(2, n) if sum(map(chance, range(2, r + 1))) > tail)
+    high = next(r for r in range(n, 2, -1) if sum(map(chance, range(r, n + 1))) > tail)
+    return low, high
+
+for n in range(10, 100):
+    print("runs", n, 0, *runs_limits(n))
+
+for table in [[[20, 5], [10, 15]], [[45, 15], [25, 15]], [[118, 5], [2, 0]], [[3, 1], [0, 40]],
+              [[10, 4, 1, 0], [5, 10, 12, 2], [2, 4, 12, 5], [0, 2, 6, 13]], [[88, 14, 18], [10, 40, 10], [2, 6, 12]]]:
+    result = cohens_kappa(numpy.array(table))
+    cells = [cell for row in table for cell in row]
+    print("kappa", len(table), *cells, repr(float(result.kappa)), repr(float(result.kappa_low)), repr(float(result.kappa_upp)))

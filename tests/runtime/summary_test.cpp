@@ -3,8 +3,11 @@
 #include "runtime/summary.hpp"
 
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "runtime/comparisons.hpp"
+#include "runtime/months.hpp"
 #include "tests/runtime/sample_tally.hpp"
 
 using namespace linelaw::runtime;
@@ -89,6 +92,72 @@ TEST_CASE("one neglect of 28 days costs the time in order what it is") {
     neglect.overdue_s = 28 * 86400;
     CHECK(*time_in_order(neglect) == Approx(0.2));
     CHECK_FALSE(time_in_order(Counts{}));
+}
+
+TEST_CASE(
+    "a care unit is set beside all the others, and stands apart only with looking at many allowed for") {
+    const Policy p = sample_policy();
+    const Audited a = sample_audited(p);
+    std::map<std::string, Group> units;
+    for (const char* unit : {"icu-1", "med-3", "surg-2", "few"}) units[unit].counts.resize(a.items.size());
+    // Newcombe's published pair, 56 of 70 and 48 of 80: 0.0524 to 0.3339.
+    units["icu-1"].counts[0] = counts({{Outcome::met, 56}, {Outcome::late, 14}, {Outcome::excused, 9}});
+    units["med-3"].counts[0] = counts({{Outcome::met, 48}, {Outcome::missed, 32}});
+    Comparisons two = compare_groups(a, units);
+    REQUIRE(two.all.size() == 2);
+    CHECK(two.confidence_of_each == Approx(0.975));
+    const Comparison& icu = *two.find(0, "icu-1");
+    CHECK(icu.difference == Approx(0.2));
+    CHECK(icu.interval.low == Approx(0.0524).margin(6e-5));
+    CHECK(icu.interval.high == Approx(0.3339).margin(6e-5));
+    CHECK(icu.widened.low < icu.interval.low);
+    CHECK(icu.apart());
+    CHECK(two.find(0, "few") == nullptr);  // fewer than twenty counted: not compared
+    // The same two, looked at among many: the interval of all together holds zero.
+    for (std::size_t item = 1; item < 5; ++item) {
+        for (const char* unit : {"icu-1", "med-3", "surg-2"})
+            units[unit].counts[item] = counts({{Outcome::met, 70}, {Outcome::late, 30}});
+    }
+    const Comparisons many = compare_groups(a, units);
+    CHECK(many.all.size() == 14);
+    CHECK_FALSE(many.find(0, "icu-1")->apart());
+    const std::string words = comparison_words(two.all[1], two.all.size());
+    CHECK_THAT(words, Catch::StartsWith("20.0 points lower than elsewhere (") &&
+                          Catch::EndsWith(", 95 % for all 2 compared)"));
+}
+
+TEST_CASE("months are plotted as shares, as rates per 1,000 line-days, or as counts, each with its limits") {
+    Tally tally;
+    tally.all.counts.resize(1);
+    // Built: 9 against in 6 750 line-days; the limits were recomputed.
+    const std::vector<std::uint64_t> line_days = {1250, 980, 1100, 1320, 890, 1210};
+    const std::vector<std::uint64_t> against = {3, 1, 0, 2, 1, 2};
+    const std::vector<double> uppers = {4.432, 4.833, 4.636, 4.348, 5.005, 4.483};
+    for (std::size_t i = 0; i < line_days.size(); ++i) {
+        Group& month = tally.by_month[2026 * 12 + static_cast<std::int32_t>(i)];
+        month.line_days = line_days[i];
+        month.counts.resize(1);
+        month.counts[0] = counts({{Outcome::met, 50 - against[i]}, {Outcome::late, against[i]}});
+    }
+    const MonthChart u = month_chart(tally, 0, {ControlKind::u, {}});
+    REQUIRE(u.points.size() == 6);
+    for (std::size_t i = 0; i < uppers.size(); ++i) {
+        CHECK(u.points[i].limits.centre == Approx(1.3333).margin(5e-5));
+        CHECK(u.points[i].limits.upper == Approx(uppers[i]).margin(6e-4));
+        CHECK(u.points[i].limits.lower == 0);
+        CHECK_FALSE(u.points[i].above());
+    }
+    const MonthChart share = month_chart(tally, 0, {});
+    CHECK(share.points[0].value == Approx(47.0 / 50));
+    CHECK(share.points[0].limits.centre == Approx(291.0 / 300));
+    const MonthChart c = month_chart(tally, 0, {ControlKind::c, {}});
+    CHECK(c.points[0].limits.centre == Approx(1.5));
+    CHECK(c.points[0].limits.upper == Approx(1.5 + 3 * std::sqrt(1.5)));
+    // A month in which nothing was counted has no share, but has line-days without anything against.
+    tally.by_month[2026 * 12 + 7].line_days = 100;
+    tally.by_month[2026 * 12 + 7].counts.resize(1);
+    CHECK(month_chart(tally, 0, {}).points.size() == 6);
+    CHECK(month_chart(tally, 0, {ControlKind::u, {}}).points.size() == 7);
 }
 
 TEST_CASE("the summary always shows that read is judged and quarantined") {

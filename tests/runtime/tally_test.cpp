@@ -67,6 +67,30 @@ void add_sample(Tallier& tallier, const Policy& p, int number) {
     tallier.set_aside({"value.range", "/events/3/dry_time", 0, ""});
 }
 
+std::string iso(DayNumber day) {
+    const CivilDate date = date_of_day(day);
+    char text[16];
+    std::snprintf(text, sizeof text, "%04d-%02d-%02d", date.year, date.month, date.day);
+    return text;
+}
+// Which day of its count this date is; 0 where the patient had no line.
+int day_in_count(const PatientDays& patients, const std::string& date) {
+    for (const Days& days : patients.patients().at(1)) {
+        for (DayNumber day = days.first; day <= days.last; ++day) {
+            if (iso(day) == date) return day - days.first + 1;
+        }
+    }
+    return 0;
+}
+// From the third day of each count to the day after its last.
+std::vector<std::string> eligible(const PatientDays& patients) {
+    std::vector<std::string> out;
+    for (const Days& days : patients.patients().at(1)) {
+        for (DayNumber day = days.first + 2; day <= days.last + 1; ++day) out.push_back(iso(day));
+    }
+    return out;
+}
+
 Tally tally_of(const Policy& p, const std::vector<int>& numbers) {
     const Items items(p);
     Tallier tallier(p, items, {{"line.kind"}, seven, {}}, {grouping(p, "line.kind").value()});
@@ -83,29 +107,42 @@ bool same(const Tally& a, const Tally& b) {
 
 }  // namespace
 
-// The cases of line-days were built from the surveillance manual's rules (calendar days, the day of insertion
-// is day 1 whatever the hour; one count a day of patients with a line), not published; each says what is
-// expected.
+// The cases of line-days follow the surveillance manual's rules (CDC/NHSN: calendar days, the day of
+// insertion or first access is day 1 whatever the hour; a count restarts after a whole calendar day without a
+// line; one count a day of patients with a line). The port on 31 March is the manual's "Patient A", from
+// memory; the others were built from its rules. The days of a count are ours; the number of a day in it, and
+// the eligibility that surveillance derives from it (from day 3 to the day after the line is out), are worked
+// out here, because the audit does not attribute.
 
 TEST_CASE("a line counts on every calendar day that it touches, whatever the hour") {
+    // In 1 March 23:50, out 3 March 00:10: days 1, 2, 3; eligible on the 3rd and on the 4th, the day after.
+    const auto from = instant("2026-03-01T23:50:00Z");
+    const auto until = instant("2026-03-03T00:10:00Z");
     CHECK(calendar("2026-03-01T23:50:00Z", "2026-03-03T00:10:00Z") == 3);
     CHECK(at_seven("2026-03-01T23:50:00Z", "2026-03-03T00:10:00Z") == 1);  // 2 March only
+    PatientDays patients;
+    patients.add(1, calendar_days(from, until, utc));
+    CHECK(eligible(patients) == std::vector<std::string>{"2026-03-03", "2026-03-04"});
 }
 
-TEST_CASE("a line that is replaced the next day gives no day twice") {
+TEST_CASE("a line that is replaced the next day gives no day twice, and the count goes on") {
     PatientDays patients;
     patients.add(1, calendar_days(instant("2026-03-01T10:00:00Z"), instant("2026-03-04T09:00:00Z"), utc));
     patients.add(1, calendar_days(instant("2026-03-05T15:00:00Z"), instant("2026-03-05T18:00:00Z"), utc));
-    CHECK(patients.count() == 5);  // no line-free calendar day between: the fifth day of one count
-    CHECK(patients.patients().at(1).size() == 1);
+    CHECK(patients.count() == 5);  // no line-free calendar day between
+    CHECK(day_in_count(patients, "2026-03-05") == 5);
 }
 
-TEST_CASE("a calendar day without a line is none of the patient's line-days") {
+TEST_CASE("a calendar day without a line is none of the patient's line-days, and the count restarts") {
     PatientDays patients;
     patients.add(1, march(1, 4));
     patients.add(1, march(6, 8));
     CHECK(patients.count() == 7);
-    CHECK(patients.patients().at(1).size() == 2);
+    CHECK(day_in_count(patients, "2026-03-05") == 0);
+    CHECK(day_in_count(patients, "2026-03-06") == 1);
+    // The 5th is still the day after the first line; eligible again on the 8th.
+    CHECK(eligible(patients) ==
+          std::vector<std::string>{"2026-03-03", "2026-03-04", "2026-03-05", "2026-03-08", "2026-03-09"});
 }
 
 TEST_CASE("two lines in one patient give one line-day a day, and two where each line counts") {
@@ -114,14 +151,28 @@ TEST_CASE("two lines in one patient give one line-day a day, and two where each 
     patients.add(1, march(3, 8));
     CHECK(patients.count() == 8);
     CHECK(length(march(1, 5)) + length(march(3, 8)) == 11);
+    // So no unit has more patients' line-days than patient-days: 120 of 100 cannot be.
+    CHECK(patients.count() <= static_cast<std::uint64_t>(length(march(1, 8))));
 }
 
 TEST_CASE("a line that was in on admission counts from its first use, where the record begins there") {
+    // Own tunnelled line, first used on the 12th, home on the 15th: four days; by a count at 07:00 three, or
+    // four if it was first used before seven.
     CHECK(calendar("2026-03-12T11:00:00Z", "2026-03-15T10:00:00Z") == 4);
     CHECK(at_seven("2026-03-12T11:00:00Z", "2026-03-15T10:00:00Z") == 3);
     CHECK(at_seven("2026-03-12T06:30:00Z", "2026-03-15T10:00:00Z") == 4);
-    // A port first accessed on 2 April and still in on the 6th: its fifth day.
-    CHECK(calendar("2026-04-02T09:00:00Z", "2026-04-06T12:00:00Z") == 5);
+}
+
+TEST_CASE("a port counts from its first access, and goes on while it is in the body") {
+    // In on 31 March, first accessed on 2 April, de-accessed on the 4th, still in on the 6th: day 1 is 2
+    // April; eligible on the 4th, 5th and 6th.
+    PatientDays patients;
+    patients.add(1, calendar_days(instant("2026-04-02T09:00:00Z"), instant("2026-04-06T12:00:00Z"), utc));
+    CHECK(day_in_count(patients, "2026-04-01") == 0);
+    CHECK(day_in_count(patients, "2026-04-02") == 1);
+    std::vector<std::string> days = eligible(patients);
+    days.pop_back();  // the day after the record ends is not known to be one with the port
+    CHECK(days == std::vector<std::string>{"2026-04-04", "2026-04-05", "2026-04-06"});
 }
 
 TEST_CASE("calendar days are those of the policy's zone, through a clock change") {
@@ -209,6 +260,28 @@ TEST_CASE("opportunities are of the month in which they were due, or closed wher
     CHECK(tallier.tally().by_month.at(2026 * 12 + 3).counts[0].outcomes[static_cast<int>(Outcome::met)] == 1);
     CHECK(tallier.tally().by_month.at(2026 * 12 + 2).line_days == 30);
     CHECK(tallier.tally().all.line_days == 30 + 30 + 1);
+}
+
+TEST_CASE("time in order is told by month too, each month with its piece of the time") {
+    const Policy p = weekly();
+    const Items items(p);
+    Tallier tallier(p, items, {}, {});
+    EpisodeMaker maker(p);
+    maker.episode.observed_until = instant("2026-05-01T00:00:00Z");
+    // Applied from 2 March to the end of April; past its limit from 30 March 00:00 to 3 April 00:00.
+    Opportunity late =
+        outcome(Outcome::late, "2026-03-23T00:00:00Z", "2026-03-30T00:00:00Z", "2026-04-03T00:00:00Z");
+    tallier.judged(maker.episode, {late},
+                   {{0, none, none, instant("2026-03-02T00:00:00Z"), instant("2026-05-01T00:00:00Z")}});
+    constexpr std::uint64_t day_s = 86400;
+    const Counts& march_counts = tallier.tally().by_month.at(2026 * 12 + 2).counts[0];
+    const Counts& april_counts = tallier.tally().by_month.at(2026 * 12 + 3).counts[0];
+    CHECK(march_counts.applied_s == 30 * day_s);
+    CHECK(march_counts.overdue_s == 2 * day_s);
+    CHECK(april_counts.applied_s == 30 * day_s);
+    CHECK(april_counts.overdue_s == 2 * day_s);
+    CHECK(tallier.tally().all.counts[0].applied_s == 60 * day_s);
+    CHECK(tallier.tally().all.counts[0].overdue_s == 4 * day_s);
 }
 
 TEST_CASE("grouping takes attributes with few values, and says so") {
