@@ -524,9 +524,7 @@ Reading Asking::value(NodeId id) {
             return reading_of(episode.patient[n.a]);
         case Op::state: {
             const PartKindId of = plan_.policy.states[n.a].of;
-            const PartIndex part = of == none ? none : part_at_hand(of);
-            if (of != none && part == none) return {0, Standing::unknown};
-            return history_.state(n.a, part, place_.before);
+            return history_.state(n.a, of == none ? none : part_at_hand(of), place_.before);
         }
         case Op::dwell:
         case Op::time_since:
