@@ -220,7 +220,9 @@ class Scanner {
         const std::int64_t period = named(word(length));
         const bool bare =
             word(length) == "day" || word(length) == "week" || word(length) == "hour" || period < 0;
-        if (period == 0 || (bare && !article)) return take(length - (article ? 1 : 0), {count_key(*number)});
+        // "at once", "once it has healed": a word of time, no number that must be found again.
+        if (period == 0 || (bare && !article))
+            return take(length - (article ? 1 : 0), {count_key(*number)}, word() != "once");
         std::vector<AmountKey> readings = {count_key(*number)};
         const auto times = std::stoll(*number);
         if (period < 0) readings.push_back(shift_key());

@@ -325,6 +325,10 @@ std::uint32_t Situations::variable_of(ExpressionId what, EventKindId at_hand) co
     return variable(key(what, at_hand));
 }
 
+std::uint32_t Situations::other_of(ExpressionId condition, EventKindId at_hand) const {
+    return variable("other " + key(condition, at_hand));
+}
+
 std::string Situations::outside(ExpressionId condition, EventKindId at_hand) const {
     std::string why;
     walk(policy_, condition, at_hand, [&](ExpressionId id, EventKindId hand) {

@@ -52,6 +52,8 @@ class Situations {
 
     // The variable of an attribute (with the kind at hand) or a state; none where no condition looks at it.
     std::uint32_t variable_of(runtime::ExpressionId what, runtime::EventKindId at_hand = runtime::none) const;
+    // Of a condition outside the fragment, which is true or false as it likes.
+    std::uint32_t other_of(runtime::ExpressionId condition, runtime::EventKindId at_hand) const;
     std::uint32_t attribute_variable(runtime::EventKindId kind, runtime::FieldId field) const;
     // Where none of these variables (by index; a node's support, say) is undocumented / unset.
     Node documented(const std::vector<bool>& which);

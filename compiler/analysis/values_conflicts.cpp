@@ -66,6 +66,15 @@ class ValueConflicts {
                 v = work_.situations.variable_of(id, kind_);
             if (v != none) chosen[v] = true;
         });
+        // A comparison that no cells can tell (of two keys) is as free as the attributes that it compares.
+        walk(work_.policy, condition, kind_, [&](runtime::ExpressionId id, EventKindId hand) {
+            const std::uint32_t v = hand == kind_ ? work_.situations.other_of(id, kind_) : none;
+            if (v == none) return;
+            walk(work_.policy, id, kind_, [&](runtime::ExpressionId part, EventKindId at) {
+                const runtime::Expression& e = work_.policy.expressions[part];
+                if (at == kind_ && std::holds_alternative<runtime::EventAttribute>(e)) chosen[v] = true;
+            });
+        });
         // What follows from a chosen number is not free to stay as it is.
         for (std::uint32_t v = 0; v < chosen.size(); ++v) {
             const Variable& variable = work_.situations.variables()[v];

@@ -84,6 +84,12 @@ TEST_CASE("A sentence that says what its rule says does not drift") {
     CHECK(drift("Look daily.", "must site_assessment each calendar day") == none);
     CHECK(drift("Look twice a day.", "must site_assessment at least 2 times each calendar day") == none);
     CHECK(drift("Look twice a day.", "must site_assessment at least every 12 h") == none);
+    CHECK(
+        drift("At once, within 2 h of finding it loose.",
+              "after site_assessment where dressing_condition is loose\n  must dressing_change within 2 h") ==
+        none);
+    CHECK(drift("Once it is in, confirm it within a day.",
+                "after insertion\n  must tip_confirmation within 24 h") == none);
     CHECK(drift("Confirm it within a day.", "after insertion\n  must tip_confirmation within 24 h") == none);
 }
 

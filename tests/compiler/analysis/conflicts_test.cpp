@@ -34,6 +34,15 @@ TEST_CASE("demands that agree, or that hold in different situations, are no conf
               .empty());
 }
 
+TEST_CASE("two keys at one event may be equal or not, as a demand of them asks") {
+    CHECK(messages(
+              analysed(policy("event double_check \"Double check\"\n  prepared_by : key\n  checked_by : key\n"
+                              "clause two.people\n  \"Test.\"\n  at double_check\n"
+                              "  must checked_by is not prepared_by\n  reason \"test\"\n")),
+              "conflict")
+              .empty());
+}
+
 TEST_CASE("three demands of which each two leave a value are a conflict of three") {
     const Analysis a = analysed(policy(at_change("a", "antiseptic is one of chg_alcohol, alcohol") +
                                        at_change("b", "antiseptic is one of alcohol, povidone_iodine") +
