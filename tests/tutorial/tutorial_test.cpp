@@ -76,3 +76,14 @@ TEST_CASE("the practice piece has an error first, five faults behind it, and a m
     CHECK(codes_of("practice") == Codes{"range.value"});
     CHECK(codes_of("practice-mended").empty());
 }
+
+TEST_CASE("the patterns hold together, and each of the twenty-two has an example that comes out as it says") {
+    const auto file = checked("docs/patterns.linelaw");
+    INFO(file.said);
+    CHECK(file.codes.empty());
+    CHECK(file.failed.empty());
+    REQUIRE(file.compilation.compiled);
+    CHECK(file.compilation.compiled->examples.size() >= 22);
+    // Keys are compared, which no finite cells can tell; a ladder's second call is not followed.
+    CHECK(file.not_exact == Codes{"vesicant.checked", "line.failed"});
+}
