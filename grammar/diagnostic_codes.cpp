@@ -97,6 +97,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"missing.review", S::warning, "a policy without a day of review"},
         {"missing.undocumented", S::warning, "a policy that does not say how the undocumented counts"},
         {"past.review", S::warning, "a policy past its day of review"},
+        {"example.missing", S::note, "a change to the policy that no example would notice"},
         {"internal.witness", S::warning, "a finding of the program that its own runtime does not confirm"},
         {"analysis.skipped", S::note, "something that was not analysed, and why"},
         {"unsupported.construct", S::error, "not supported yet"},

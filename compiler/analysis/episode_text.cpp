@@ -52,6 +52,14 @@ std::string as_words(const DraftValue& value, const runtime::Policy& policy) {
     }
 }
 
+// A duration is compared with elapsed time only: never in days.
+std::string elapsed_words(std::int64_t microseconds) {
+    const char* unit = microseconds % runtime::microseconds_per_hour == 0     ? "h"
+                       : microseconds % runtime::microseconds_per_minute == 0 ? "min"
+                                                                              : "s";
+    return runtime::write_decimal(microseconds, *runtime::find_unit(unit)) + ' ' + unit;
+}
+
 const char* ucum(runtime::AgeUnit unit) {
     switch (unit) {
         case runtime::AgeUnit::days:
@@ -82,7 +90,10 @@ const char* unit_words(runtime::AgeUnit unit) {
 }  // namespace
 
 std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy) {
-    const runtime::Zone zone = runtime::Zone::find(policy.time_zone).value_or(runtime::Zone::utc());
+    return as_record(episode, policy, runtime::Zone::find(policy.time_zone).value_or(runtime::Zone::utc()));
+}
+
+std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy, const runtime::Zone& zone) {
     nlohmann::ordered_json record;
     record["episode"] = "witness";
     if (!episode.facility.empty()) record["facility"] = episode.facility;
@@ -94,6 +105,9 @@ std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy
     nlohmann::ordered_json line;
     for (const auto& [name, value] : episode.line) line[name] = as_json(value, policy);
     line["inserted_at"] = runtime::write_instant(instant(episode, episode.events.at(0).at, zone));
+    for (const DraftEvent& event : episode.events)
+        if (event.kind == policy.removal)
+            line["removed_at"] = runtime::write_instant(instant(episode, event.at, zone));
     record["line"] = line;
     record["observed_until"] = runtime::write_instant(instant(episode, episode.until, zone));
     nlohmann::ordered_json events = nlohmann::ordered_json::array();
@@ -138,10 +152,11 @@ std::string as_example(const DraftEpisode& episode, const runtime::Policy& polic
         patient.push_back(fmt::format("age {} {}", episode.age->first, unit_words(episode.age->second)));
     if (!patient.empty()) text += "  patient " + join(patient, ", ", ", ") + "\n";
     for (const DraftEvent& event : episode.events) {
-        if (!on_the_minute(event.at) || event.recorded_after) return "";
+        if (!on_the_minute(event.at)) return "";
         std::vector<std::string> words;
         for (const auto& [part, name] : event.parts) words.push_back(fmt::format("{} \"{}\"", part, name));
         for (std::string& word : values(event.attributes)) words.push_back(std::move(word));
+        if (event.recorded_after) words.push_back("charting_delay " + elapsed_words(*event.recorded_after));
         if (!event.steps.empty()) words.push_back("steps (" + join(event.steps, ", ", ", ") + ")");
         text += fmt::format("  {} {}{}{}\n", moment(event.at), policy.event_kinds[event.kind].name,
                             words.empty() ? "" : " ", join(words, ", ", ", "));

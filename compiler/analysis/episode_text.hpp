@@ -25,7 +25,7 @@ struct DraftEvent {
     std::vector<std::pair<std::string, DraftValue>> attributes;
     std::vector<std::pair<std::string, std::string>> parts;  // "infusion" → "i1"
     std::vector<std::string> steps;
-    std::optional<std::int64_t> recorded_after;  // charted so much later; no example can say it
+    std::optional<std::int64_t> recorded_after;  // charted so much later
 };
 struct DraftEpisode {
     runtime::CivilDate day_zero;
@@ -39,6 +39,8 @@ struct DraftEpisode {
 };
 
 std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy);
+// The same where the policy's zone was found before: finding it reads the zone's file.
+std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy, const runtime::Zone& zone);
 // Empty where the episode cannot be said in an example: its times are finer than a minute.
 std::string as_example(const DraftEpisode& episode, const runtime::Policy& policy, const std::string& title,
                        const std::vector<std::string>& expectations);

@@ -2,9 +2,6 @@
 #include "runtime/audit.hpp"
 
 #include <fmt/format.h>
-#include <unistd.h>
-
-#include <chrono>
 #include <memory>
 
 #include "compiler/cli/audit_files.hpp"
@@ -34,41 +31,18 @@ struct Options {
     Manner manner;
 };
 
-// Records, rate, share and time left, on one line of a terminal that is taken away at the end.
-class ProgressLine {
-  public:
-    explicit ProgressLine(bool wanted) : wanted_(wanted && isatty(STDERR_FILENO) != 0) {}
-    ~ProgressLine() {
-        if (shown_) warn("\r\x1b[K");
+// Records, rate, share and time left.
+std::string progress_words(const runtime::Progress& progress, double seconds) {
+    std::string line = fmt::format(
+        "{} records, {} a second", runtime::grouped(progress.records),
+        runtime::grouped(static_cast<std::uint64_t>(static_cast<double>(progress.records) / seconds)));
+    if (progress.bytes_total > 0 && progress.bytes_read > 0) {
+        const double share =
+            static_cast<double>(progress.bytes_read) / static_cast<double>(progress.bytes_total);
+        line += fmt::format(", {:.0f} %, {:.0f} s left", 100 * share, seconds * (1 - share) / share);
     }
-    ProgressLine(const ProgressLine&) = delete;
-    ProgressLine& operator=(const ProgressLine&) = delete;
-
-    void show(const runtime::Progress& progress) {
-        using namespace std::chrono;
-        if (!wanted_) return;
-        const auto now = steady_clock::now();
-        if (now - last_ < milliseconds(200)) return;
-        last_ = now;
-        shown_ = true;
-        const double seconds = std::max(0.001, duration<double>(now - start_).count());
-        std::string line = fmt::format(
-            "\r\x1b[K{} records, {} a second", runtime::grouped(progress.records),
-            runtime::grouped(static_cast<std::uint64_t>(static_cast<double>(progress.records) / seconds)));
-        if (progress.bytes_total > 0 && progress.bytes_read > 0) {
-            const double share =
-                static_cast<double>(progress.bytes_read) / static_cast<double>(progress.bytes_total);
-            line += fmt::format(", {:.0f} %, {:.0f} s left", 100 * share, seconds * (1 - share) / share);
-        }
-        warn(line);
-    }
-
-  private:
-    bool wanted_;
-    bool shown_ = false;
-    std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
-    std::chrono::steady_clock::time_point last_;
-};
+    return line;
+}
 
 runtime::Result<runtime::AuditOptions> audit_options(const Options& options, const Operands& given,
                                                      const runtime::Policy& policy) {
@@ -144,7 +118,9 @@ int audit_to_output(const Options& options, const runtime::Policy& policy,
         }
         sinks.findings = [](std::string_view text) { return write_out(text); };
     }
-    sinks.progress = [&](const runtime::Progress& p) { progress.show(p); };
+    sinks.progress = [&](const runtime::Progress& p) {
+        progress.show([&](double seconds) { return progress_words(p, seconds); });
+    };
     const auto tally = runtime::audit(policy, wanted, sinks);
     if (!tally) return refuse(tally.error());
     if (tally->read == 0) return refuse({"records.none", "there is no record in what was given"});
@@ -161,9 +137,11 @@ int audit_to_folder(const Options& options, const runtime::Policy& policy,
                     const runtime::AuditOptions& wanted, const runtime::ChartChoice& charts) {
     auto folder = OutputFolder::open(options.out);
     if (!folder) return refuse(folder.error());
-    const auto tally = audit_into(*folder, policy, wanted,
-                                  [progress = std::make_shared<ProgressLine>(!options.manner.quiet)](
-                                      const runtime::Progress& p) { progress->show(p); });
+    const auto tally = audit_into(
+        *folder, policy, wanted,
+        [progress = std::make_shared<ProgressLine>(!options.manner.quiet)](const runtime::Progress& p) {
+            progress->show([&](double seconds) { return progress_words(p, seconds); });
+        });
     if (!tally) return refuse(tally.error());
     const auto audited = described(policy, wanted, charts);
     if (auto written = put_summaries(*folder, audited, *tally); !written) return refuse(written.error());

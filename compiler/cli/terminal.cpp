@@ -3,6 +3,7 @@
 #include <sys/ioctl.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstdio>
 #include <cstdlib>
@@ -33,6 +34,22 @@ grammar::RenderOptions render_options(const Manner& manner, Stream stream) {
     if (isatty(file) != 0 && ioctl(file, TIOCGWINSZ, &size) == 0 && size.ws_col >= 40)
         options.width = std::min<std::size_t>(size.ws_col, 120);
     return options;
+}
+
+ProgressLine::ProgressLine(bool wanted) : wanted_(wanted && isatty(STDERR_FILENO) != 0) {}
+
+ProgressLine::~ProgressLine() {
+    if (shown_) warn("\r\x1b[K");
+}
+
+void ProgressLine::show(const std::function<std::string(double seconds)>& words) {
+    using namespace std::chrono;
+    if (!wanted_) return;
+    const auto now = steady_clock::now();
+    if (now - last_ < milliseconds(200)) return;
+    last_ = now;
+    shown_ = true;
+    warn("\r\x1b[K" + words(std::max(0.001, duration<double>(now - start_).count())));
 }
 
 void say(std::string_view text) {

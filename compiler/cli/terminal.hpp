@@ -3,7 +3,9 @@
 #pragma once
 
 #include <CLI/CLI.hpp>
+#include <chrono>
 #include <cstddef>
+#include <functional>
 #include <string>
 #include <string_view>
 
@@ -22,6 +24,24 @@ void add_manner(CLI::App& command, Manner& manner);
 enum class Stream { output, error };
 bool colored(const Manner& manner, Stream stream);
 grammar::RenderOptions render_options(const Manner& manner, Stream stream);
+
+// How far long work has come, on one line of a terminal that is taken away at the end. Never in a pipe.
+class ProgressLine {
+  public:
+    explicit ProgressLine(bool wanted);
+    ~ProgressLine();
+    ProgressLine(const ProgressLine&) = delete;
+    ProgressLine& operator=(const ProgressLine&) = delete;
+
+    // `words` is asked for a few times a second, with the seconds since the work began (never zero).
+    void show(const std::function<std::string(double seconds)>& words);
+
+  private:
+    bool wanted_;
+    bool shown_ = false;
+    std::chrono::steady_clock::time_point start_ = std::chrono::steady_clock::now();
+    std::chrono::steady_clock::time_point last_;
+};
 
 void say(std::string_view text);   // to standard output
 void warn(std::string_view text);  // to standard error

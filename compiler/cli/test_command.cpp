@@ -1,10 +1,12 @@
-// `linelaw test`: run a policy's examples, and say which clauses none of them pins down.
+// `linelaw test`: run a policy's examples, and say which clauses, and which small changes to the policy, none
+// of them pins down.
 #include <fmt/format.h>
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/terminal.hpp"
 #include "compiler/examples.hpp"
 #include "compiler/report.hpp"
+#include "compiler/unnoticed.hpp"
 
 namespace linelaw::compiler::cli {
 
@@ -13,6 +15,7 @@ namespace {
 struct Options {
     std::vector<std::string> policies;
     std::string format = "text";
+    bool no_mutations = false;
     Manner manner;
 };
 
@@ -21,6 +24,7 @@ struct Tested {
     std::string path;
     grammar::Sources sources;
     ExampleReport report;
+    std::optional<Unnoticed> unnoticed;  // none where it was not looked for
 };
 
 std::string where(const Tested& tested, grammar::Place place) {
@@ -38,18 +42,51 @@ void list_unpinned(const std::vector<std::string>& ids, std::string_view what) {
     if (!ids.empty()) say(fmt::format("no example shows {}: {}\n", what, in_ticks(ids, "and")));
 }
 
-void print_text(const Tested& tested, bool quiet) {
+std::string changes(std::size_t n) {
+    return n == 1 ? "1 small change" : fmt::format("{} small changes", n);
+}
+
+// What became of the changes that were tried.
+std::string sum_of(const Unnoticed& unnoticed) {
+    if (unnoticed.tried == 0) return "no small change to it is still a policy";
+    std::string out =
+        fmt::format("{} to it: {} noticed by its examples", changes(unnoticed.tried), unnoticed.noticed);
+    if (const auto n = unnoticed.unnoticed(); n > 0)
+        out += fmt::format(", {} not; {} would notice {}", n,
+                           unnoticed.missing.size() == 1
+                               ? "the example above"
+                               : fmt::format("the {} examples above", unnoticed.missing.size()),
+                           n == 1 ? "it" : "them");
+    if (!unnoticed.same.empty())
+        out +=
+            fmt::format("; {} made no difference in any small episode that was tried", unnoticed.same.size());
+    return out;
+}
+
+void print_unnoticed(const Tested& tested, const Options& options) {
+    const auto diagnostics = diagnostics_of(*tested.unnoticed);
+    if (diagnostics.empty()) return;
+    say(grammar::render_text(tested.sources, diagnostics, render_options(options.manner, Stream::output)));
+    say("\neach example says what the policy asks now; read it, and paste it where that is what is meant\n");
+}
+
+void print_text(const Tested& tested, const Options& options) {
     for (const auto& result : tested.report.results) {
         for (const auto& failed : result.failed)
             say(fmt::format("{}: example \"{}\": {}\n", where(tested, failed.place), result.title,
                             failed.message));
     }
-    if (quiet) return;
+    if (options.manner.quiet) return;
+    if (tested.unnoticed) print_unnoticed(tested, options);
     list_unpinned(tested.report.never_met, "kept");
     list_unpinned(tested.report.never_against, "broken");
     const auto failed = failures(tested.report);
     say(fmt::format("{}: {} of {} examples as expected\n", tested.path, tested.report.results.size() - failed,
                     tested.report.results.size()));
+    if (tested.unnoticed)
+        say(fmt::format("{}: {}\n", tested.path, sum_of(*tested.unnoticed)));
+    else if (!options.no_mutations)
+        say(fmt::format("{}: small changes to it were not tried: first mend the examples\n", tested.path));
 }
 
 std::string xml(std::string_view text) {
@@ -71,6 +108,35 @@ std::string xml(std::string_view text) {
     return out;
 }
 
+// The changes that were not noticed by any example, as a suite in which nothing fails: what it says is for
+// information.
+std::string junit_of_changes(const Tested& tested) {
+    const auto& unnoticed = *tested.unnoticed;
+    const auto skipped = unnoticed.unnoticed() + unnoticed.same.size();
+    std::string out = fmt::format(
+        "  <testsuite name=\"{0}: small changes\" tests=\"{1}\" failures=\"0\" errors=\"0\" "
+        "skipped=\"{1}\">\n",
+        xml(tested.path), skipped);
+    out += fmt::format(
+        "    <properties>\n      <property name=\"tried\" value=\"{}\"/>\n"
+        "      <property name=\"noticed\" value=\"{}\"/>\n    </properties>\n",
+        unnoticed.tried, unnoticed.noticed);
+    const auto testcase = [&](const Alteration& alteration, std::string_view message,
+                              std::string_view example) {
+        out += fmt::format("    <testcase classname=\"{}\" name=\"{}\">\n      <skipped message=\"{}\"/>\n",
+                           xml(alteration.item),
+                           xml(where(tested, alteration.shown) + ": " + alteration.words), xml(message));
+        if (!example.empty()) out += fmt::format("      <system-out>{}</system-out>\n", xml(example));
+        out += "    </testcase>\n";
+    };
+    for (const auto& missing : unnoticed.missing)
+        for (const auto& alteration : missing.notices)
+            testcase(alteration, "no example notices; the one given here would", missing.example);
+    for (const auto& alteration : unnoticed.same)
+        testcase(alteration, "no small episode that was tried shows a difference", "");
+    return out + "  </testsuite>\n";
+}
+
 std::string junit(const std::vector<Tested>& all) {
     std::string out = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuites>\n";
     for (const auto& tested : all) {
@@ -90,8 +156,22 @@ std::string junit(const std::vector<Tested>& all) {
             out += "    </testcase>\n";
         }
         out += "  </testsuite>\n";
+        if (tested.unnoticed) out += junit_of_changes(tested);
     }
     return out + "</testsuites>\n";
+}
+
+// Changes are tried only where the examples hold: else every change would be noticed.
+std::optional<Unnoticed> unnoticed_of(const Compilation& compilation, const ExampleReport& report,
+                                      const Options& options) {
+    if (options.no_mutations || failures(report) > 0) return std::nullopt;
+    ProgressLine progress(!options.manner.quiet);
+    UnnoticedOptions wanted;
+    wanted.progress = [&](std::size_t done, std::size_t of) {
+        progress.show(
+            [&](double /*seconds*/) { return fmt::format("{} of {} small changes tried", done, of); });
+    };
+    return find_unnoticed(compilation, wanted);
 }
 
 int run(const Options& options) {
@@ -109,12 +189,13 @@ int run(const Options& options) {
             return findings;
         }
         auto report = run_examples(*compilation.compiled);
-        all.push_back({path, std::move(compilation.sources), std::move(report)});
+        auto unnoticed = unnoticed_of(compilation, report, options);
+        all.push_back({path, std::move(compilation.sources), std::move(report), std::move(unnoticed)});
     }
     if (options.format == "junit") say(junit(all));
     std::size_t failed = 0;
     for (const auto& tested : all) {
-        if (options.format == "text") print_text(tested, options.manner.quiet);
+        if (options.format == "text") print_text(tested, options);
         failed += failures(tested.report);
     }
     return failed > 0 ? findings : nothing_against;
@@ -124,11 +205,13 @@ int run(const Options& options) {
 
 void add_test(CLI::App& app, Chosen& chosen) {
     auto options = std::make_shared<Options>();
-    auto* command =
-        app.add_subcommand("test", "Run the policy's examples; which clauses no example pins down");
+    auto* command = app.add_subcommand(
+        "test", "Run the policy's examples; which clauses and small changes no example shows");
     command->add_option("policy", options->policies, "Policies; `-` is standard input")->required();
     command->add_option("--format", options->format, "text or junit")
         ->check(CLI::IsMember({"text", "junit"}));
+    command->add_flag("--no-mutations", options->no_mutations,
+                      "Run the examples alone, without trying small changes to the policy");
     add_manner(*command, options->manner);
     command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });
 }

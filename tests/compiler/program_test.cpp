@@ -224,6 +224,28 @@ TEST_CASE("test runs the examples and says what was found instead") {
     CHECK(junit.output.find("tests=\"1\" failures=\"1\"") != std::string::npos);
 }
 
+TEST_CASE("test tries small changes to the policy and gives an example for each that none notices") {
+    const Folder folder;
+    const auto path = folder.write("good.linelaw", sound);
+    const auto ran = run("PROGRAM test " + path);
+    CHECK(ran.status == 0);  // what examples lack is no finding against the policy
+    CHECK(ran.output.find("no example notices") != std::string::npos);
+    CHECK(ran.output.find("example \"dressing.change: at least every 7 days, not ") != std::string::npos);
+    CHECK(ran.output.find("small changes to it: ") != std::string::npos);
+    const auto without = run("PROGRAM test --no-mutations " + path);
+    CHECK(without.status == 0);
+    CHECK(without.output.find("small change") == std::string::npos);
+    const auto quiet = run("PROGRAM test --quiet " + path);
+    CHECK(quiet.output.empty());
+    const auto junit = run("PROGRAM test --format junit " + path);
+    CHECK(junit.status == 0);
+    CHECK(junit.output.find("good.linelaw: small changes\" tests=\"") != std::string::npos);
+    CHECK(junit.output.find("failures=\"1\"") == std::string::npos);
+    const auto failing = run("PROGRAM test " + folder.write("bad.linelaw", with(sound, "dressing.change late",
+                                                                                "dressing.change met")));
+    CHECK(failing.output.find("small changes to it were not tried") != std::string::npos);
+}
+
 TEST_CASE("check reads each clause back when asked to") {
     const Folder folder;
     const auto ran = run("PROGRAM check --read-back " + folder.write("good.linelaw", sound));
