@@ -13,13 +13,15 @@ namespace linelaw::compiler::analysis {
 
 namespace {
 
-// Every analysis by itself: one that outgrows its limit is named and leaves the others be.
+// Every analysis by itself: one that outgrows its limit is named and leaves the others be, but no clause
+// counts as analysed exactly then.
 void run(Workspace& work, const char* what, void (*find)(Workspace&)) {
     try {
         find(work);
     } catch (const DiagramsExhausted&) {
         work.skipped(std::string(what) +
                      " were not analysed to the end: the policy has too many combinations for the limit set");
+        work.give_up_all(std::string(what) + " were not analysed to the end");
     }
 }
 
@@ -43,10 +45,14 @@ Analysis analyse(const Compilation& compilation, const Limits& limits) {
         run(work, "dead clauses and exceptions", find_dead);
         run(work, "redundant clauses and diverging answers", find_redundant);
         run(work, "answers", tabulate_questions);
-        run(work, "clauses", sort_by_exactness);
+        sort_by_exactness(work);
     } catch (const DiagramsExhausted&) {
         analysis.not_done.emplace_back(
             "not analysed: the policy's conditions have too many combinations for the limit set");
+        analysis.exact.clear();
+        analysis.not_exact.clear();
+        for (runtime::ClauseId c = 0; c < compilation.compiled->policy.clauses.size(); ++c)
+            analysis.not_exact.push_back({c, "nothing of the policy was analysed"});
     }
     return analysis;
 }

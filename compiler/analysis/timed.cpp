@@ -199,6 +199,7 @@ class TimedConflicts {
         if (!split(group)) {
             work_.skipped(fmt::format(
                 "not analysed for timed conflicts: {} (too many situations to tell apart)", names(group)));
+            work_.give_up(clauses_of(group), "it was not analysed for timed conflicts");
             return;
         }
         for (const Region& region : regions_) make_case(group, region, cases);
@@ -216,11 +217,16 @@ class TimedConflicts {
     std::size_t solves_ = 0;
     bool said_too_big_ = false;
 
-    std::string names(const std::vector<std::size_t>& group) const {
+    std::vector<ClauseId> clauses_of(const std::vector<std::size_t>& group) const {
         std::vector<ClauseId> ids;
         for (const std::size_t i : group)
             if (std::find(ids.begin(), ids.end(), drafts_[i].clause) == ids.end())
                 ids.push_back(drafts_[i].clause);
+        return ids;
+    }
+
+    std::string names(const std::vector<std::size_t>& group) const {
+        std::vector<ClauseId> ids = clauses_of(group);
         if (ids.size() > 6) {
             const std::size_t more = ids.size() - 6;
             ids.resize(6);
@@ -380,6 +386,7 @@ class TimedConflicts {
         if (one.letters.size() > most_letters) {
             work_.skipped("not analysed for timed conflicts: " + names(active) +
                           " (too many kinds of event at once)");
+            work_.give_up(clauses_of(active), "it was not analysed for timed conflicts");
             return;
         }
         if (!make_rules(active, region, masks, one)) return;
@@ -746,9 +753,10 @@ class TimedConflicts {
     }
 
     void too_big(const std::set<ClauseId>& clauses) {
+        const std::vector<ClauseId> ids(clauses.begin(), clauses.end());
+        work_.give_up(ids, "it was not analysed to the end for timed conflicts");
         if (said_too_big_) return;
         said_too_big_ = true;
-        const std::vector<ClauseId> ids(clauses.begin(), clauses.end());
         work_.skipped("not analysed to the end for timed conflicts: " + work_.quoted(ids) +
                       " (their intervals make too many moments to tell apart)");
     }

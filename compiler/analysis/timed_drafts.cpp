@@ -344,7 +344,8 @@ std::string not_followed(const Workspace& work, ClauseId id) {
 
 void sort_by_exactness(Workspace& work) {
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
-        std::string why = outside_fragment(work, c);
+        std::string why = work.given_up(c);
+        if (why.empty()) why = outside_fragment(work, c);
         if (why.empty()) why = not_followed(work, c);
         if (why.empty())
             work.result.exact.push_back(c);

@@ -123,8 +123,13 @@ struct TimedAnswer {
 };
 
 // `sub_units` (at least 2) divide the unit for the times of the history; what must come just after a moment
-// comes so many sub-units after it, where there is room.
+// comes so many sub-units after it, where there is room. Tried by regions first, and by zones where there are
+// too many of those; both are exact.
 TimedAnswer solve(const TimedProblem& problem, std::size_t state_limit, std::int64_t sub_units = 60,
                   std::int64_t just_after = 1);
+TimedAnswer solve_by_regions(const TimedProblem& problem, std::size_t state_limit,
+                             std::int64_t sub_units = 60, std::int64_t just_after = 1);
+TimedAnswer solve_by_zones(const TimedProblem& problem, std::size_t zone_limit, std::int64_t sub_units = 60,
+                           std::int64_t just_after = 1);
 
 }  // namespace linelaw::compiler::analysis

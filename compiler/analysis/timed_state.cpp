@@ -8,9 +8,6 @@ namespace {
 
 constexpr std::uint32_t infinite = std::numeric_limits<std::uint32_t>::max();
 
-bool running(const Position& p, std::size_t clock) {
-    return p.whole[clock] < Position::beyond;
-}
 bool at_zero(const Position& p, std::size_t clock) {
     return p.whole[clock] == 0 && p.rank[clock] == 0;
 }
@@ -34,14 +31,23 @@ std::size_t PositionHash::operator()(const Position& p) const {
 
 std::size_t TimedRules::add_clock(std::uint32_t cap) {
     caps_.push_back(cap);
+    cuts_.push_back({0});
+    add_cut(caps_.size() - 1, cap);
     return caps_.size() - 1;
+}
+
+void TimedRules::add_cut(std::size_t clock, std::uint32_t at) {
+    std::vector<std::uint32_t>& cuts = cuts_[clock];
+    const auto place = std::lower_bound(cuts.begin(), cuts.end(), at);
+    if (place == cuts.end() || *place != at) cuts.insert(place, at);
+    caps_[clock] = std::max(caps_[clock], at);
 }
 
 std::size_t TimedRules::newest_of(Letters letters, std::uint32_t cap, bool from_start) {
     for (std::size_t i = 0; i < newest_.size(); ++i) {
         Newest& n = newest_[i];
         if (n.letters != letters) continue;
-        caps_[n.clock] = std::max(caps_[n.clock], cap);
+        add_cut(n.clock, cap);
         if (from_start && !n.from_start) {
             n.from_start = true;
             n.flag = add_flag();
@@ -65,9 +71,10 @@ std::optional<std::size_t> TimedRules::answered_by(Letters answers, unsigned l) 
     return std::nullopt;
 }
 
-std::optional<TimedRules> TimedRules::make(const TimedProblem& problem) {
+std::optional<TimedRules> TimedRules::make(const TimedProblem& problem, Grain grain) {
     TimedRules rules;
     rules.problem_ = &problem;
+    rules.grain_ = grain;
     if (!rules.build()) return std::nullopt;
     return rules;
 }
@@ -76,13 +83,11 @@ bool TimedRules::build() {
     const auto need_guard = [&](const Guard& guard) {
         for (const std::vector<GuardAtom>& way : guard.ways)
             for (const GuardAtom& atom : way) {
-                const std::uint32_t cap = std::max(atom.low, atom.high == infinite ? 0 : atom.high) / 2 + 1;
-                if (atom.newest != 0)
-                    newest_of(atom.newest, cap);
-                else if (dwell_ == SIZE_MAX)
-                    dwell_ = add_clock(cap);
-                else
-                    caps_[dwell_] = std::max(caps_[dwell_], cap);
+                if (atom.newest == 0 && dwell_ == SIZE_MAX) dwell_ = add_clock(0);
+                const std::size_t clock =
+                    atom.newest == 0 ? dwell_ : newest_[newest_of(atom.newest, 0)].clock;
+                add_cut(clock, atom.low / 2);
+                if (atom.high != infinite) add_cut(clock, (atom.high + 1) / 2);
             }
     };
     phase_ = add_clock(std::max(1U, problem_->day));
@@ -127,8 +132,22 @@ bool TimedRules::build() {
         }
         states_.push_back(s);
     }
-    const bool small =
-        std::all_of(caps_.begin(), caps_.end(), [](std::uint32_t cap) { return cap < 60'000; });
+    // By cells a unit of the stay may be any time: the longest that some clock is compared with.
+    if (grain_ == Grain::cells && problem_->day == 0)
+        cuts_[phase_] = {0, *std::max_element(caps_.begin(), caps_.end())};
+    if (problem_->day != 0)
+        for (const Rule& rule : problem_->rules) {
+            const auto cut_at = [&](const auto& periods) {
+                for (const auto& [from, to] : periods) {
+                    add_cut(phase_, from % problem_->day);
+                    add_cut(phase_, to % problem_->day);
+                }
+            };
+            if (const auto* until = std::get_if<Until>(&rule.what)) cut_at(until->periods);
+            if (const auto* each = std::get_if<Each>(&rule.what)) cut_at(each->periods);
+        }
+    const bool small = grain_ == Grain::cells || std::all_of(caps_.begin(), caps_.end(),
+                                                             [](std::uint32_t cap) { return cap < 60'000; });
     return small && problem_->day < 20'000 && caps_.size() <= most_clocks && counters_ <= most_counters &&
            flags_ <= unclean;
 }
@@ -181,8 +200,8 @@ Letters TimedRules::used() const {
 // --------------------------------------------------------------------------------------------
 
 std::uint32_t TimedRules::half(const Position& p, std::size_t clock) const {
-    if (!running(p, clock)) return infinite;
-    return 2U * p.whole[clock] + (p.rank[clock] > 0 ? 1U : 0U);
+    if (!runs(p, clock)) return infinite;
+    return 2U * units(p, clock) + (p.rank[clock] > 0 ? 1U : 0U);
 }
 
 bool TimedRules::came(const Position& p, std::size_t newest) const {
@@ -253,7 +272,7 @@ void TimedRules::spoil(Position& p) const {
 
 bool TimedRules::on_the_dot(const Position& p, std::size_t clocks) {
     for (std::size_t c = 0; c < clocks; ++c)
-        if (running(p, c) && p.rank[c] == 0) return true;
+        if (runs(p, c) && p.rank[c] == 0) return true;
     return false;
 }
 
@@ -441,16 +460,16 @@ void TimedRules::follow_guards(Position& p, std::vector<ClockMove>* moves) const
     tidy(p);
 }
 
-bool TimedRules::pass_boundaries(Position& p) const {
+bool TimedRules::pass_boundaries(Position& p, std::vector<ClockMove>* moves) const {
     if (p.rank[phase_] != 0) return true;
     const std::uint32_t day = problem_->day;
     if (day == 0) {
-        p.whole[phase_] = 0;
+        reset(p, phase_, moves);
         return true;
     }
-    const bool midnight = p.whole[phase_] == day;
-    if (midnight) p.whole[phase_] = 0;
-    const std::uint32_t now = p.whole[phase_];
+    const bool midnight = units(p, phase_) == day;
+    if (midnight) reset(p, phase_, moves);
+    const std::uint32_t now = units(p, phase_);
     for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
         const Rule& rule = problem_->rules[r];
         const RuleState& s = states_[r];
@@ -490,11 +509,11 @@ std::optional<Position> TimedRules::later(const Position& before, bool& unit,
     for (std::size_t c = 0; c < clocks(); ++c) highest_rank = std::max(highest_rank, p.rank[c]);
     const bool leaves_the_dot = on_the_dot(p, clocks());
     for (std::size_t c = 0; c < clocks(); ++c) {
-        if (!running(p, c)) continue;
+        if (!runs(p, c)) continue;
         if (leaves_the_dot) {
             if (p.rank[c] > 0) {
                 ++p.rank[c];
-            } else if (p.whole[c] >= caps_[c]) {
+            } else if (p.whole[c] >= last_whole(c)) {
                 p.whole[c] = Position::beyond;
             } else {
                 p.rank[c] = 1;
@@ -506,7 +525,36 @@ std::optional<Position> TimedRules::later(const Position& before, bool& unit,
     }
     tidy(p);
     unit = !leaves_the_dot && p.rank[phase_] == 0;
-    if (unit && !pass_boundaries(p)) return std::nullopt;
+    return arrive(p, unit, moves);
+}
+
+std::optional<Position> TimedRules::later(const Position& before, std::uint32_t hits, bool& unit,
+                                          std::vector<ClockMove>& moves) const {
+    Position p = before;
+    const bool leaves_the_dot = on_the_dot(p, clocks());
+    for (std::size_t c = 0; c < clocks(); ++c) {
+        if (!runs(p, c)) continue;
+        if (leaves_the_dot && p.rank[c] == 0) {
+            if (p.whole[c] >= last_whole(c))
+                p.whole[c] = Position::beyond;
+            else
+                p.rank[c] = 1;
+        } else if (!leaves_the_dot && (hits >> c & 1U) != 0) {
+            ++p.whole[c];
+            p.rank[c] = 0;
+        }
+    }
+    unit = !leaves_the_dot && p.rank[phase_] == 0;
+    std::optional<Position> next = arrive(p, unit, &moves);
+    if (next && leaves_the_dot)
+        for (const ClockMove& move : moves)
+            if (move.kind == ClockMove::Kind::reset) next->rank[move.clock] = 1;
+    return next;
+}
+
+// What the rules make of a position that time has led into; nothing where one breaks.
+std::optional<Position> TimedRules::arrive(Position p, bool unit, std::vector<ClockMove>* moves) const {
+    if (unit && !pass_boundaries(p, moves)) return std::nullopt;
     follow_guards(p, moves);
     if (!in_time(p)) return std::nullopt;
     if (!clean(p)) spoil(p);

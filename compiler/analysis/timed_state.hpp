@@ -13,8 +13,12 @@ namespace linelaw::compiler::analysis {
 constexpr std::size_t most_clocks = 16;
 constexpr std::size_t most_counters = 10;
 
-// A clock's region: its whole units and the rank of its fraction among all clocks' (0: none). Beyond its
-// largest constant nothing more is told; stopped, it does not run.
+// Where a clock stands. Told apart by *regions*: its whole units and the rank of its fraction among all
+// clocks' (0: none). Told apart by *cells*: the last of the constants it is compared with that it has
+// reached, and whether it is past it (rank 1) or on it (0). Beyond its largest constant nothing more is told;
+// stopped, it does not run.
+enum class Grain : std::uint8_t { regions, cells };
+
 struct Position {
     static constexpr std::uint16_t beyond = 0xFFFE;
     static constexpr std::uint16_t stopped = 0xFFFF;
@@ -39,8 +43,9 @@ struct ClockMove {
 
 class TimedRules {
   public:
-    // Answers nothing where the problem needs more clocks, counters or flags than a position has.
-    static std::optional<TimedRules> make(const TimedProblem& problem);
+    // Answers nothing where the problem needs more clocks, counters or flags than a position has. `problem`
+    // must outlive the result.
+    static std::optional<TimedRules> make(const TimedProblem& problem, Grain grain = Grain::regions);
 
     const TimedProblem& problem() const { return *problem_; }
     std::size_t clocks() const { return caps_.size(); }
@@ -59,6 +64,14 @@ class TimedRules {
                                   std::vector<ClockMove>* moves = nullptr) const;
     // Whether some clock stands at a whole number, so that the next region lies just after.
     static bool on_the_dot(const Position& p, std::size_t clocks);
+    static bool runs(const Position& p, std::size_t clock) { return p.whole[clock] < Position::beyond; }
+
+    // By cells only. `hits` are the clocks that come to their next constant together, of a position with none
+    // on the dot; from one with some on the dot, time just leaves it, and a clock that a rule starts there
+    // has just started.
+    std::optional<Position> later(const Position& p, std::uint32_t hits, bool& unit,
+                                  std::vector<ClockMove>& moves) const;
+    std::int64_t cut(std::size_t clock, std::size_t i) const { return cuts_[clock][i]; }
 
   private:
     static constexpr unsigned unclean = 31;  // of flags
@@ -77,6 +90,7 @@ class TimedRules {
     };
 
     std::size_t add_clock(std::uint32_t cap);
+    void add_cut(std::size_t clock, std::uint32_t at);
     std::size_t newest_of(Letters letters, std::uint32_t cap, bool from_start = false);
     bool came(const Position& p, std::size_t newest) const;
     bool just_now(const Position& p, std::size_t newest) const;
@@ -86,6 +100,13 @@ class TimedRules {
     bool build();
 
     std::uint32_t half(const Position& p, std::size_t clock) const;  // in half units
+    std::uint32_t units(const Position& p, std::size_t clock) const {
+        return grain_ == Grain::cells ? cuts_[clock][p.whole[clock]] : p.whole[clock];
+    }
+    std::size_t last_whole(std::size_t clock) const {
+        return grain_ == Grain::cells ? cuts_[clock].size() - 1 : caps_[clock];
+    }
+    std::optional<Position> arrive(Position p, bool unit, std::vector<ClockMove>* moves) const;
     bool flag(const Position& p, unsigned f) const { return (p.flags >> f & 1U) != 0; }
     static void set(Position& p, unsigned f, bool on) {
         p.flags = on ? p.flags | 1U << f : p.flags & ~(1U << f);
@@ -97,14 +118,16 @@ class TimedRules {
     void tidy(Position& p) const;  // ranks without holes
     void follow_guards(Position& p, std::vector<ClockMove>* moves) const;
     // Both: false where a rule that binds breaks; one that does not spoils the history only.
-    bool pass_boundaries(Position& p) const;  // of days and shifts
+    bool pass_boundaries(Position& p, std::vector<ClockMove>* moves) const;  // of days and shifts
     bool in_time(Position& p) const;
     bool breaks(const Position& p, unsigned l, std::size_t rule) const;
     void spoil(Position& p) const;  // the history is no longer clean: limits that do not bind are forgotten
     std::uint16_t end_of(const Until& until, std::uint32_t phase_half) const;
 
     const TimedProblem* problem_ = nullptr;
+    Grain grain_ = Grain::regions;
     std::vector<std::uint32_t> caps_;
+    std::vector<std::vector<std::uint32_t>> cuts_;  // by clock, rising, from 0
     std::vector<Newest> newest_;
     std::vector<RuleState> states_;
     std::size_t dwell_ = SIZE_MAX;

@@ -61,6 +61,17 @@ class Workspace {
     const std::vector<std::pair<std::string, std::vector<std::string>>>& said() const { return said_; }
     bool full(const std::string& code) const;  // enough findings of this code
     void skipped(std::string line) { result.not_done.push_back(std::move(line)); }
+    // Something about these clauses was not analysed to the end: they do not count as analysed exactly.
+    void give_up(const std::vector<runtime::ClauseId>& clauses, const std::string& why) {
+        for (const runtime::ClauseId c : clauses) given_up_.emplace(c, why);
+    }
+    void give_up_all(const std::string& why) {
+        for (runtime::ClauseId c = 0; c < policy.clauses.size(); ++c) given_up_.emplace(c, why);
+    }
+    std::string given_up(runtime::ClauseId clause) const {
+        const auto found = given_up_.find(clause);
+        return found == given_up_.end() ? "" : found->second;
+    }
 
   private:
     Meaning own(runtime::ClauseId clause, runtime::EventKindId kind);
@@ -68,6 +79,7 @@ class Workspace {
     std::map<std::pair<runtime::ClauseId, runtime::EventKindId>, Meaning> applies_;
     std::vector<std::vector<runtime::ClauseId>> overriders_;
     std::map<std::string, std::size_t> counts_;
+    std::map<runtime::ClauseId, std::string> given_up_;
     std::vector<std::pair<std::string, std::vector<std::string>>> said_;
 };
 

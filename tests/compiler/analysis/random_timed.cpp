@@ -9,6 +9,7 @@ namespace linelaw::compiler::analysis {
 namespace {
 
 constexpr unsigned letters = 3;
+constexpr std::size_t zone_limit = 300;
 
 std::uint32_t up_to(std::mt19937& random, std::uint32_t most) {
     return 1 + random() % most;
@@ -90,9 +91,13 @@ std::string as_text(const TimedProblem& problem) {
 }
 
 bool agree(const TimedProblem& problem, std::size_t limit, bool& tried, std::string& said) {
-    const TimedAnswer fast = solve(problem, limit);
+    const TimedAnswer fast = solve_by_regions(problem, limit);
     tried = false;
     if (fast.verdict == Verdict::exhausted) return true;
+    const Verdict by_zones = solve_by_zones(problem, zone_limit).verdict;
+    said = fmt::format("regions {}, zones {}\n{}", static_cast<int>(fast.verdict), static_cast<int>(by_zones),
+                       as_text(problem));
+    if (by_zones != Verdict::exhausted && by_zones != fast.verdict) return false;
     // The finest grid that can be tried in full decides; where they differ, a finer one still.
     for (const int steps : {6, 4, 3}) {
         std::optional<Verdict> slow = brute(problem, steps, limit);

@@ -102,6 +102,30 @@ TEST_CASE("regions are exact where fractions of the unit add up") {
     CHECK(solved({rule(Response{T, A, 1}), rule(AtMost{A, 4, 5})}, T).verdict == Verdict::conflict);
 }
 
+TEST_CASE("minutes beside days are as exact as hours beside days") {
+    // In minutes: A at least every day, B within 5 min after it, B no more often than so often.
+    const auto set = [](std::uint32_t shortest) {
+        return std::vector<Rule>{rule(Deadline{A, 1440}), rule(Response{A, B, 5}), rule(Gap{B, shortest, 0})};
+    };
+    CHECK(solved(set(96 * 60)).verdict == Verdict::conflict);
+    CHECK(solved(set(1446)).verdict == Verdict::conflict);
+    CHECK(solved(set(1445)).verdict == Verdict::corner);  // one B for two As 5 min apart
+    CHECK(solved(set(1200)).verdict == Verdict::corner);
+    std::vector<Rule> never_twice = set(1200);
+    never_twice.push_back(rule(Gap{A, 1200, 0}));
+    never_twice.push_back(rule(Had{B, A, 5}));  // no B but as the answer to an A
+    CHECK(solved(never_twice).verdict == Verdict::keeps);
+}
+
+TEST_CASE("the history of a conflict between minutes and days is told to the minute") {
+    const TimedAnswer answer =
+        solved({rule(Deadline{A, 1440}), rule(Response{A, B, 5}), rule(Gap{B, 5760, 0})});
+    REQUIRE(answer.history.size() == 5);  // A, A and B, A, A: the last two Bs cannot both be
+    CHECK(answer.history[0].at == 1440 * 60);
+    CHECK(answer.limit == (answer.history[3].at + 5 * 60));
+    CHECK(answer.last == std::vector<unsigned>{1});
+}
+
 TEST_CASE("a corner counts only where nothing was broken on the way") {
     // B only in the hour after A; A no more often than every 24 h keeps A from being done twice in 10 h.
     const std::vector<Rule> rules{rule(Deadline{A, 24}), rule(Response{A, B, 1}), rule(Gap{B, 20, 0}),

@@ -62,13 +62,14 @@ TEST_CASE("a response due while its event may not yet happen again is a conflict
 }
 
 TEST_CASE("a chain conflicts through as many clauses as it takes") {  // facts D14, X704
-    const auto chain = [&](const std::string& shortest) {
+    const auto chain = [&](const std::string& shortest, const std::string& within = "1 h") {
         return timed(
             clause("set",
                    "for each infusion where fluid is nutrition\n  must set_change at least every 24 h") +
             clause("with_set",
                    "for each infusion where fluid is nutrition\n  after set_change\n  must connector_change "
-                   "within 1 h") +
+                   "within " +
+                       within) +
             clause("connector",
                    "for each lumen\n  must connector_change no more often than every " + shortest));
     };
@@ -78,6 +79,14 @@ TEST_CASE("a chain conflicts through as many clauses as it takes") {  // facts D
     CHECK(named(a, "conflict.interval").size() == 3);
     CHECK(situation(a, "conflict.interval", "infusion.fluid") == "nutrition");
     CHECK(count(chain("20 h"), "conflict") == 0);
+    // Minutes beside days.
+    const Analysis minutes = chain("96 h", "5 min");
+    INFO(everything(minutes));
+    REQUIRE(count(minutes, "conflict") == 1);
+    CHECK(named(minutes, "conflict.interval").size() == 3);
+    CHECK(minutes.exact.size() == 3);
+    CHECK(minutes.not_done.empty());
+    CHECK(count(chain("20 h", "5 min"), "conflict") == 0);
     CHECK(count(chain("20 h"), "corner") == 1);
 }
 
