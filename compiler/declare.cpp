@@ -117,7 +117,7 @@ std::uint32_t built_in(Work& work, const std::string& name, const std::string& t
 runtime::Type duration_of_charting() {
     runtime::Type type;
     type.kind = runtime::TypeKind::duration;
-    constexpr std::int64_t year = 366 * 24 * runtime::microseconds_per_hour;
+    constexpr std::int64_t year = std::int64_t{366} * 24 * runtime::microseconds_per_hour;
     type.low = -year;  // charted ahead of time
     type.high = year;
     type.unit = "min";

@@ -5,7 +5,6 @@
 
 namespace linelaw::compiler {
 
-using grammar::Place;
 using runtime::TriggerKind;
 
 namespace {

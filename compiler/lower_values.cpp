@@ -281,7 +281,7 @@ Lowered lower_beside(Work& work, const Expression& expression, const Shape& shap
             name.find('.') != std::string::npos || (!what.empty() && what != "a value of a list");
         if (!a_name && (shape.kind == Shape::Kind::one_of || !what.empty())) return constant();
     }
-    const Lowered other = lower_value(work, expression, context);
+    Lowered other = lower_value(work, expression, context);
     if (other.shape.kind == Shape::Kind::broken) return {};
     if (!check_comparable(shape, beside, other.shape, expression.place, work)) return {};
     return other;

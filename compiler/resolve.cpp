@@ -5,7 +5,6 @@
 namespace linelaw::compiler {
 
 using grammar::Name;
-using grammar::Place;
 
 Context outside_events(std::string where, runtime::PartKindId part) {
     Context context;

@@ -288,7 +288,7 @@ std::string partial_json(const Audited& audited, const Tally& tally) {
 }
 
 Result<Partial> read_partial(std::string_view text) {
-    const auto refuse = [](std::string message) {
+    const auto refuse = [](const std::string& message) {
         return tl::unexpected(
             Error{"partial.content", "this is no partial summary of this program: " + message});
     };

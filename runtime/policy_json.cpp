@@ -279,7 +279,7 @@ class Reader {
         const json* kind = find("kind");
         if (!kind) fail("`kind` is missing");
         emplace(x, child(*kind, "kind").place_among(words), std::make_index_sequence<N>{});
-        std::visit([this](auto& alternative) { read(alternative); }, x);
+        std::visit([this](auto& alternative) { this->read(alternative); }, x);
     }
     template <class V, std::size_t... I>
     static void emplace(V& x, std::size_t wanted, std::index_sequence<I...>) {

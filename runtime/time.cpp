@@ -137,7 +137,7 @@ bool read_date_and_time(std::string_view text, DateAndTime& out) {
     if (out.second_60) fraction = 0;
     out.days = days_of(date);
     out.time_of_day =
-        (static_cast<std::int64_t>(hour) * 3600 + minute * 60 + second) * microseconds_per_second + fraction;
+        (std::int64_t{hour} * 3600 + std::int64_t{minute} * 60 + second) * microseconds_per_second + fraction;
     return true;
 }
 

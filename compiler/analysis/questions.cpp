@@ -10,7 +10,6 @@
 namespace linelaw::compiler::analysis {
 
 using runtime::ClauseId;
-using runtime::none;
 using Mark = QuestionRow::Mark;
 
 namespace {

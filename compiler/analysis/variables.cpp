@@ -309,7 +309,7 @@ std::string range_words(const Variable& v, std::int64_t low, std::int64_t high, 
     const bool counted = v.type.kind == TypeKind::count && v.kind != VariableKind::relation;
     const bool low_open = !first && v.cuts.count(low - 1) != 0 && v.cuts.count(low) == 0 && !counted;
     const bool high_open = !last && v.cuts.count(high + 1) != 0 && v.cuts.count(high) == 0 && !counted;
-    const std::string from = first ? "" : number_words(v, low_open ? low - 1 : low);
+    std::string from = first ? "" : number_words(v, low_open ? low - 1 : low);
     const std::string to = last ? "" : number_words(v, high_open ? high + 1 : high);
     if (first && last) return "any value";
     if (first) return (high_open ? "less than " : "at most ") + to;
@@ -418,14 +418,14 @@ std::string sentence(const Variable& variable, const CellSet& cells, const runti
 }
 
 std::int64_t shortest(const runtime::Span& span) {
-    const std::int64_t year_days = span.months / 12 * 365;
-    const std::int64_t month_days = span.months % 12 * 30 - (span.months % 12 != 0 ? 2 : 0);
+    const std::int64_t year_days = std::int64_t{span.months / 12} * 365;
+    const std::int64_t month_days = std::int64_t{span.months % 12} * 30 - (span.months % 12 != 0 ? 2 : 0);
     return (year_days + month_days + span.days) * microseconds_per_day + span.elapsed;
 }
 
 std::int64_t longest(const runtime::Span& span) {
-    const std::int64_t year_days = span.months / 12 * 366;
-    const std::int64_t month_days = span.months % 12 * 31;
+    const std::int64_t year_days = std::int64_t{span.months / 12} * 366;
+    const std::int64_t month_days = std::int64_t{span.months % 12} * 31;
     return (year_days + month_days + span.days) * microseconds_per_day + span.elapsed;
 }
 

@@ -1,11 +1,15 @@
 // The program `linelaw`: one command line, one command run.
-#include <fmt/format.h>
+#include <cstdio>
+#include <exception>
+#include <new>
 
 #include "compiler/cli/commands.hpp"
 
 using namespace linelaw::compiler::cli;
 
-int main(int argc, char** argv) {
+namespace {
+
+int run(int argc, char** argv) {
     CLI::App app{"Linelaw: line-care policies that can be checked, and records judged by them."};
     app.require_subcommand(1);
     Chosen chosen;
@@ -25,4 +29,20 @@ int main(int argc, char** argv) {
         return app.exit(error) == 0 ? 0 : not_carried_out;
     }
     return chosen();
+}
+
+}  // namespace
+
+// What is wrong with a policy or a record is said in place; only a machine without room or a fault of this
+// program comes this far.
+int main(int argc, char** argv) {
+    try {
+        return run(argc, argv);
+    } catch (const std::bad_alloc&) {
+        std::fputs("linelaw: this machine has no memory left; nothing was finished\n", stderr);
+    } catch (const std::exception& error) {
+        std::fprintf(stderr, "linelaw: a fault of this program, not of the policy or the records: %s\n",
+                     error.what());
+    }
+    return not_carried_out;
 }

@@ -125,7 +125,7 @@ int generate(const std::filesystem::path& folder, std::uint64_t seed, int episod
 
 }  // namespace
 
-int main(int argc, char** argv) {
+int main(int argc, char** argv) try {
     CLI::App app{"Invented line-care records for the demo, and what was planted in them."};
     int episodes = 3000;
     std::uint64_t seed = 2026;
@@ -136,10 +136,8 @@ int main(int argc, char** argv) {
     app.add_option("--out", folder, "the folder to write into")->required();
     app.add_flag("--oversize", oversize, "add one record over the size limit (17 MB)");
     CLI11_PARSE(app, argc, argv);
-    try {
-        return generate(folder, seed, episodes, oversize);
-    } catch (const std::exception& error) {
-        std::cerr << "linelaw_demo_records: " << error.what() << '\n';
-        return 2;
-    }
+    return generate(folder, seed, episodes, oversize);
+} catch (const std::exception& error) {
+    std::cerr << "linelaw_demo_records: " << error.what() << '\n';
+    return 2;
 }

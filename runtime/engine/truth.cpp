@@ -50,7 +50,8 @@ constexpr std::int64_t civil_slack = 26 * microseconds_per_hour;
 
 std::int64_t longest(const Span& span) {
     if (!span.civil() && !span.calendar) return span.elapsed;
-    return span.months * 31 * day + (span.days + (span.calendar ? 1 : 0)) * day + civil_slack + span.elapsed;
+    return std::int64_t{span.months} * 31 * day + (span.days + (span.calendar ? 1 : 0)) * day + civil_slack +
+           span.elapsed;
 }
 
 Place at_event(const History& history, std::uint32_t event, PartIndex scope) {

@@ -14,7 +14,7 @@ const Zone utc = Zone::utc();
 constexpr std::int64_t seven = 7 * hour;
 
 std::uint64_t length(const Days& days) {
-    return static_cast<std::uint64_t>(days.last - days.first + 1);
+    return static_cast<std::uint64_t>(days.last - days.first) + 1;
 }
 std::uint64_t calendar(const char* from, const char* until, const Zone& zone = utc) {
     return length(calendar_days(instant(from), instant(until), zone));

@@ -276,7 +276,7 @@ Stay begin_stay(std::uint64_t seed, int index) {
     if (removed) {
         s.removed = s.horizon;
         s.says_horizon = random.chance(0.7);
-        if (s.says_horizon) s.horizon += minutes(random.between(10, 72 * 60));
+        if (s.says_horizon) s.horizon += minutes(random.between(10, std::int64_t{72} * 60));
     }
     s.lapse = unit.lapse * of_month(local(s.inserted).month);
     choose_patient(s);
