@@ -16,6 +16,8 @@ tzdata                     # … and the zones themselves
 libboost-dev               # Boost.Math: intervals and quantiles of distributions
 libxxhash-dev              # stable ids of findings, content hashes
 libexpected-dev            # results at boundaries
+libcmark-gfm-dev           # Markdown to HTML: the policy document
+libcmark-gfm-extensions-dev  # … and its tables
 libzstd-dev                # records compressed with zstd
 zlib1g-dev                 # records compressed with gzip
 "

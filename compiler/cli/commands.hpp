@@ -15,6 +15,7 @@ using Chosen = std::function<int()>;
 
 void add_check(CLI::App& app, Chosen& chosen);
 void add_compile(CLI::App& app, Chosen& chosen);
+void add_document(CLI::App& app, Chosen& chosen);
 void add_explain(CLI::App& app, Chosen& chosen);
 void add_format(CLI::App& app, Chosen& chosen);
 void add_test(CLI::App& app, Chosen& chosen);

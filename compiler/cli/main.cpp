@@ -16,6 +16,7 @@ int run(int argc, char** argv) {
     add_audit(app, chosen);
     add_check(app, chosen);
     add_compile(app, chosen);
+    add_document(app, chosen);
     add_due(app, chosen);
     add_explain(app, chosen);
     add_format(app, chosen);

@@ -1,0 +1,194 @@
+// One page for the bedside: the steps of the dressing change with their times, what is done how often, and
+// what to do when something is wrong. In plain words, made from the rules; each line points to its clause.
+#include <algorithm>
+#include <array>
+#include <set>
+
+#include "compiler/document/markdown.hpp"
+#include "compiler/document/sections.hpp"
+#include "compiler/quantities.hpp"
+#include "compiler/words.hpp"
+
+namespace linelaw::compiler::document {
+
+using namespace runtime;
+
+namespace {
+
+using Rows = std::vector<std::vector<std::string>>;
+constexpr std::string_view box = "\u2610";  // ☐
+
+struct Checklist {
+    const Compilation& compilation;
+    const Compiled& compiled = *compilation.compiled;
+    const Policy& policy = compiled.policy;
+
+    // As a nurse would say it: without what the place makes plain.
+    std::string words(ExpressionId condition) const {
+        static constexpr std::array<std::pair<std::string_view, std::string_view>, 6> shorter = {
+            {{"it is not so that ", "not where "},
+             {"`kind` of the line is ", "line is "},
+             {" of the patient", ""},
+             {" of the line", ""},
+             {"the newest ", ""},
+             {"its ", ""}}};
+        std::string said = condition_in_words(policy, condition);
+        for (const auto& [from, to] : shorter)
+            for (std::size_t at = said.find(from); at != std::string::npos; at = said.find(from, at))
+                said.replace(at, from.size(), to);
+        return escaped(plain(said));
+    }
+    void tables_of(ExpressionId id, std::set<TableId>& tables) const {
+        const Expression& e = policy.expressions[id];
+        if (const auto* value = std::get_if<TableValue>(&e)) tables.insert(value->table);
+        if (const auto* compare = std::get_if<Compare>(&e)) {
+            tables_of(compare->left, tables);
+            tables_of(compare->right, tables);
+        }
+        if (const auto* all = std::get_if<And>(&e))
+            for (const ExpressionId operand : all->operands) tables_of(operand, tables);
+        if (const auto* any = std::get_if<Or>(&e))
+            for (const ExpressionId operand : any->operands) tables_of(operand, tables);
+    }
+    std::string event_words(const Events& events) const {
+        std::vector<std::string> names;
+        for (const auto& pattern : events)
+            names.push_back(escaped(policy.event_kinds[pattern.event].title) +
+                            (pattern.where == none ? "" : " (" + words(pattern.where) + ')'));
+        return joined(names, "; ");
+    }
+    // Who and when: the clause's conditions, in its order.
+    std::string whom(const Clause& clause) const {
+        std::vector<std::string> parts;
+        if (clause.for_each != none)
+            parts.push_back("each " + escaped(plain(policy.part_kinds[clause.for_each].name)) +
+                            (clause.for_each_where == none ? "" : ": " + words(clause.for_each_where)));
+        for (const ExpressionId condition : {clause.applies_for, clause.applies_while})
+            if (condition != none) parts.push_back(words(condition));
+        return parts.empty() ? "all" : joined(parts, "; ");
+    }
+
+    // The event with the book's steps that a clause speaks of, the insertion and the removal left out.
+    EventKindId procedure() const {
+        for (const auto& clause : policy.clauses) {
+            if (!std::holds_alternative<FollowSteps>(clause.demand)) continue;
+            for (const auto& pattern : clause.trigger.events)
+                if (pattern.event != policy.insertion && pattern.event != policy.removal)
+                    return pattern.event;
+        }
+        for (EventKindId e = 0; e < policy.event_kinds.size(); ++e)
+            if (policy.event_kinds[e].name == "dressing_change") return e;
+        return none;
+    }
+    bool judged_at(const Clause& clause, EventKindId kind) const {
+        return clause.trigger.kind == TriggerKind::at &&
+               std::any_of(clause.trigger.events.begin(), clause.trigger.events.end(),
+                           [&](const Pattern& p) { return p.event == kind; });
+    }
+
+    std::string at_the(EventKindId kind) const {
+        std::vector<std::string> steps;
+        std::set<TableId> tables;
+        Rows rows;
+        const auto add = [&](const Clause& clause, std::string what) {
+            rows.push_back({std::string(box), std::move(what), whom(clause), clause_link(clause)});
+        };
+        for (const auto& clause : policy.clauses) {
+            if (!judged_at(clause, kind)) continue;
+            if (const auto* d = std::get_if<FollowSteps>(&clause.demand)) {
+                for (const auto& step : d->steps)
+                    steps.push_back(std::string(box) + ' ' + escaped(plain(step)));
+                add(clause, d->in_order ? "The steps above, in this order" : "The steps above");
+            } else if (const auto* holds = std::get_if<Holds>(&clause.demand)) {
+                add(clause, words(holds->condition));
+                tables_of(holds->condition, tables);
+            } else if (const auto* document = std::get_if<runtime::Document>(&clause.demand)) {
+                std::vector<std::string> names;
+                for (const FieldId field : document->fields)
+                    names.push_back(escaped(plain(policy.fields[field])));
+                add(clause, "Chart: " + joined(names, ", "));
+            }
+        }
+        if (rows.empty()) return "";
+        std::string out = "### At the event: " + escaped(policy.event_kinds[kind].title) + "\n\n";
+        if (!steps.empty()) out += joined(steps, " \u2192 ") + "\n\n";
+        out += table({"", "what", "for whom", "clause"}, rows);
+        for (TableId t = 0; t < compiled.tables.size(); ++t)
+            if (tables.count(t) > 0) out += look_up_table(compilation, compiled.tables[t]);
+        return out;
+    }
+
+    // How long until it is due, to put the hurried first; periods count as what they last at least.
+    static std::int64_t length(const Demand& demand) {
+        const auto of = [](const Span& span) {
+            return span.elapsed + (span.days + 30LL * span.months) * 24 * microseconds_per_hour;
+        };
+        if (const auto* d = std::get_if<AtLeastEvery>(&demand)) return of(d->every);
+        if (const auto* d = std::get_if<EachPeriod>(&demand))
+            return (d->period == Period::shift ? 8 : 24) * microseconds_per_hour / d->times;
+        return 0;
+    }
+    std::string routine() const {
+        std::vector<const Clause*> found;
+        for (const auto& clause : policy.clauses)
+            if (length(clause.demand) > 0 && clause.trigger.kind == TriggerKind::stretch)
+                found.push_back(&clause);
+        std::stable_sort(found.begin(), found.end(), [](const Clause* a, const Clause* b) {
+            return length(a->demand) < length(b->demand);
+        });
+        Rows rows;
+        for (const Clause* clause : found)
+            rows.push_back({std::string(box), event_words(demanded(*clause)), escaped(pace(clause->demand)),
+                            whom(*clause), clause_link(*clause)});
+        if (rows.empty()) return "";
+        return "### Every day, and at longer intervals\n\n" +
+               table({"", "what", "how often", "for whom", "clause"}, rows);
+    }
+
+    std::string calls(LadderId id) const {
+        std::vector<std::string> steps;
+        for (const auto& step : policy.ladders[id].steps) {
+            std::vector<std::string> who;
+            for (const RoleId role : step.roles) who.push_back(escaped(plain(policy.roles[role])));
+            steps.push_back("call " + joined(who, " or ") + " within " + in_words(step.within));
+        }
+        std::string out = joined(steps, ", if nobody answers ");
+        for (const auto& hold : policy.ladders[id].holds)
+            out += "; no new " + event_words(hold.events) + " until " + event_words(hold.until);
+        return out;
+    }
+    std::string wrong() const {
+        Rows rows;
+        for (const auto& clause : policy.clauses) {
+            if (!responds(policy, clause)) continue;
+            std::vector<std::string> then;
+            if (!demanded(clause).empty())
+                then.push_back(event_words(demanded(clause)) + ' ' + escaped(pace(clause.demand)));
+            if (clause.then_escalate != none) then.push_back(calls(clause.then_escalate));
+            if (!clause.advice.empty()) then.push_back("see its advice");
+            rows.push_back({clause.trigger.kind == TriggerKind::once ? words(clause.trigger.once)
+                                                                     : event_words(clause.trigger.events),
+                            joined(then, "; "), clause_link(clause)});
+        }
+        if (rows.empty()) return "";
+        return "### When you find\n\n" + table({"found", "do", "clause"}, rows);
+    }
+};
+
+}  // namespace
+
+std::string checklist(const Compilation& compilation) {
+    const Checklist list{compilation};
+    const EventKindId kind = list.procedure();
+    const std::string out = (kind == none ? "" : list.at_the(kind)) + list.routine() + list.wrong();
+    if (out.empty()) return "";
+    return "A help to memory, made from the policy. The clauses say more; the facility's approved policy, "
+           "the instructions "
+           "for use of each product and your clinical judgement come first. Never push a catheter back in "
+           "that has moved "
+           "out. Ask about sensitivity to antiseptics and adhesives first; take special care of a neonate's "
+           "skin.\n\n" +
+           out;
+}
+
+}  // namespace linelaw::compiler::document
