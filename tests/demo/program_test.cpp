@@ -142,3 +142,31 @@ TEST_CASE("no attribute's value stands in an error or a quarantine line") {
     CHECK_THAT(one.at("reason").get<std::string>(), !Contains("Ms Sample"));
     CHECK_THAT(run.out + run.err, !Contains("Ms Sample"));
 }
+
+// The words that the README leaves out of the demo's policy, and what it shows of the answer.
+TEST_CASE("the README shows a gap as the program tells it") {
+    const Folder folder;
+    std::string policy = read(demo_policy());
+    const std::string forgotten = "one of gauze, gauze_under_transparent";
+    REQUIRE(policy.find(forgotten) != std::string::npos);
+    policy.replace(policy.find(forgotten), forgotten.size(), "gauze");
+    for (const char* folder_of_policies : {"policies/demo", "policies/baseline"})
+        std::filesystem::create_directories(folder / folder_of_policies);
+    std::filesystem::copy(LINELAW_SOURCE_DIR "/policies/baseline", folder / "policies/baseline",
+                          std::filesystem::copy_options::recursive);
+    write(folder / "policies/line-care.linelaw", read(demo_vocabulary()));
+    write(folder / "policies/demo/quillhaven.linelaw", policy);
+    const Run run = linelaw({"check", (folder / "policies/demo/quillhaven.linelaw").string()});
+    REQUIRE(run.status == 1);
+
+    std::string shown;
+    for (const std::string& line : lines(read(LINELAW_SOURCE_DIR "/README.md"))) {
+        if (shown.empty() && line.rfind("    gap:", 0) != 0) continue;
+        if (line.empty()) break;
+        shown += line.substr(4) + "\n";
+    }
+    std::string told = run.out + run.err;
+    const std::string here = (folder / "").string();
+    for (std::size_t at = 0; (at = told.find(here)) != std::string::npos;) told.erase(at, here.size());
+    CHECK(told.substr(0, shown.size()) == shown);
+}
