@@ -44,8 +44,9 @@ struct Engine::Implementation {
     }
 
     static Instant last_event(const Episode& episode) {
-        if (!episode.events.empty()) return episode.events.back().at;
-        return episode.inserted_at.value_or(episode.observed_from.value_or(0));
+        Instant last = episode.inserted_at.value_or(episode.observed_from.value_or(0));
+        if (episode.observed_from) last = std::max(last, *episode.observed_from);
+        return episode.events.empty() ? last : std::max(last, episode.events.back().at);
     }
 };
 

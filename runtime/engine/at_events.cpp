@@ -135,13 +135,13 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
     const History& h = *history_;
     const Instant t = h.episode().events[event].at;
     const Limit limit = limit_of(t, demand.within, {});
-    collect(subject.plan->events, subject.part, hits_);
+    collect(subject.plan->events, subject.part, hits_, false);
     const Hit* certain = nullptr;
     Truth doubt = Truth::no;
     Hit own;
     for (const Hit& hit : hits_) {
         const Hit* one = &hit;
-        if (hit.group == h.group_index(event)) {
+        if (hit.at == t) {
             own = without(hit, subject.plan->events, subject.part, event);
             if (own.truth == Truth::no) continue;
             one = &own;
@@ -157,21 +157,23 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
     Opportunity o = opportunity(subject, Outcome::met);
     o.opened = t;
     o.opened_by = event;
-    const bool line_ended = h.removal() != none && !limit.past(h.episode().events[h.removal()].at);
+    const bool unseen = before_view(subject, t, demand.within);
+    const std::optional<Instant> end = response_end(subject);
     if (certain != nullptr) {
         o.closed = std::max(t, certain->at);
         o.closed_by = certain->event;
     } else if (doubt != Truth::no) {
+        if (unseen && limit.limit < horizon_) doubt = Truth::unknown;
         o.outcome = Outcome::not_assessable;
         o.closed = std::min(limit.limit, horizon_);
     } else if (limit.limit >= horizon_) {
         o.outcome = Outcome::pending;
-    } else if (h.edge() && !limit_of(*h.edge(), demand.within, {}).past(t)) {
+    } else if (unseen) {
         o.outcome = Outcome::not_assessable;
         doubt = Truth::unknown;
         o.closed = limit.limit;
     } else {
-        o.outcome = line_ended ? Outcome::no_longer_due : Outcome::not_met;
+        o.outcome = end && !limit.past(*end) ? Outcome::no_longer_due : Outcome::not_met;
         o.closed = limit.limit;
     }
     conclude(subject, o, doubt, limit, o.outcome == Outcome::pending);
@@ -192,7 +194,7 @@ void Judging::forbid(const Subject& subject) {
 
 // The applies of the demands that look back from an event at the events before it.
 Truth Judging::applies_before(const Subject& subject, const Hit& hit) const {
-    return applies(subject.id, just_before_event(*history_, hit.event, subject.part), hit.event).truth;
+    return applies(subject.id, just_before_event(*history_, hit.first, subject.part), hit.first).truth;
 }
 
 void Judging::at_most_times(const Subject& subject, const AtMostTimes& demand) {
@@ -213,7 +215,7 @@ void Judging::at_most_times(const Subject& subject, const AtMostTimes& demand) {
             if (j != i && hits_[j].truth != Truth::yes)
                 doubt = doubt == Truth::yes ? hits_[j].truth : unknown_of(doubt, hits_[j].truth);
         }
-        const bool out_of_view = history_->edge() && !limit_of(*history_->edge(), demand.in, {}).past(hit.at);
+        const bool out_of_view = before_view(subject, hit.at, demand.in);
         Outcome outcome = Outcome::not_assessable;
         if ((asked & hit.truth) == Truth::yes) {
             if (certain > demand.times)
@@ -232,10 +234,10 @@ void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& deman
     for (std::size_t i = 1; i < hits_.size(); ++i) {
         const Hit& first = hits_[i - 1];
         const Hit& second = hits_[i];
-        if (!subject.life.reaches(first.event) || !subject.life.reaches(second.event)) continue;
+        if (just_after(first.at) < subject.life.start.moment || !subject.life.reaches(second.event)) continue;
         Truth asked = applies_before(subject, second);
         if (asked == Truth::no) continue;
-        const Place after = just_after_event(*history_, first.event, subject.part);
+        const Place after = place_at(*history_, just_after(first.at), subject.part);
         asked = asked & applies(subject.id, after, none).truth;
         if (asked == Truth::no) continue;
         asked = asked & first.truth & second.truth;
@@ -246,10 +248,13 @@ void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& deman
         o.closed = second.at;
         o.closed_by = second.event;
         o.due = shortest.due;
-        if (asked == Truth::yes) asked = second.at < shortest.due ? !unless(subject, second) : Truth::no;
-        o.outcome = asked == Truth::yes  ? Outcome::early
-                    : asked == Truth::no ? Outcome::met
-                                         : Outcome::not_assessable;
+        const Truth early = second.at < shortest.due ? !unless(subject, second) : Truth::no;
+        if (asked != Truth::yes || !known(early)) {
+            o.outcome = Outcome::not_assessable;
+            asked = asked == Truth::yes ? early : known(early) ? asked : unknown_of(asked, early);
+        } else if (early == Truth::yes) {
+            o.outcome = Outcome::early;
+        }
         conclude(subject, o, asked);
     }
 }

@@ -22,7 +22,7 @@ Instant Judging::counted_at(const Judged& judged) const {
 void Judging::judge_bundle(std::uint32_t id, std::size_t clauses_end) {
     const Bundle& bundle = plan_.policy.bundles[id];
     bundled_.clear();
-    if (bundle.each == BundleEach::event) collect(plan_.bundle_events[id], none, hits_);
+    if (bundle.each == BundleEach::event) collect(plan_.bundle_events[id], none, hits_, false);
     for (std::size_t i = 0; i < clauses_end; ++i) {
         const Judged& judged = judged_[i];
         const Opportunity& o = judged.opportunity;

@@ -195,9 +195,12 @@ Truth History::alive(PartIndex index, std::uint32_t before) const {
     return part.perhaps_ended_by < before ? Truth::unknown : Truth::yes;
 }
 
-// Whether the part's life touches the instant of an event.
+// Whether the part's life touches the instant of an event; for one that begins or ends parts the record's
+// order decides within the instant.
 bool History::there_at(PartIndex index, std::uint32_t event) const {
     const Part& part = parts_[index];
+    if (begins_or_ends_part(episode_->events[event].kind))
+        return (part.begun_by == none || part.begun_by < event) && part.ended_by > event;
     const std::uint32_t group = group_of_[event];
     return (part.begun_by == none || group_of_[part.begun_by] <= group) &&
            (part.ended_by == none || group_of_[part.ended_by] >= group);

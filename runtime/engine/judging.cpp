@@ -3,6 +3,7 @@
 #include "runtime/engine/judging.hpp"
 
 #include <algorithm>
+#include <tuple>
 
 namespace linelaw::runtime::engine {
 
@@ -20,11 +21,11 @@ void Judging::judge(const History& history, Instant horizon) {
     for (ClauseId id = 0; id < plan_.clauses.size(); ++id) judge_clause(id);
     run_ladders();
     judge_bundles();
-    std::stable_sort(judged_.begin(), judged_.end(), [](const Judged& a, const Judged& b) {
+    for (std::uint32_t i = 0; i < judged_.size(); ++i) judged_[i].place = i;  // a stable sort would allocate
+    std::sort(judged_.begin(), judged_.end(), [](const Judged& a, const Judged& b) {
         const Opportunity& x = a.opportunity;
         const Opportunity& y = b.opportunity;
-        if (x.opened != y.opened) return x.opened < y.opened;
-        return a.rank != b.rank ? a.rank < b.rank : x.part < y.part;
+        return std::tie(x.opened, a.rank, x.part, a.place) < std::tie(y.opened, b.rank, y.part, b.place);
     });
 }
 
@@ -173,10 +174,7 @@ void Judging::find_stretches(const Subject& subject) {
         [&](const Place& place, Truth truth) {
             const Instant t = instant_of(place.moment);
             const bool same = known(truth) ? truth == current.truth : !known(current.truth);
-            if (begun && same) {  // unknown for several reasons: the weightier
-                if (!known(truth)) current.truth = unknown_of(current.truth, truth);
-                return;
-            }
+            if (begun && same) return;
             const bool before_events = place.moment == at(t) && place.before <= history_->before(t);
             if (begun) end_current(t, false, before_events, truth);
             begun = true;
@@ -222,27 +220,25 @@ Truth Judging::held_between(const Rests& rests, NodeId condition, PartIndex part
 // ---- answers
 
 // The instants at which some of the events matched, or may have, in order.
-void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits) {
+void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits, bool in_view) {
     hits.clear();
     const History& h = *history_;
     for (const PatternId* p = plan_.begin(events); p != plan_.end(events); ++p)
         for (const Match& match : h.log(*p)) {
+            if (in_view && h.edge() && match.event < h.start_index()) continue;
             const Truth truth = h.in_scope(*p, match, part);
             if (truth == Truth::no) continue;
-            hits.push_back(
-                {h.episode().events[match.event].at, h.group_index(match.event), match.event, truth});
+            hits.push_back({h.episode().events[match.event].at, match.event, match.event, truth});
         }
     if (events.count > 1)
         std::sort(hits.begin(), hits.end(), [](const Hit& a, const Hit& b) { return a.event < b.event; });
     std::size_t kept = 0;
     for (const Hit& hit : hits) {
-        if (kept == 0 || hits[kept - 1].group != hit.group) {
+        if (kept == 0 || hits[kept - 1].at != hit.at) {
             hits[kept++] = hit;
             continue;
         }
-        Hit& one = hits[kept - 1];
-        if (one.truth != Truth::yes && hit.truth == Truth::yes) one.event = hit.event;
-        one.truth = one.truth | hit.truth;
+        hits[kept - 1].add(hit.event, hit.truth);
     }
     hits.resize(kept);
 }
@@ -250,15 +246,10 @@ void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits) {
 // The same instant's answer without one event: a trigger does not answer itself. Truth::no where none is
 // left.
 Hit Judging::without(const Hit& hit, Run events, PartIndex part, std::uint32_t event) const {
-    const Group& group = history_->groups()[hit.group];
-    Hit left{hit.at, hit.group, none, Truth::no};
-    for (std::uint32_t e = group.first; e < group.last; ++e) {
-        if (e == event) continue;
-        const Truth truth = history_->matches_any(events, e, part);
-        if (truth == Truth::no) continue;
-        if (left.event == none || (left.truth != Truth::yes && truth == Truth::yes)) left.event = e;
-        left.truth = left.truth | truth;
-    }
+    Hit left{hit.at, none, none, Truth::no};
+    for_matches_at(hit.at, events, part, [&](std::uint32_t e, Truth truth) {
+        if (e != event) left.add(e, truth);
+    });
     return left;
 }
 
@@ -277,13 +268,23 @@ Limit Judging::limit_of(Instant from, const Span& span, const Span& grace) const
     return limit;
 }
 
+// Whether the span before t reaches into what is not in view. A part that began in view had no events before.
+bool Judging::before_view(const Subject& subject, Instant t, const Span& span) const {
+    const Run events = subject.plan->events;
+    const bool own = subject.plan->ends_with_part && history_->parts()[subject.part].begun_by != none;
+    const bool known_anyway =
+        history_->insertion_known() && std::all_of(plan_.begin(events), plan_.end(events), [&](PatternId p) {
+            return plan_.patterns[p].kind == plan_.policy.insertion;
+        });
+    return history_->edge() && !own && !known_anyway && t < add(*history_->edge(), span, plan_.zone);
+}
+
 Truth Judging::unless(const Subject& subject, const Hit& hit) const {
     if (subject.plan->unless == none) return Truth::no;
-    const Group& group = history_->groups()[hit.group];
     Truth any = Truth::no;
-    for (std::uint32_t e = group.first; e < group.last; ++e)
-        if (history_->matches_any(subject.plan->events, e, subject.part) != Truth::no)
-            any = any | ask(subject.plan->unless, at_event(*history_, e, subject.part)).truth;
+    for_matches_at(hit.at, subject.plan->events, subject.part, [&](std::uint32_t e, Truth) {
+        any = any | ask(subject.plan->unless, at_event(*history_, e, subject.part)).truth;
+    });
     return any;
 }
 
@@ -354,7 +355,7 @@ void Judging::except(const Subject& subject, Opportunity& o, const std::optional
 
 void Judging::start_ladder(const Subject& subject, LadderId ladder, Instant at, std::uint32_t event,
                            Truth sure) {
-    if (ladder == none || sure == Truth::no) return;
+    if (ladder == none || sure == Truth::no || at < history_->start()) return;  // or not in view
     starts_.push_back({ladder, at, subject.id, subject.part, event, sure != Truth::yes, sure});
 }
 

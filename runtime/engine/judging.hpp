@@ -26,15 +26,20 @@ struct Limit {
 // Matching events of one instant: one answer.
 struct Hit {
     Instant at = 0;
-    std::uint32_t group = 0;
+    std::uint32_t first = none;  // the first of them
     std::uint32_t event = none;  // the first certain one, else the first
     Truth truth = Truth::yes;
+    void add(std::uint32_t one, Truth match) {
+        if (first == none) first = one;
+        if (event == none || (truth != Truth::yes && match == Truth::yes)) event = one;
+        truth = truth | match;
+    }
 };
 
 struct TruthStretch {  // a stretch over which a condition keeps its truth
     Instant begin = 0;
     Instant end = 0;
-    Truth truth = Truth::yes;  // yes, or unknown and why at its begin
+    Truth truth = Truth::yes;  // yes, or why it is unknown at its begin
     bool running = false;      // at the horizon
     bool over_at_end = false;  // ended by a clock, before the events at its end's instant
     Truth next = Truth::no;    // what it turns into
@@ -63,9 +68,10 @@ struct Call {
 
 struct Judged {
     Opportunity opportunity;
-    std::uint32_t rank = 0;  // clauses in the policy's order, each followed by its ladders; then bundles
-    bool open = false;       // at the horizon
-    bool of_period = false;  // opened and due are a period's begin and end
+    std::uint32_t rank = 0;   // clauses in the policy's order, each followed by its ladders; then bundles
+    bool open = false;        // at the horizon
+    bool of_period = false;   // opened and due are a period's begin and end
+    std::uint32_t place = 0;  // in the order in which they were concluded
 };
 
 class Judging {
@@ -93,6 +99,7 @@ class Judging {
         std::uint32_t event = none;
         bool unknown = false;
         Truth doubt = Truth::no;
+        std::uint32_t place = 0;  // in the order in which they were noted
     };
 
     void judge_clause(ClauseId id);
@@ -111,7 +118,12 @@ class Judging {
     Truth held_between(const Rests& rests, NodeId condition, PartIndex part, Instant from, Instant to,
                        bool exclusive) const;
 
-    void collect(Run events, PartIndex part, std::vector<Hit>& hits);
+    // `in_view`: without an insertion before the left edge.
+    void collect(Run events, PartIndex part, std::vector<Hit>& hits, bool in_view = true);
+    // Calls visit(event, truth of the match) for the events of an instant that match or may match.
+    template <typename Visit>
+    void for_matches_at(Instant t, Run events, PartIndex part, Visit visit) const;
+    bool before_view(const Subject& subject, Instant t, const Span& span) const;
     Hit without(const Hit& hit, Run events, PartIndex part, std::uint32_t event) const;
     Limit limit_of(Instant from, const Span& span, const Span& grace) const;
     Truth unless(const Subject& subject, const Hit& hit) const;
@@ -228,6 +240,15 @@ void Judging::for_events(Run patterns, const Subject& subject, bool all_of_kind,
             if (match != Truth::no || (all_of_kind && of_subject(kind_of(i), event, subject)))
                 visit(event, match);
         }
+    }
+}
+
+template <typename Visit>
+void Judging::for_matches_at(Instant t, Run events, PartIndex part, Visit visit) const {
+    const std::uint32_t last = history_->up_to(t);
+    for (std::uint32_t e = history_->before(t); e < last; ++e) {
+        const Truth truth = history_->matches_any(events, e, part);
+        if (truth != Truth::no) visit(e, truth);
     }
 }
 

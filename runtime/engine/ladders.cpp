@@ -9,8 +9,10 @@
 namespace linelaw::runtime::engine {
 
 void Judging::run_ladders() {
-    std::stable_sort(starts_.begin(), starts_.end(), [](const LadderStart& a, const LadderStart& b) {
-        return std::tie(a.ladder, a.at, a.unknown, a.clause) < std::tie(b.ladder, b.at, b.unknown, b.clause);
+    for (std::uint32_t i = 0; i < starts_.size(); ++i) starts_[i].place = i;
+    std::sort(starts_.begin(), starts_.end(), [](const LadderStart& a, const LadderStart& b) {
+        return std::tie(a.ladder, a.at, a.unknown, a.clause, a.part, a.event, a.place) <
+               std::tie(b.ladder, b.at, b.unknown, b.clause, b.part, b.event, b.place);
     });
     LadderId ladder = none;
     Instant open_until = 0;
@@ -114,7 +116,12 @@ Instant Judging::run_ladder(const LadderStart& start) {
 void Judging::conclude_call(const LadderStart& start, std::uint32_t step, Instant open_until) {
     const Call& call = calls_[step];
     const auto instant = [&](std::uint32_t event) { return history_->episode().events[event].at; };
-    const auto counts = [&](std::uint32_t event) { return event != none && instant(event) <= open_until; };
+    std::uint32_t ended = step == 0 ? none : acknowledgement(call.start, true);
+    if (ended != none && instant(ended) > open_until) ended = none;
+    const auto counts = [&](std::uint32_t event) {
+        return event != none && instant(event) <= open_until &&
+               (ended == none || instant(event) <= instant(ended));
+    };
     Opportunity o = ladder_opportunity(start, step, call.start);
     o.due = call.limit.due;
     o.limit = call.limit.limit;
@@ -127,10 +134,9 @@ void Judging::conclude_call(const LadderStart& start, std::uint32_t step, Instan
     std::uint32_t uncertain = counts(call.uncertain) ? call.uncertain : none;
     // As in `within`: an uncertain one is passed over where a certain one comes by the limit.
     if (certain != none && !call.limit.past(instant(certain))) uncertain = none;
-    if (uncertain != none && (certain == none || instant(uncertain) <= instant(certain))) certain = none;
+    if (uncertain != none && (certain == none || instant(uncertain) < instant(certain))) certain = none;
     const std::uint32_t heard = certain != none ? certain : uncertain;
-    std::uint32_t ended = step == 0 ? none : acknowledgement(call.start, true);
-    if (!counts(ended) || (heard != none && instant(heard) <= instant(ended))) ended = none;
+    if (heard != none) ended = none;
     Truth doubt = Truth::no;
     bool open = false;
     if (ended != none) {
@@ -170,10 +176,8 @@ Instant Judging::run_hold(const LadderStart& start, std::uint32_t hold) {
     for (const Hit& hit : hits_) {
         const bool within = hit.at >= start.at && (ended_by != none ? hit.at < end : hit.at <= end);
         if (!within) continue;
-        const Group& group = history_->groups()[hit.group];
-        for (std::uint32_t e = group.first; e < group.last; ++e) {
-            const Truth match = history_->matches_any(plan.hold_events[hold], e, none);
-            if (match == Truth::no || e == start.event) continue;
+        for_matches_at(hit.at, plan.hold_events[hold], none, [&](std::uint32_t e, Truth match) {
+            if (e == start.event) return;
             any = true;
             Opportunity o = ladder_opportunity(start, step, hit.at);
             o.outcome = match == Truth::yes ? Outcome::not_met : Outcome::not_assessable;
@@ -181,7 +185,7 @@ Instant Judging::run_hold(const LadderStart& start, std::uint32_t hold) {
             o.opened_by = e;
             o.closed_by = e;
             conclude_ladder(start, o, match, false);
-        }
+        });
     }
     if (!any) {
         Opportunity o = ladder_opportunity(start, step, start.at);

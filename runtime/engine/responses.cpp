@@ -91,25 +91,17 @@ std::optional<Limit> Judging::response_limit(const Within& demand, Instant t) co
 
 // The first answers from the trigger on; the trigger does not answer itself.
 Hit Judging::answer_to(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const {
-    const Hit nothing{hit.at, hit.group, none, Truth::no};
+    const Hit nothing{hit.at, none, none, Truth::no};
     if (hit.at < t) return nothing;
-    if (event != none) {
-        return hit.group == history_->group_index(event)
-                   ? without(hit, subject.plan->events, subject.part, event)
-                   : hit;
-    }
     if (hit.at > t) return hit;
+    if (event != none) return without(hit, subject.plan->events, subject.part, event);
     // `once`: what turned it true at this instant is its trigger.
-    const Group& group = history_->groups()[hit.group];
     Hit left = nothing;
     const std::vector<EventKindId>& kinds = subject.plan->once_rests.kinds;
-    for (std::uint32_t e = group.first; e < group.last; ++e) {
-        if (std::binary_search(kinds.begin(), kinds.end(), history_->episode().events[e].kind)) continue;
-        const Truth truth = history_->matches_any(subject.plan->events, e, subject.part);
-        if (truth == Truth::no) continue;
-        if (left.event == none || (left.truth != Truth::yes && truth == Truth::yes)) left.event = e;
-        left.truth = left.truth | truth;
-    }
+    for_matches_at(t, subject.plan->events, subject.part, [&](std::uint32_t e, Truth truth) {
+        const EventKindId kind = history_->episode().events[e].kind;
+        if (!std::binary_search(kinds.begin(), kinds.end(), kind)) left.add(e, truth);
+    });
     return left;
 }
 

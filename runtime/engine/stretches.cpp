@@ -84,6 +84,7 @@ bool Judging::close_from_edge(const Subject& subject, const TruthStretch& stretc
     o.opened = stretch.begin;
     const bool answered = next < hits_.size() && stretch.reaches(hits_[next].at);
     o.closed = answered ? hits_[next].at : stretch.end;
+    if (!answered && stretch.running && stretch.end == stretch.begin) return false;  // known for no time
     if (answered) o.closed_by = hits_[next].event;
     conclude(subject, o, Truth::unknown, {}, !answered && stretch.running);
     return answered && (stretch.running || hits_[next].at < stretch.end);

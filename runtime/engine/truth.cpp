@@ -257,37 +257,50 @@ bool Asking::own_events(Run events) const {
                        [&](PatternId p) { return plan_.part_of_kind[plan_.patterns[p].kind] == kind; });
 }
 
+// The event that began the part whose own events these are: before it there were none.
+std::uint32_t Asking::own_begin(Run events) const {
+    return own_events(events) ? history_.parts()[place_.scope].begun_by : none;
+}
+
+// Whether some of the events may lie before what is in view, where only the insertion is known.
+bool Asking::may_be_unseen(Run events) const {
+    if (!history_.edge() || own_begin(events) != none) return false;
+    return !history_.insertion_known() ||
+           std::any_of(plan_.begin(events), plan_.end(events),
+                       [&](PatternId p) { return plan_.patterns[p].kind != plan_.policy.insertion; });
+}
+
 Asking::Anchor Asking::anchor(const Node& clock) {
-    Anchor from;
-    const bool own = clock.op == Op::time_since && own_events(clock.run);
-    const std::uint32_t begun_by = own ? history_.parts()[place_.scope].begun_by : none;
-    if (begun_by != none) {
-        from.earliest = from.latest = history_.episode().events[begun_by].at;
-    } else if (clock.op == Op::dwell && history_.insertion_known()) {
-        from.earliest = from.latest = history_.insertion();
-    } else if (history_.edge()) {
-        from = {history_.insertion_known() ? history_.insertion() : *history_.edge(), *history_.edge(),
-                !history_.insertion_known(), Truth::unknown};
-    } else {
-        from.earliest = from.latest = history_.insertion();
-    }
-    if (clock.op == Op::dwell) return from;
+    const auto exactly = [](Instant t) { return Anchor{t, t, false, Truth::no}; };
+    const auto& events = history_.episode().events;
+    const bool is_dwell = clock.op == Op::dwell;
+    if (is_dwell && history_.insertion_known()) return exactly(history_.insertion());
     std::uint32_t certain = none;
     std::uint32_t possible = none;
     Truth doubt = Truth::no;
-    newest_first(clock.run, [&](std::uint32_t event, Truth truth) {
-        if (truth == Truth::yes) {
-            if (certain == none || event > certain) certain = event;
-            return false;
-        }
-        if (possible == none || event > possible) possible = event;
-        doubt = doubt | truth;
-        return true;
-    });
-    const auto& events = history_.episode().events;
-    if (certain != none) from = {events[certain].at, events[certain].at, false, Truth::no};
+    if (!is_dwell)
+        newest_first(clock.run, [&](std::uint32_t event, Truth truth) {
+            if (truth == Truth::yes) {
+                if (certain == none || event > certain) certain = event;
+                return false;
+            }
+            if (possible == none || event > possible) possible = event;
+            doubt = doubt | truth;
+            return true;
+        });
+    if (certain == none && !is_dwell) certain = own_begin(clock.run);
+    Anchor from;
+    if (certain != none) from = exactly(events[certain].at);
+    if (certain == none && history_.insertion_known()) from = exactly(history_.insertion());
+    const bool unseen = is_dwell || may_be_unseen(clock.run);
+    if (unseen && (certain == none || certain < history_.start_index())) {
+        from.latest = *history_.edge();
+        from.any_time_before = certain == none && !history_.insertion_known();
+        if (from.any_time_before) from.earliest = from.latest;
+        from.doubt = Truth::unknown;
+    }
     if (possible != none && (certain == none || possible > certain)) {
-        from.latest = events[possible].at;
+        from.latest = std::max(from.latest, events[possible].at);
         from.doubt = from.doubt | doubt;
     }
     return from;
@@ -368,9 +381,14 @@ Asking::Start Asking::start_of(const WindowPlan& window) {
         return true;
     });
     const auto& events = history_.episode().events;
-    const std::optional<Instant>& edge = history_.edge();
-    start.before_edge = certain == none || (edge && events[certain].at < *edge);
+    if (certain == none) certain = own_begin(window.since);
     if (certain != none) start.possible = start.certain = history_.before(events[certain].at);
+    start.before_edge = history_.edge() && (certain == none || certain < history_.start_index());
+    if (start.before_edge && may_be_unseen(window.since)) {  // then the insertion may lie before the start
+        start.certain = history_.start_index();
+        start.doubt = start.doubt | Truth::unknown;
+        if (possible == none || possible < start.certain) return start;
+    }
     if (possible != none && (certain == none || possible > certain))
         start.certain = history_.before(events[possible].at);
     else
@@ -386,26 +404,31 @@ bool Asking::certainly_left(Instant s, const Span& span) const {
     return at(s + longest(span)) + 1 < place_.moment;
 }
 
-bool Asking::window_before_edge(const WindowPlan& window, const Start& start) {
+bool Asking::window_before_edge(Run run, const WindowPlan& window, const Start& start) {
     const std::optional<Instant>& edge = history_.edge();
-    if (!edge || !start.before_edge) return false;
+    if (!edge || !start.before_edge || !may_be_unseen(run)) return false;
     if (!window.has_last) return true;
     const Moment clear = at(add(*edge, window.last, plan_.zone));
     wake_at(clear);
     return place_.moment < clear;
 }
 
+// `no EVENTS in the last D` is false until the line, or the part, has been in for D.
+Truth Asking::in_for(Run events, const Span& last) {
+    const std::uint32_t begun_by = own_begin(events);
+    const bool begin_known = begun_by != none || history_.insertion_known();
+    const Instant begin = begun_by != none             ? history_.episode().events[begun_by].at
+                          : history_.insertion_known() ? history_.insertion()
+                                                       : *history_.edge();
+    const Moment long_enough = at(add(begin, last, plan_.zone));
+    wake_at(long_enough);
+    if (place_.moment >= long_enough) return Truth::yes;
+    return begin_known ? Truth::no : Truth::unknown;
+}
+
 Truth Asking::occurred(Run run, const WindowPlan& window, bool negated) {
-    if (negated && window.has_last && (history_.insertion_known() || own_events(run))) {
-        const std::uint32_t begun_by = own_events(run) ? history_.parts()[place_.scope].begun_by : none;
-        if (begun_by != none || history_.insertion_known()) {
-            const Instant since =
-                begun_by != none ? history_.episode().events[begun_by].at : history_.insertion();
-            const Moment long_enough = at(add(since, window.last, plan_.zone));
-            wake_at(long_enough);
-            if (place_.moment < long_enough) return Truth::no;
-        }
-    }
+    const Truth long_enough = negated && window.has_last ? in_for(run, window.last) : Truth::yes;
+    if (long_enough == Truth::no) return Truth::no;
     const Start start = start_of(window);
     const auto& events = history_.episode().events;
     Truth found = Truth::no;
@@ -421,8 +444,8 @@ Truth Asking::occurred(Run run, const WindowPlan& window, bool negated) {
         found = found | truth;
         return found != Truth::yes;
     });
-    if (found != Truth::yes && window_before_edge(window, start)) found = found | Truth::unknown;
-    return negated ? !found : found;
+    if (found != Truth::yes && window_before_edge(run, window, start)) found = found | Truth::unknown;
+    return negated ? (!found) & long_enough : found;
 }
 
 Asking::Range Asking::count(const Node& n) {
@@ -456,7 +479,7 @@ Asking::Range Asking::count(const Node& n) {
             return true;
         });
     }
-    if (window_before_edge(window, start)) {
+    if (window_before_edge(n.run, window, start)) {
         range.high = std::numeric_limits<std::int64_t>::max();
         range.doubt = Truth::unknown;
     }
@@ -483,7 +506,7 @@ Reading Asking::sum(const Node& n) {
         if (truth != Truth::yes) sum.standing = worse(sum.standing, standing_of(truth));
         return true;
     });
-    if (window_before_edge(window, start)) sum.standing = Standing::unknown;
+    if (window_before_edge(n.run, window, start)) sum.standing = Standing::unknown;
     return sum;
 }
 

@@ -116,7 +116,10 @@ class Asking {
     Moment leaves_at(Instant s, const Span& span) const;
     // Whether an event at s may still be inside `in the last` now; without touching the calendar.
     bool certainly_left(Instant s, const Span& span) const;
-    bool window_before_edge(const WindowPlan& window, const Start& start);
+    bool window_before_edge(Run events, const WindowPlan& window, const Start& start);
+    std::uint32_t own_begin(Run events) const;
+    bool may_be_unseen(Run events) const;
+    Truth in_for(Run events, const Span& last);
     bool own_events(Run events) const;
     void wake_at(Moment m) {
         if (m > place_.moment && m < wake_) wake_ = m;

@@ -44,25 +44,28 @@ inline Place place_at(const History& history, Moment moment, PartIndex scope) {
 }
 
 // Calls visit(place, truth) at `start` and wherever the answer may have changed before `end`, or up to it
-// where that is the horizon. `ask(place)` gives an Answer.
+// where that is the horizon: there what its events changed is seen, but clocks stand at its instant.
+// `ask(place)` gives an Answer.
 template <typename Ask, typename Visit>
 void walk(const History& history, const Rests& rests, Place start, Instant end, bool to_horizon, Ask ask,
           Visit visit) {
     const auto inside = [&](Instant t) { return t < end || (to_horizon && t == end); };
-    Place place = start;
+    const auto to_the_horizon = [&](Place there) {
+        if (to_horizon) there.moment = std::min(there.moment, at(end));
+        return there;
+    };
+    Place place = to_the_horizon(start);
     while (inside(instant_of(place.moment))) {
         const Answer answer = ask(place);
         visit(place, answer.truth);
         const std::uint32_t event = next_event(history, rests, place.before);
-        const Moment by_clock = to_horizon && answer.wake > just_after(end)
-                                    ? never
-                                    : answer.wake;  // nothing is known past the horizon
+        const Moment by_clock = to_horizon && answer.wake > at(end) ? never : answer.wake;
         if (event == none) {
             if (by_clock == never) return;
             place = place_at(history, by_clock, place.scope);
             continue;
         }
-        const Place after = just_after_event(history, event, place.scope);
+        const Place after = to_the_horizon(just_after_event(history, event, place.scope));
         const bool clock_first = by_clock < after.moment || (by_clock == after.moment && by_clock % 2 == 0);
         place = clock_first ? place_at(history, by_clock, place.scope) : after;
     }

@@ -33,12 +33,12 @@ Truth own(const Book& book, const Clause& clause, const Record& record, const Li
 // applies to some living part."
 template <typename Applies>
 Truth for_parts(const Clause& over, const Clause& under, const Record& record, const Life* part,
-                const Event* event, const Applies& does) {
+                Position position, const Event* event, const Applies& does) {
     if (over.each == nullptr) return does(nullptr);
     if (under.each != nullptr && under.each->part.text == over.each->part.text) return does(part);
     Truth out = Truth::no;
     for (const Life& life : record.lives)
-        if (life.kind->name == over.each->part.text) out = either(out, does(&life));
+        if (life.kind->name == over.each->part.text && position > life.from) out = either(out, does(&life));
     for (const auto& [kind, why] : record.uncounted)
         if (kind->name == over.each->part.text && (event == nullptr || !over.judged_at_events() ||
                                                    is_of_kind(*over.events, *event, nullptr) == Truth::yes))
@@ -50,14 +50,14 @@ Truth for_parts(const Clause& over, const Clause& under, const Record& record, c
 
 Truth applies(const Book& book, const Clause& clause, const Record& record, const Life* part,
               Position position) {
-    if (part != nullptr && part->begin != nullptr && position <= part->from) return Truth::no;
     Truth out = own(book, clause, record, part, position);
     for (const int i : clause.overridden_by) {
         const Clause& over = book.clauses[static_cast<std::size_t>(i)];
         if (out == Truth::no || over.judged_at_events()) continue;
-        out = both(out, negate(for_parts(over, clause, record, part, nullptr, [&](const Life* life) {
-                       return applies(book, over, record, life, position);
-                   })));
+        out =
+            both(out, negate(for_parts(over, clause, record, part, position, nullptr, [&](const Life* life) {
+                     return applies(book, over, record, life, position);
+                 })));
     }
     return out;
 }
@@ -68,13 +68,14 @@ Truth applies_at(const Book& book, const Clause& clause, const Record& record, c
     for (const int i : clause.overridden_by) {
         const Clause& over = book.clauses[static_cast<std::size_t>(i)];
         if (out == Truth::no) break;
-        out = both(out, negate(for_parts(over, clause, record, part, &event, [&](const Life* life) {
-                       const Truth there = over.judged_at_events()
-                                               ? both(matches(*over.events, event, book, record, life),
-                                                      applies_at(book, over, record, life, event))
-                                               : applies(book, over, record, life, event.position);
-                       return there;
-                   })));
+        out = both(
+            out, negate(for_parts(over, clause, record, part, event.position, &event, [&](const Life* life) {
+                const Truth there = over.judged_at_events()
+                                        ? both(matches(*over.events, event, book, record, life),
+                                               applies_at(book, over, record, life, event))
+                                        : applies(book, over, record, life, event.position);
+                return there;
+            })));
     }
     return out;
 }
@@ -94,34 +95,52 @@ void add_midnights(const Book& book, const Record& record, std::vector<Instant>&
 
 }  // namespace
 
-std::vector<Position> moments(const Book& book, const Clause& clause, const Record& record,
-                              const Life* part) {
+namespace {
+
+// When the line, or the part, is gone.
+std::optional<Instant> end_of_life(const Clause& clause, const Record& record, const Life* part) {
+    std::optional<Instant> end;
+    if (record.removed && !clause.even_after_removal) end = record.removed;
+    const bool own_end = part != nullptr && (part->begin != nullptr || !clause.even_after_removal);
+    if (own_end && part->until.t <= record.horizon && (!end || part->until.t < *end)) end = part->until.t;
+    return end;
+}
+
+}  // namespace
+
+std::vector<Instant> instants(const Book& book, const Clause& clause, const Record& record) {
     std::vector<Instant> anchors;
     if (record.inserted) anchors.push_back(*record.inserted);
     if (record.left_edge) anchors.push_back(*record.left_edge);
     for (const Event& e : record.events) anchors.push_back(e.position.t);
-    std::vector<Instant> instants = anchors;
+    std::vector<Instant> out = anchors;
     for (const Span& span : clause.spans)
-        for (const Instant a : anchors) instants.push_back(book.zone.add(a, span));
-    if (!clause.spans.empty()) add_midnights(book, record, instants);
-    instants.push_back(record.horizon);
-    std::sort(instants.begin(), instants.end());
-    instants.erase(std::unique(instants.begin(), instants.end()), instants.end());
+        for (const Instant a : anchors) out.push_back(book.zone.add(a, span));
+    if (!clause.spans.empty()) add_midnights(book, record, out);
+    out.push_back(record.horizon);
+    std::sort(out.begin(), out.end());
+    out.erase(std::unique(out.begin(), out.end()), out.end());
+    return out;
+}
 
+std::vector<Position> moments(const Book& book, const Clause& clause, const Record& record,
+                              const Life* part) {
     const Position start = part != nullptr && part->begin != nullptr
-                               ? Position{part->from.t, part->from.t == record.horizon ? 3 : 5}
+                               ? Position{part->from.t, part->from.t == record.horizon ? 5 : 6}
                                : record.start();
+    const std::optional<Instant> end = end_of_life(clause, record, part);
     std::vector<Position> out;
-    for (const Instant t : instants) {
-        if (t < start.t || t > record.horizon) continue;
+    for (const Instant t : instants(book, clause, record)) {
+        if (t < start.t || t > record.horizon || (end && t >= *end)) continue;
         // At the horizon what its events changed is seen, but no clock has gone further.
-        for (const int sub : {1, 2, 3, 5}) {
+        for (const int sub : {1, 2, 5, 6}) {
             if (sub == 1 && record.inserted != t) continue;
-            if (sub == 3 && t != record.horizon) continue;
-            if (sub == 5 && t == record.horizon && record.removed != t) continue;
+            if (sub == (t == record.horizon ? 6 : 5)) continue;
             if (Position{t, sub} >= start) out.push_back({t, sub});
         }
     }
+    // What else happens at the instant of the end is not looked at: the stretch ends with the line.
+    if (end && *end <= record.horizon && Position{*end, 6} >= start) out.push_back({*end, 6});
     return out;
 }
 

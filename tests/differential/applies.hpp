@@ -15,8 +15,12 @@ Truth applies(const Book& book, const Clause& clause, const Record& record, cons
 Truth applies_at(const Book& book, const Clause& clause, const Record& record, const Life* part,
                  const Event& event);
 
+// Every instant at which something that the clause's conditions rest on may change, from the start of the
+// record to its horizon.
+std::vector<Instant> instants(const Book& book, const Clause& clause, const Record& record);
+
 // Every moment at which something that the clause's conditions rest on may change, in order, from the line's
-// (or part's) beginning to just after the horizon. Between two of them nothing changes.
+// (or part's) beginning to just after its end, or to the horizon. Between two of them nothing changes.
 std::vector<Position> moments(const Book& book, const Clause& clause, const Record& record, const Life* part);
 
 // A piece of time over which the clause applies, does not, or nobody knows.

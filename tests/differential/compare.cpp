@@ -56,6 +56,13 @@ std::vector<Row> Pair::in_steps(const json& record) {
     return out;
 }
 
+std::pair<std::vector<Row>, std::vector<Row>> Pair::due_and_finished(const json& record, std::size_t events) {
+    auto out = engine_.due_and_finished(record.dump(), events);
+    std::sort(out.first.begin(), out.first.end(), less);
+    std::sort(out.second.begin(), out.second.end(), less);
+    return out;
+}
+
 namespace {
 
 // Whether the draft compiles and its answers on the record differ.

@@ -41,6 +41,8 @@ bool sees(const Ask& ask, const Event& e) {
     return e.position < ask.position || (ask.sees_instant && e.position == ask.position);
 }
 
+}  // namespace
+
 bool all_of_part(const Events& events, const Book& book, const Life* part) {
     if (part == nullptr) return false;
     return std::all_of(events.begin(), events.end(), [&](const EventPattern& p) {
@@ -50,18 +52,24 @@ bool all_of_part(const Events& events, const Book& book, const Life* part) {
     });
 }
 
+namespace {
+
 // Where `time since` and `no EVENTS in the last D` count from before the first: the part's beginning for the
 // part's own events, else insertion (none: unknown).
 std::optional<Instant> beginning(const Events& events, const Ask& ask) {
     if (all_of_part(events, *ask.book, ask.part) && ask.part->begin != nullptr) return ask.part->from.t;
     return ask.record->inserted;
 }
+}  // namespace
+
 bool may_have_been_before_view(const Events& events, const Ask& ask) {
     if (!ask.record->left_edge) return false;
+    const bool only_insertion = std::all_of(events.begin(), events.end(), [](const EventPattern& p) {
+        return p.event.text == "insertion";  // which is known, if it is
+    });
+    if (only_insertion && ask.record->inserted) return false;
     return !(all_of_part(events, *ask.book, ask.part) && ask.part->begin != nullptr);
 }
-
-}  // namespace
 
 bool reached(const Zone& zone, Instant t, Instant anchor, const Span& span) {
     return t >= zone.add(anchor, span);
@@ -162,21 +170,27 @@ struct Anchors {
 Anchors anchors_of(const Events& events, const Ask& ask) {
     Anchors out;
     bool uncertain = false;
+    bool view_ends = may_have_been_before_view(events, ask);
+    const std::optional<Instant> edge = ask.record->left_edge;
+    const auto end_view = [&] {  // what nobody sees may have been at any time up to the left edge
+        out.list.push_back({*edge, Truth::unknown});
+        out.why = Truth::unknown;
+        uncertain = true;
+        view_ends = false;
+    };
     for (auto e = ask.record->events.rbegin(); e != ask.record->events.rend(); ++e) {
         if (!sees(ask, *e)) continue;
         const Truth match = matches(events, *e, *ask.book, *ask.record, ask.part);
         if (match == Truth::no) continue;
+        if (view_ends && e->position.t < *edge) end_view();
         out.list.push_back({e->position.t, match});
         if (match == Truth::yes) return out;
         out.why = uncertain ? worse(out.why, match) : match;
         uncertain = true;
     }
     const std::optional<Instant> begin = beginning(events, ask);
-    if (may_have_been_before_view(events, ask)) {
-        out.list.push_back({*ask.record->left_edge, Truth::unknown});
-        out.why = Truth::unknown;
-        out.any_before = !begin;
-    }
+    out.any_before = !begin;
+    if (view_ends) end_view();
     if (begin) out.list.push_back({*begin, Truth::yes});
     return out;
 }
@@ -272,7 +286,8 @@ Value flag_between(const State& state, bool unknown_at_first, const Ask& ask) {
 
 Value state_value(const State& state, const Ask& ask) {
     const bool part_in_view = !state.of.empty() && ask.part != nullptr && ask.part->begin != nullptr;
-    const bool edge = ask.record->left_edge && !part_in_view;
+    const std::optional<Instant> left = ask.record->left_edge;
+    const bool edge = left && ask.position >= Position{*left, 2} && !part_in_view;
     if (!state.of.empty() && ask.part == nullptr) throw std::runtime_error("a part's state without a part");
     if (state.item->sources.empty()) return flag_between(state, edge, ask);
     Value v = state_from_sources(state, ask);
@@ -394,6 +409,8 @@ Value named_value(const std::string& full, const Ask& ask) {
             break;
     }
     if (named.what == Named::What::nothing && (full == "yes" || full == "no")) return word(full);
+    // An exception may speak of the event judged where there is none: of parts that nobody counted.
+    if (full.rfind("event.", 0) == 0 && ask.hand == nullptr) return unknown_value(Truth::unknown);
     throw std::runtime_error("no value: " + full);
 }
 
@@ -466,7 +483,7 @@ Truth compare_age(const Value& age, Comparator c, const Quantity& q, const Ask& 
     const int count = static_cast<int>(read_decimal(q.terms.front().number.text)->over);
     const std::string& unit = q.terms.front().unit.text;
     const auto completed = [&](int n) {
-        const bool first = today >= age_bound(age.born_first, n, unit);
+        const bool first = age.born_any_before || today >= age_bound(age.born_first, n, unit);
         const bool last = today >= age_bound(age.born_last, n, unit);
         return first == last ? truth(first) : Truth::unknown;
     };
@@ -516,6 +533,9 @@ const Type* type_of(const Expression& e, const Ask& ask) {
 
 // A bare number against an attribute with a unit is in that unit.
 Truth compare_expressions(const Expression& left, Comparator c, const Expression& right, const Ask& ask) {
+    const auto* name = std::get_if<Reference>(&left.node);
+    if (ask.hand == nullptr && name != nullptr && name->name.text.rfind("event.", 0) == 0)
+        return Truth::unknown;
     const Value l = value_of(left, ask);
     if (const auto* q = std::get_if<Quantity>(&right.node)) {
         if (l.kind == Kind::clock) return compare_clock(l, c, span_of(*q), ask);
@@ -609,19 +629,18 @@ Value evaluate(const CountOf& x, const Ask& ask) {
     if (x.window.in_the_last) last = span_of(*x.window.in_the_last);
     const Anchors anchors = window_anchors(x.window, ask);
     std::optional<Count> total;
+    std::optional<Truth> why;
+    const auto add_reason = [&why](Truth t) { why = why ? worse(*why, t) : t; };
     for (const Anchor& a : anchors.list) {
         const Count c = count_of(x.events, last, ask, a.at);
-        if (total && (total->low != c.low || total->high != c.high))
-            total->why = worse(total->why, anchors.why);
-        if (!total) {
-            total = c;
-        } else {
-            total->low = std::min(total->low, c.low);
-            total->high = std::max(total->high, c.high);
-            total->open_above = total->open_above || c.open_above;
-            total->why = c.low == c.high ? total->why : worse(total->why, c.why);
-        }
+        if (c.low != c.high || c.open_above) add_reason(c.why);
+        if (total && (total->low != c.low || total->high != c.high)) add_reason(anchors.why);
+        if (!total) total = c;
+        total->low = std::min(total->low, c.low);
+        total->high = std::max(total->high, c.high);
+        total->open_above = total->open_above || c.open_above;
     }
+    total->why = why.value_or(Truth::unknown);
     Value v = known(Ratio{total->low, 1});
     if (total->low == total->high && !total->open_above) return v;
     v.kind = Kind::range;

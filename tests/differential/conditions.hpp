@@ -54,6 +54,11 @@ bool reached(const Zone& zone, Instant t, Instant anchor, const Span& span);
 // s ≤ t ≤ s + span (a calendar span: before its midnight).
 bool within(const Zone& zone, Instant s, Instant t, const Span& span);
 
+// Whether all of EVENTS are events of the part at hand.
+bool all_of_part(const grammar::Events& events, const Book& book, const Life* part);
+// Whether events before what is in view could count: not those of a part that began in view.
+bool may_have_been_before_view(const grammar::Events& events, const Ask& ask);
+
 Value attribute_of(const Event& event, std::string_view attribute);
 // §2 "A state takes the newest value set by any of its sources", just before the moment asked.
 Value state_value(const State& state, const Ask& ask);

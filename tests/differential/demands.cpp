@@ -36,10 +36,19 @@ void with_limit(Opening& o, const Limit& limit) {
 // The matching events of one instant, taken together (§4.8 "Matching events of one instant are one answer").
 struct Answer {
     Position position;        // of the first of them
-    Position last;            // of the last: insertion and removal have their own
     Truth truth = Truth::no;  // yes where one of them is certain
     std::vector<const Event*> events;
+    const Event* event = nullptr;  // the first certain one, else the first
 };
+
+void put(Answer& a, const Event& e, Truth match) {
+    const bool first = a.events.empty();
+    if (first || (a.truth != Truth::yes && match == Truth::yes)) a.event = &e;
+    a.truth = first                                          ? match
+              : a.truth == Truth::yes || match == Truth::yes ? Truth::yes
+                                                             : worse(a.truth, match);
+    a.events.push_back(&e);
+}
 
 std::vector<Answer> answers(const Judging& j, const Events& events) {
     std::vector<Answer> out;
@@ -48,13 +57,16 @@ std::vector<Answer> answers(const Judging& j, const Events& events) {
         const Truth match = matches(events, e, j.book, j.record, j.part);
         if (match == Truth::no) continue;
         if (out.empty() || out.back().position.t != e.position.t)
-            out.push_back({e.position, e.position, match, {}});
-        Answer& a = out.back();
-        a.truth = a.truth == Truth::yes || match == Truth::yes ? Truth::yes : worse(a.truth, match);
-        a.last = e.position;
-        a.events.push_back(&e);
+            out.push_back({e.position, Truth::no, {}, nullptr});
+        put(out.back(), e, match);
     }
     return out;
+}
+
+// Whether the time D before t reaches into what is not in view.
+bool reaches_before_view(const Judging& j, const Events& events, Instant t, const Span& span) {
+    return may_have_been_before_view(events, at_moment(j.book, j.record, {t, 2}, j.part)) &&
+           t < j.book.zone.add(*j.record.left_edge, span);
 }
 
 // `unless` of the matching events of an instant, joined by or.
@@ -98,15 +110,11 @@ std::vector<Trigger> event_triggers(const Judging& j) {
         if (kind == Truth::no) continue;
         const Truth match = both(kind, where_of(*j.clause.events, e, j.book, j.record, j.part));
         const Truth there = both(match, applies_at(j.book, j.clause, j.record, j.part, e));
-        if (there != Truth::no) out.push_back({e.position.t, there, &e});
+        if (there != Truth::no)
+            out.push_back(
+                {e.position.t, there, &e, j.record.left_edge && e.position.t < *j.record.left_edge});
     }
     return out;
-}
-
-// At the instant of its end the line (or part) is gone just after: nothing that lasts begins there.
-bool ends_at(const Judging& j, Instant t) {
-    if (j.part != nullptr && j.part->begin != nullptr && j.part->until.t == t) return true;
-    return j.record.removed == t && !j.clause.even_after_removal;
 }
 
 // §3 "the moment at which COND becomes true opens an opportunity (at insertion, if it holds there)"; §4.8.
@@ -114,14 +122,16 @@ std::vector<Trigger> once_triggers(const Judging& j) {
     std::vector<Trigger> out;
     Truth before = Truth::no;
     for (const Position& p : moments(j.book, j.clause, j.record, j.part)) {
-        if (in_place(j.clause, j.record, j.part, p) == Truth::no || ends_at(j, p.t)) break;
+        if (in_place(j.clause, j.record, j.part, p) == Truth::no) break;
         const Truth now = holds(*j.clause.once, at_moment(j.book, j.record, p, j.part));
         const bool turned_true = now == Truth::yes && before != Truth::yes;
         const bool turned_unknown = !is_known(now) && before == Truth::no;
         before = now;
         if (!turned_true && !turned_unknown) continue;
         const Truth there = both(now, applies(j.book, j.clause, j.record, j.part, p));
-        if (there != Truth::no) out.push_back({p.t, there, nullptr});
+        const bool part_in_view = j.part != nullptr && j.part->begin != nullptr;
+        const bool at_edge = j.record.left_edge && !part_in_view && p == j.record.start();
+        if (there != Truth::no) out.push_back({p.t, there, nullptr, at_edge && there == Truth::yes});
     }
     return out;
 }
@@ -223,9 +233,9 @@ class Interval {
             close("not_assessable", t, Truth::unknown, nullptr);
         } else if (answer.truth == Truth::yes) {
             const auto outcome = outcome_of(answer, why);
-            close(outcome.value_or("not_assessable"), t, why, answer.events.front());
+            close(outcome.value_or("not_assessable"), t, why, answer.event);
         } else {
-            close(limit().past(t) ? "missed" : "not_assessable", t, why, nullptr);
+            close(limit().past(t) ? "missed" : "not_assessable", t, why, answer.event);
         }
         // "an event with which the stretch ends opens none".
         const bool ends_here = s.ended && s.end.t == t;
@@ -272,7 +282,7 @@ void judge(const Judging& j, const NoMoreOftenThan& demand, std::vector<Opening>
     for (std::size_t i = 0; i + 1 < list.size(); ++i) {
         const Answer& first = list[i];
         const Answer& second = list[i + 1];
-        const Position after{first.last.t, first.last.sub == 0 ? 1 : 5};
+        const Position after{first.position.t, 6};
         const Truth there = both(applies(j.book, j.clause, j.record, j.part, after),
                                  applies(j.book, j.clause, j.record, j.part, second.position));
         if (there == Truth::no) continue;
@@ -285,7 +295,7 @@ void judge(const Judging& j, const NoMoreOftenThan& demand, std::vector<Opening>
             o.why = certain == Truth::yes ? early : is_known(early) ? certain : worse(certain, early);
         }
         o.row.due = bound;
-        o.event = second.events.front();
+        o.event = second.event;
         out.push_back(o);
     }
 }
@@ -296,7 +306,7 @@ void judge(const Judging& j, const AtMostTimes& demand, std::vector<Opening>& ou
     const int most = static_cast<int>(read_decimal(demand.times.text)->over);
     const auto list = answers(j, demand.events);
     for (const Answer& a : list) {
-        const Truth there = applies(j.book, j.clause, j.record, j.part, a.position);
+        const Truth there = applies_at(j.book, j.clause, j.record, j.part, *a.events.front());
         if (there == Truth::no) continue;
         int certain = 0;
         int possible = 0;
@@ -309,8 +319,7 @@ void judge(const Judging& j, const AtMostTimes& demand, std::vector<Opening>& ou
             else
                 why = both(why, s.truth);
         }
-        if (j.record.left_edge && a.position.t < j.book.zone.add(*j.record.left_edge, window) &&
-            (j.part == nullptr || j.part->begin == nullptr)) {
+        if (reaches_before_view(j, demand.events, a.position.t, window)) {
             possible = most + 1;
             why = Truth::unknown;
         }
@@ -320,7 +329,7 @@ void judge(const Judging& j, const AtMostTimes& demand, std::vector<Opening>& ou
             o.row.outcome = "not_assessable";
             o.why = sure != Truth::yes ? sure : why;
         }
-        o.event = a.events.front();
+        o.event = a.event;
         out.push_back(o);
     }
 }
@@ -375,7 +384,7 @@ void judge_period(const Judging& j, const Stretch& s, const Period& p, int times
     std::optional<Instant> reached_at;
     for (const Answer& a : list) {
         if (a.position.t < p.start || a.position.t >= p.end) continue;
-        if (turns_unknown && a.position.t > s.end.t) continue;
+        if (turns_unknown && !(a.position < s.end)) continue;
         ++possible;
         if (a.truth == Truth::yes && ++certain == times) reached_at = a.position.t;
         if (a.truth != Truth::yes) why = both(why, a.truth);
@@ -541,21 +550,18 @@ Opening respond(const Judging& j, const Within& demand, const Trigger& trigger,
     std::vector<Answer> list;
     for (Answer& a : answers(j, demand.events)) {
         if (a.position.t < trigger.at) continue;
-        Answer kept{a.position, a.last, Truth::no, {}};
+        Answer kept{a.position, Truth::no, {}, nullptr};
         for (const Event* e : a.events) {
             if (e == trigger.event) continue;
             if (trigger.event == nullptr && a.position.t == trigger.at && own.count(e->kind->name) != 0)
                 continue;
-            const Truth match = matches(demand.events, *e, j.book, j.record, j.part);
-            kept.truth = kept.events.empty()                               ? match
-                         : kept.truth == Truth::yes || match == Truth::yes ? Truth::yes
-                                                                           : worse(kept.truth, match);
-            kept.events.push_back(e);
+            put(kept, *e, matches(demand.events, *e, j.book, j.record, j.part));
         }
         if (!kept.events.empty() && (!end || kept.position.t <= *end)) list.push_back(kept);
     }
     for (std::size_t i = 0; i < list.size(); ++i) {
         const Instant t = list[i].position.t;
+        o.event = list[i].event;
         if (list[i].truth == Truth::yes) return close(limit.past(t) ? "late" : "met", t);
         if (limit.past(t)) return close("missed", t);
         const bool settled =
@@ -564,6 +570,7 @@ Opening respond(const Judging& j, const Within& demand, const Trigger& trigger,
         o.why = list[i].truth;
         if (!settled) return close("not_assessable", t);
     }
+    o.event = nullptr;
     if (end && *end <= j.record.horizon)
         return close(limit.past(*end) ? "missed" : "no_longer_due", std::max(*end, trigger.at));
     return limit.past(j.record.horizon) ? close("missed", j.record.horizon) : o;
@@ -579,20 +586,12 @@ Opening respond_before_edge(const Judging& j, const Within& demand) {
     return unknown_opening(j, edge, end ? *end : j.record.horizon, Truth::unknown);
 }
 
-bool before_edge(const Judging& j, const Trigger& t) {
-    if (!j.record.left_edge) return false;
-    const bool part_in_view = j.part != nullptr && j.part->begin != nullptr;
-    const bool once_at_edge =
-        t.event == nullptr && t.at == *j.record.left_edge && t.truth == Truth::yes && !part_in_view;
-    return t.at < *j.record.left_edge || once_at_edge;
-}
-
 void judge(const Judging& j, const Within& demand, std::vector<Opening>& out) {
     std::set<std::string> own;
     KindsIn kinds{j.book, own};
     if (j.clause.once != nullptr) kinds.add(*j.clause.once);
     for (const Trigger& t : triggers(j)) {
-        if (before_edge(j, t))
+        if (t.before_view)
             out.push_back(respond_before_edge(j, demand));
         else if (t.truth == Truth::yes)
             out.push_back(respond(j, demand, t, own));
@@ -696,7 +695,7 @@ Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trig
     o.row.due = o.row.limit = due;
     std::optional<Truth> uncertain;
     for (const Event& e : j.record.events) {
-        if (&e == t.event || (j.record.left_edge && e.position.t < *j.record.left_edge)) continue;
+        if (&e == t.event) continue;
         const bool near = within(zone, e.position.t, t.at, span) || within(zone, t.at, e.position.t, span);
         const Truth match = near ? matches(demand.events, e, j.book, j.record, j.part) : Truth::no;
         if (match == Truth::no) continue;
@@ -707,10 +706,9 @@ Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trig
         }
         uncertain = uncertain ? worse(*uncertain, match) : match;
     }
-    const bool reaches = j.record.left_edge && t.at < zone.add(*j.record.left_edge, span) &&
-                         (j.part == nullptr || j.part->begin == nullptr);
+    const bool reaches = reaches_before_view(j, demand.events, t.at, span);
     const std::optional<Instant> end = end_of_waiting(j, demand.events);
-    if (uncertain || reaches) {
+    if (uncertain || (reaches && due < j.record.horizon)) {
         o.row.outcome = "not_assessable";
         o.why = reaches ? Truth::unknown : *uncertain;
         o.row.closed = std::min(due, j.record.horizon);
@@ -738,13 +736,13 @@ void judge(const Judging& j, const Forbid& demand, std::vector<Opening>& out) {
     for (const Event& e : j.record.events) {
         const Truth kind = is_of_kind(demand.events, e, j.part);
         if (kind == Truth::no) continue;
-        const Truth there = both(kind, applies(j.book, j.clause, j.record, j.part, e.position));
+        const Truth there = both(kind, applies_at(j.book, j.clause, j.record, j.part, e));
         if (there == Truth::no) continue;
         const Truth where = where_of(demand.events, e, j.book, j.record, j.part);
         const Truth verdict = there == Truth::yes ? negate(where)
                               : is_known(where)   ? there
                                                   : worse(there, where);
-        out.push_back(judged(j, {e.position.t, there, &e}, verdict));
+        out.push_back(judged(j, {e.position.t, there, &e, false}, verdict));
     }
 }
 
@@ -783,18 +781,19 @@ Truth excepted_between(const Judging& j, Instant from, Instant to, bool exclusiv
     std::vector<Instant> inside = {from};
     Instant before = from;  // the newest candidate before `to`, for an exclusive bound
     bool any_before = false;
-    for (const Position& p : moments(j.book, j.clause, j.record, nullptr)) {
-        if (p.t > from && p.t < to) inside.push_back(p.t);
-        if (p.t < to && (!any_before || p.t > before)) {
-            before = p.t;
+    for (const Instant t : instants(j.book, j.clause, j.record)) {
+        if (t < j.record.start().t || t > j.record.horizon) continue;
+        if (t > from && t < to) inside.push_back(t);
+        if (t < to && (!any_before || t > before)) {
+            before = t;
             any_before = true;
         }
     }
     Truth out = Truth::no;
-    if (exclusive && from >= to) return excepted(j, at_instant(j, {before, 5}));
+    if (exclusive && from >= to) return excepted(j, at_instant(j, {before, 6}));
     for (const Instant t : inside) {
         out = either(out, excepted(j, at_instant(j, {t, 2})));
-        if (t < to) out = either(out, excepted(j, at_instant(j, {t, 5})));
+        if (t < to) out = either(out, excepted(j, at_instant(j, {t, 6})));
     }
     if (!exclusive && to > from) out = either(out, excepted(j, at_instant(j, {to, 2})));
     return out;

@@ -22,6 +22,7 @@ struct Trigger {
     Instant at = 0;
     Truth truth = Truth::no;  // yes: it opens; else why nobody knows
     const Event* event = nullptr;
+    bool before_view = false;  // the insertion before the left edge, or a `once` that is true at it
 };
 
 struct Limit {

@@ -55,18 +55,31 @@ std::string utc_text(Instant t);
 
 // ---- all of a small world
 
-// Every clause over the small vocabulary, in policies of at most `in_one` (they do not touch one another),
-// and every pair of clauses of which one overrides the other.
+// Every clause form of the small world, in policies of at most `in_one` (they do not touch one another), and
+// every pair of which one overrides the other.
 std::vector<PolicyDraft> small_policies(std::size_t in_one);
+std::vector<PolicyDraft> small_pairs(std::size_t in_one);
+// Which forms these are, for people.
+std::string small_forms();
 // Calls `take` with every record of up to `most` events at six instants, around the clock change that
-// `autumn` says; with values left out, where `missing`.
+// `autumn` says, the endings taken in turn; with values left out, where `missing`.
 template <typename Take>
 void small_records(int most, bool autumn, bool missing, const Take& take);
 
 // ---- at random
 
-PolicyDraft random_policy(Dice& dice, const std::string& vocabulary, bool well_typed);
-nlohmann::json random_record(Dice& dice);
+// What a policy and its records lean towards, so that rare outcomes come often enough.
+enum class Theme {
+    mixed,
+    plain,         // nothing speaks of what is documented: documenting may not turn a verdict
+    pairs,         // no more often than
+    calls,         // ladders, with many notifications and acknowledgements
+    steps,         // follow steps
+    either,        // within D either side, and other demands with few outcomes
+    undocumented,  // what is missing counts as not met, and much is missing
+};
+PolicyDraft random_policy(Dice& dice, const std::string& vocabulary, bool well_typed, Theme theme);
+nlohmann::json random_record(Dice& dice, Theme theme);
 
 // ---- implementation of the template
 

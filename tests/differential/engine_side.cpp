@@ -45,6 +45,26 @@ std::vector<Row> EngineSide::judge_in_steps(const std::string& record) {
     return rows(engine_->finish(growing));
 }
 
+std::pair<std::vector<Row>, std::vector<Row>> EngineSide::due_and_finished(const std::string& record,
+                                                                           std::size_t events) {
+    read(record);
+    runtime::Episode growing = episode_;
+    growing.observed_until.reset();
+    growing.removed_at.reset();
+    growing.events.clear();
+    engine_->begin(growing);
+    for (std::size_t i = 0; i < std::min(events, episode_.events.size()); ++i) {
+        growing.events.push_back(episode_.events[i]);
+        engine_->feed(growing);
+    }
+    std::vector<runtime::Opportunity> open;
+    for (const runtime::Due& d : engine_->due(growing)) open.push_back(d.opportunity);
+    std::vector<runtime::Opportunity> finished;
+    for (const auto& o : engine_->judge(growing))
+        if (o.origin != runtime::OriginKind::bundle) finished.push_back(o);
+    return {rows(open), rows(finished)};
+}
+
 std::vector<Row> EngineSide::rows(const std::vector<runtime::Opportunity>& list) const {
     std::vector<Row> out;
     for (const auto& o : list) {

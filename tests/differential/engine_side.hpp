@@ -24,6 +24,11 @@ class EngineSide {
     // The same, event by event.
     std::vector<Row> judge_in_steps(const std::string& record);
 
+    // What is due after so many events, fed one by one, and what finishing at that moment gives; bundles,
+    // which nothing asks for next, left out.
+    std::pair<std::vector<Row>, std::vector<Row>> due_and_finished(const std::string& record,
+                                                                   std::size_t events);
+
   private:
     void read(const std::string& record);
     std::vector<Row> rows(const std::vector<runtime::Opportunity>& list) const;

@@ -273,7 +273,6 @@ class Bundle {
     void at_events(const EachEvent& each, std::vector<Row>& out) const {
         std::optional<Instant> last;
         for (const Event& e : record_.events) {
-            if (record_.left_edge && e.position.t < *record_.left_edge) continue;
             if (last == e.position.t || matches(each.events, e, book_, record_, nullptr) != Truth::yes)
                 continue;
             last = e.position.t;
@@ -303,7 +302,8 @@ class Bundle {
     }
 
     void in_periods(grammar::Period kind, std::vector<Row>& out) const {
-        for (const Period& p : periods(book_, kind, record_.start().t, record_.horizon + 1)) {
+        const Instant from = record_.inserted ? *record_.inserted : *record_.left_edge;
+        for (const Period& p : periods(book_, kind, from, record_.horizon + 1)) {
             std::vector<const Opening*> of;
             for (const Opening* o : members_)
                 if (of_period(*o, kind, p)) of.push_back(o);

@@ -40,6 +40,7 @@ void add_outcome(const Judging& j, const Opening& o, Starts& out) {
         start.at = *o.row.closed;
     else
         return;
+    if (j.record.left_edge && start.at < *j.record.left_edge) return;  // not in view
     if (outcome == "not_met" || outcome == "early") start.event = o.event;
     out.push_back({j.clause.otherwise_escalate, start});
 }

@@ -1,8 +1,7 @@
 // The meeting: the engine and the literal evaluator on the same policies and records, and what must hold of
 // both.
-//   meet [--small N] [--comparisons N] [--seconds S] [--seed N] [--out DIR] [--cases N] [--least N]
-// prints what was compared, writes a shrunk case for each difference, and exits 1 if there was one.
-#include <chrono>
+// prints what was compared, writes a shrunk case for each difference, and exits 1 if there was one or if a
+// pair of demand and outcome came too seldom.
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
@@ -22,6 +21,16 @@ std::string read_text(const std::string& path) {
     return out.str();
 }
 
+const char* const usage =
+    "meet [--comparisons N] [--seconds S]   policies and records at random: so many comparisons, for so "
+    "long\n"
+    "     [--small N] [--pairs N]           the small world: one clause, and two, on up to N events\n"
+    "     [--stride N]                      every Nth record of the small world only\n"
+    "     [--seed N] [--jobs N]             threads, each with its own seed\n"
+    "     [--least N]                       fail where a pair of demand and outcome came less often\n"
+    "     [--cases N] [--out DIR]           stop after so many differences; write them there\n"
+    "Only comparisons with at least one opportunity are counted.\n\n";
+
 }  // namespace
 
 int main(int argc, char** argv) {
@@ -29,12 +38,22 @@ int main(int argc, char** argv) {
     options.vocabulary =
         read_text(LINELAW_SOURCE_DIR "/tests/conformance/vectors/vectors.vocabulary.linelaw");
     std::string out;
-    std::uint64_t least = 0;
+    std::uint64_t least = 0;  // 0: pairs may be lacking
+    if (argc == 2 && std::string(argv[1]) == "--help") {
+        std::printf("%s%s", usage, small_forms().c_str());
+        return 0;
+    }
     for (int i = 1; i + 1 < argc; i += 2) {
         const std::string key = argv[i];
         const std::string value = argv[i + 1];
         if (key == "--small")
             options.small_events = std::stoi(value);
+        else if (key == "--pairs")
+            options.pair_events = std::stoi(value);
+        else if (key == "--stride")
+            options.small_stride = std::stoul(value);
+        else if (key == "--jobs")
+            options.jobs = static_cast<unsigned>(std::stoul(value));
         else if (key == "--comparisons")
             options.comparisons = std::stoull(value);
         else if (key == "--seconds")
@@ -67,6 +86,11 @@ int main(int argc, char** argv) {
             std::printf("\n==== case %d\n%s", number, c.c_str());
         else
             std::ofstream(out + name) << c;
+    }
+    if (!meeting.counts.all_at_least(least)) {
+        std::printf("a pair of demand and outcome came less than %s times, or one that cannot occur came\n",
+                    std::to_string(least).c_str());
+        return 1;
     }
     return meeting.differences == 0 ? 0 : 1;
 }

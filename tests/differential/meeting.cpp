@@ -1,13 +1,15 @@
 #include "tests/differential/meeting.hpp"
 
 #include <algorithm>
+#include <atomic>
 #include <chrono>
+#include <mutex>
 #include <nlohmann/json.hpp>
-#include <set>
 #include <stdexcept>
+#include <thread>
 
 #include "tests/differential/compare.hpp"
-#include "tests/differential/vectors.hpp"
+#include "tests/differential/properties.hpp"
 
 namespace linelaw::literal {
 
@@ -15,25 +17,42 @@ using nlohmann::json;
 
 namespace {
 
-bool against(const std::string& outcome) {
-    return outcome == "late" || outcome == "missed" || outcome == "early" || outcome == "not_met";
+// What the threads share.
+struct Hall {
+    std::mutex speaking;
+    std::atomic<std::uint64_t> compared{0};  // at random
+    std::atomic<int> cases{0};
+};
+
+void drop_overrides(ClauseDraft& c) {
+    c.lines.erase(std::remove_if(c.lines.begin(), c.lines.end(),
+                                 [](const std::string& l) { return l.rfind("overrides", 0) == 0; }),
+                  c.lines.end());
+}
+void drop_bundles(PolicyDraft& draft) {
+    draft.after.erase(std::remove_if(draft.after.begin(), draft.after.end(),
+                                     [](const ItemDraft& item) { return item.text.rfind("bundle", 0) == 0; }),
+                      draft.after.end());
 }
 
+// One thread's part of the meeting.
 class Table {
   public:
-    explicit Table(const MeetingOptions& options)
-        : options_(options), dice_(options.seed), begin_(std::chrono::steady_clock::now()) {}
+    Table(const MeetingOptions& options, Hall& hall, unsigned number)
+        : options_(options),
+          hall_(hall),
+          number_(number),
+          dice_(options.seed * 1'000 + number),
+          begin_(std::chrono::steady_clock::now()) {}
 
     Meeting run() {
-        if (options_.small_events >= 0) small();
-        const std::uint64_t before = meeting_.counts.lists();
-        const auto random_begin = seconds();
-        while (meeting_.counts.lists() - before < options_.comparisons ||
-               seconds() - random_begin < options_.seconds) {
-            if (static_cast<int>(meeting_.cases.size()) >= options_.most_cases) break;
-            random(dice_.chance(50));
+        if (options_.small_events >= 0) small(small_policies(40), options_.small_events);
+        if (options_.pair_events >= 0) small(small_pairs(40), options_.pair_events);
+        const double random_begin = seconds();
+        while (hall_.compared < options_.comparisons || seconds() - random_begin < options_.seconds) {
+            if (enough_cases()) break;
+            random();
         }
-        meeting_.took = seconds();
         return meeting_;
     }
 
@@ -41,15 +60,18 @@ class Table {
     double seconds() const {
         return std::chrono::duration<double>(std::chrono::steady_clock::now() - begin_).count();
     }
+    bool enough_cases() const { return hall_.cases >= options_.most_cases; }
 
     void say(const std::string& line) {
+        const std::lock_guard<std::mutex> lock(hall_.speaking);
         if (options_.progress) options_.progress(line);
     }
 
-    void note(const PolicyDraft& draft, const json& record) {
+    void add_case(const std::string& text) {
         ++meeting_.differences;
-        meeting_.cases.push_back(shrink(draft, record));
-        say("a difference:\n" + meeting_.cases.back());
+        ++hall_.cases;
+        meeting_.cases.push_back(text);
+        say("a difference:\n" + text);
     }
 
     // False where the two differ.
@@ -62,31 +84,38 @@ class Table {
             return true;
         }
         if (!answers.failure.empty() || !same(answers.literal, answers.engine)) {
-            note(draft, record);
+            add_case(shrink(draft, record));
             return false;
         }
         meeting_.counts.add(draft, answers.engine);
         return true;
     }
 
-    void small() {
-        std::size_t turn = 0;
-        for (const PolicyDraft& draft : small_policies(40)) {
-            Pair pair(draft);
-            if (!pair.problem().empty())
-                throw std::runtime_error("the small world does not compile: " + pair.problem());
-            ++meeting_.policies;
-            for (const bool autumn : {false, true})
-                for (const bool missing : {false, true}) {
-                    const int most = missing ? std::min(options_.small_events, 2) : options_.small_events;
-                    small_records(most, autumn, missing, [&](const json& record) {
-                        if (turn++ % options_.small_stride != 0) return true;
-                        return compare(draft, pair, record);
-                    });
-                }
-            say("small world: " + std::to_string(meeting_.counts.lists()) + " lists after " +
-                std::to_string(seconds()) + " s");
+    void small(const std::vector<PolicyDraft>& policies, int events) {
+        for (std::size_t i = number_; i < policies.size(); i += std::max(1U, options_.jobs)) {
+            if (enough_cases()) return;
+            small(policies[i], events);
         }
+    }
+
+    void small(const PolicyDraft& draft, int events) {
+        Pair pair(draft);
+        if (!pair.problem().empty())
+            throw std::runtime_error("the small world does not compile: " + pair.problem());
+        ++meeting_.policies;
+        std::size_t turn = 0;
+        for (const bool autumn : {false, true})
+            for (const bool missing : {false, true}) {
+                const int most = missing ? std::min(events, 2) : events;
+                small_records(most, autumn, missing, [&](const json& record) {
+                    if (turn++ % options_.small_stride != 0) return true;
+                    return compare(draft, pair, record);
+                });
+            }
+        if (seconds() - said_ < 20) return;
+        said_ = seconds();
+        say("small world: " + std::to_string(meeting_.counts.lists()) + " lists of this thread after " +
+            std::to_string(seconds()) + " s");
     }
 
     void refuse(const std::string& problem) {
@@ -97,8 +126,16 @@ class Table {
         ++meeting_.refusals[first.substr(0, quote)];
     }
 
-    void random(bool well_typed) {
-        PolicyDraft draft = random_policy(dice_, options_.vocabulary, well_typed);
+    Theme theme() {
+        static const std::vector<Theme> themes = {
+            Theme::mixed, Theme::mixed, Theme::mixed, Theme::mixed,  Theme::plain,       Theme::pairs,
+            Theme::calls, Theme::calls, Theme::steps, Theme::either, Theme::undocumented};
+        return dice_.one_of(themes);
+    }
+
+    void random() {
+        const Theme leaning = theme();
+        PolicyDraft draft = random_policy(dice_, options_.vocabulary, dice_.chance(70), leaning);
         keep_what_compiles(draft);
         if (draft.clauses.empty()) return;
         Pair pair(draft);
@@ -107,24 +144,16 @@ class Table {
         PolicyDraft turned = draft;
         std::reverse(turned.clauses.begin(), turned.clauses.end());
         Pair other(turned);
-        const bool asks_insertion =
-            std::any_of(draft.clauses.begin(), draft.clauses.end(), [](const ClauseDraft& c) {
-                return std::any_of(c.lines.begin(), c.lines.end(), [](const std::string& l) {
-                    const auto at = l.find("insertion");
-                    return at != std::string::npos && (at < 6 || l.substr(at - 6, 6) != "since ");
-                });
-            });
+        const std::uint64_t before = meeting_.counts.lists();
         for (int i = 0; i < 400; ++i) {
-            const json record = random_record(dice_);
-            if (asks_insertion && record.contains("observed_from")) {  // not compared: see the report
-                ++meeting_.insertion_before_edge;
-                continue;
-            }
-            if (!compare(draft, pair, record)) return;
-            if (i % 20 == 0 && !properties(draft, pair, other, record)) return;
+            const json record = random_record(dice_, leaning);
+            if (!compare(draft, pair, record)) break;
+            if (i % 20 == 0 && !properties(draft, pair, other, record)) break;
         }
-        if (meeting_.policies % 50 == 0)
-            say(std::to_string(meeting_.counts.lists()) + " lists after " + std::to_string(seconds()) + " s");
+        hall_.compared += meeting_.counts.lists() - before;
+        if (meeting_.policies % 200 == 0)
+            say(std::to_string(hall_.compared) + " lists at random after " + std::to_string(seconds()) +
+                " s");
     }
 
     // A clause that alone does not compile is taken out (and counted), so that the others still meet.
@@ -132,10 +161,7 @@ class Table {
         if (Pair(draft).problem().empty()) return;
         for (std::size_t i = draft.clauses.size(); i-- > 0;) {
             PolicyDraft alone = draft;
-            alone.after.erase(
-                std::remove_if(alone.after.begin(), alone.after.end(),
-                               [](const ItemDraft& item) { return item.text.rfind("bundle", 0) == 0; }),
-                alone.after.end());
+            drop_bundles(alone);
             ClauseDraft clause = draft.clauses[i];
             drop_overrides(clause);
             alone.clauses = {clause};
@@ -145,108 +171,76 @@ class Table {
             draft.clauses.erase(draft.clauses.begin() + static_cast<std::ptrdiff_t>(i));
         }
         if (Pair(draft).problem().empty()) return;
-        std::set<std::string> known;
-        for (const ClauseDraft& c : draft.clauses) known.insert(c.id);
         for (ClauseDraft& c : draft.clauses) drop_overrides(c);
-        draft.after.erase(
-            std::remove_if(draft.after.begin(), draft.after.end(),
-                           [](const ItemDraft& item) { return item.text.rfind("bundle", 0) == 0; }),
-            draft.after.end());
-    }
-    static void drop_overrides(ClauseDraft& c) {
-        c.lines.erase(std::remove_if(c.lines.begin(), c.lines.end(),
-                                     [](const std::string& l) { return l.rfind("overrides", 0) == 0; }),
-                      c.lines.end());
+        drop_bundles(draft);
     }
 
-    // What must hold of the engine by itself.
     bool properties(const PolicyDraft& draft, Pair& pair, Pair& turned, const json& record) {
         const auto whole = pair.ask(record);
         if (!whole.failure.empty()) return true;
-        if (!same(pair.in_steps(record), whole.engine))
-            return broken("event by event gives another answer", draft, record);
-        ++meeting_.stepwise;
-        if (!same_but_for_starters(turned.ask(record).engine, whole.engine))
-            return broken("the order of clauses changes the answer", draft, record);
-        ++meeting_.reordered;
-        return documenting(draft, pair, record, whole.engine);
-    }
-
-    bool broken(const std::string& what, const PolicyDraft& draft, const json& record) {
-        ++meeting_.differences;
-        meeting_.cases.push_back(what + "\n" + draft.text() + "\n---- record\n" + record.dump(1) + "\n");
-        say(meeting_.cases.back());
-        return false;
-    }
-
-    // Which of two clauses started a ladder in one minute is by their order in the policy: the part is not
-    // compared.
-    static bool same_but_for_starters(std::vector<Row> a, std::vector<Row> b) {
-        for (auto* rows : {&a, &b}) {
-            for (Row& r : *rows)
-                if (r.step >= 0) r.part.clear();
-            std::sort(rows->begin(), rows->end(), less);
-        }
-        return same(a, b);
-    }
-
-    // "documenting a value that sets no state leaves every verdict as it was" (unknown may become known).
-    bool documenting(const PolicyDraft& draft, Pair& pair, const json& record,
-                     const std::vector<Row>& before) {
-        const std::string text = draft.text();
-        for (const char* word : {"document ", "documented", "counts as not met", "bundle"})
-            if (text.find(word) != std::string::npos && std::string(word) != "bundle") return true;
-        json fuller = record;
-        static const std::vector<std::tuple<const char*, const char*, json>> values = {
-            {"dressing_change", "dry_time", 60},
-            {"dressing_change", "antiseptic", "chg"},
-            {"dressing_change", "cause", "soiled"},
-            {"flush", "cause", "blocked"},
-            {"flush", "volume", 10},
-            {"measurement", "temperature", 38},
-            {"site_assessment", "condition", "damp"},
-            {"set_change", "cause", "leak"}};
-        const auto& [type, key, value] = dice_.one_of(values);
-        bool any = false;
-        for (json& e : fuller["events"])
-            if (e["type"] == type && !e.contains(key)) {
-                e[key] = value;
-                any = true;
-                break;
-            }
-        if (!any) return true;
-        const auto after = pair.ask(fuller).engine;
-        for (const Row& a : before)
-            for (const Row& b : after) {
-                const bool one = a.id == b.id && a.step == b.step && a.part == b.part && a.opened == b.opened;
-                const bool bundle = std::none_of(draft.clauses.begin(), draft.clauses.end(),
-                                                 [&a](const ClauseDraft& c) { return c.id == a.id; });
-                if (!one || bundle) continue;
-                const bool flips =
-                    (a.outcome == "met" && against(b.outcome)) || (against(a.outcome) && b.outcome == "met");
-                const bool alone =
-                    std::count_if(before.begin(), before.end(), [&](const Row& o) {
-                        return o.id == a.id && o.step == a.step && o.part == a.part && o.opened == a.opened;
-                    }) == 1;
-                if (flips && alone)
-                    return broken(
-                        "documenting " + std::string(key) + " turns " + show(a) + " into " + show(b), draft,
-                        record);
-            }
-        ++meeting_.documented;
-        return true;
+        const auto holds = [&](const std::optional<std::string>& broken, std::uint64_t& times) {
+            if (!broken) return ++times, true;
+            add_case(*broken + "\n" + draft.text() + "\n---- record\n" + record.dump(1) + "\n");
+            return false;
+        };
+        if (!holds(event_by_event(pair, record, whole.engine), meeting_.stepwise)) return false;
+        if (!holds(any_order(turned, record, whole.engine), meeting_.reordered)) return false;
+        const auto events = static_cast<int>(record["events"].size());
+        const auto some = static_cast<std::size_t>(dice_.between(0, events));
+        if (!holds(due_is_open(pair, record, some), meeting_.due)) return false;
+        bool had_something = false;
+        const auto broken = documenting(dice_, draft, pair, record, whole.engine, had_something);
+        return (!had_something && !broken) || holds(broken, meeting_.documented);
     }
 
     const MeetingOptions& options_;
+    Hall& hall_;
+    std::size_t number_;
     Dice dice_;
     std::chrono::steady_clock::time_point begin_;
+    double said_ = 0;
     Meeting meeting_;
 };
 
 }  // namespace
 
 Meeting meet(const MeetingOptions& options) {
-    return Table(options).run();
+    const auto begin = std::chrono::steady_clock::now();
+    Hall hall;
+    std::vector<Meeting> parts(std::max(1U, options.jobs));
+    std::vector<std::string> failures(parts.size());
+    std::vector<std::thread> threads;
+    for (unsigned i = 0; i < parts.size(); ++i)
+        threads.emplace_back([&, i] {
+            try {
+                parts[i] = Table(options, hall, i).run();
+            } catch (const std::exception& error) {
+                failures[i] = error.what();
+            }
+        });
+    for (std::thread& t : threads) t.join();
+    Meeting all;
+    for (const Meeting& part : parts) all.add(part);
+    for (const std::string& failure : failures)
+        if (!failure.empty()) throw std::runtime_error(failure);
+    all.took = std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
+    return all;
+}
+
+void Meeting::add(const Meeting& other) {
+    counts.add(other.counts);
+    differences += other.differences;
+    cases.insert(cases.end(), other.cases.begin(), other.cases.end());
+    policies += other.policies;
+    refused += other.refused;
+    not_supported += other.not_supported;
+    records += other.records;
+    quarantined += other.quarantined;
+    stepwise += other.stepwise;
+    reordered += other.reordered;
+    documented += other.documented;
+    due += other.due;
+    for (const auto& [why, times] : other.refusals) refusals[why] += times;
 }
 
 std::string Meeting::report(std::uint64_t least) const {
@@ -258,9 +252,7 @@ std::string Meeting::report(std::uint64_t least) const {
            " (not supported yet: " + n(not_supported) + "); records quarantined: " + n(quarantined) + "\n";
     for (const auto& [why, times] : refusals) out += "  " + std::to_string(times) + " times: " + why + "\n";
     out += "held: event by event as whole " + n(stepwise) + " times, any order of clauses " + n(reordered) +
-           " times, documenting " + n(documented) + " times\n";
-    out += "not compared: an insertion before the left edge, asked about by the policy: " +
-           n(insertion_before_edge) + " records\n";
+           " times, due as finishing there " + n(due) + " times, documenting " + n(documented) + " times\n";
     return out + counts.table(least);
 }
 

@@ -72,17 +72,18 @@ const std::vector<EventWords>& event_words() {
 
 class Policies {
   public:
-    Policies(Dice& dice, bool well_typed) : dice_(dice), well_typed_(well_typed) {}
+    Policies(Dice& dice, bool well_typed, Theme theme)
+        : dice_(dice), well_typed_(well_typed), theme_(theme) {}
 
     PolicyDraft policy(const std::string& vocabulary) {
         PolicyDraft p;
         p.vocabulary = vocabulary;
-        p.header = {
-            "edition 1", "in force from 2019-01-01 until 2027-12-31",
-            "time zone " +
-                dice_.pick({"America/Halifax", "America/Halifax", "America/Havana", "Europe/Lisbon", "UTC"}),
-            "uses vocabulary \"vectors.vocabulary.linelaw\"",
-            dice_.chance(25) ? "undocumented counts as not met" : "undocumented counts as not assessable"};
+        p.header = {"edition 1", "in force from 2019-01-01 until 2027-12-31",
+                    "time zone " + dice_.pick({"America/Halifax", "America/Halifax", "America/Havana",
+                                               "Europe/Lisbon", "UTC"}),
+                    "uses vocabulary \"vectors.vocabulary.linelaw\"",
+                    counts_as_not_met(25) ? "undocumented counts as not met"
+                                          : "undocumented counts as not assessable"};
         p.before = {
             {"day", "shift day from 07:00 to 19:30\n"},
             {"night",
@@ -111,6 +112,11 @@ class Policies {
     }
 
   private:
+    bool plain() const { return theme_ == Theme::plain; }
+    bool counts_as_not_met(int percent) {
+        const bool often = theme_ == Theme::pairs || theme_ == Theme::calls || theme_ == Theme::undocumented;
+        return !plain() && dice_.chance(often ? 85 : percent);
+    }
     const EventWords& some_event(bool part = false) {
         for (;;) {
             const EventWords& e = dice_.one_of(event_words());
@@ -140,7 +146,8 @@ class Policies {
         if (e.attributes.empty()) return moment(0);
         const AttributeWords& a = dice_.one_of(e.attributes);
         const std::string name = (bare && dice_.chance(80) ? "" : "event.") + std::string(a.name);
-        if (dice_.chance(8)) return name + (dice_.chance(50) ? " is documented" : " is not documented");
+        if (!plain() && dice_.chance(8))
+            return name + (dice_.chance(50) ? " is documented" : " is not documented");
         return name + " " + dice_.one_of(a.conditions);
     }
 
@@ -298,7 +305,7 @@ class Policies {
         b.stretch = true;
         std::string p = pattern(e);
         if (dice_.chance(12)) p += " or " + std::string(some_event().name);
-        switch (dice_.below(9)) {
+        switch (theme_ == Theme::pairs ? dice_.between(3, 5) : dice_.below(9)) {
             case 0:
             case 1:
                 b = {{must() + p + " at least every " + long_span() + grace()}, "every", nullptr, true};
@@ -363,7 +370,10 @@ class Policies {
         Body b;
         b.at = &f;
         const std::string trigger = pattern(f);
-        switch (dice_.below(11)) {
+        const int turn = theme_ == Theme::steps && dice_.chance(70)    ? 6
+                         : theme_ == Theme::either && dice_.chance(60) ? dice_.between(3, 4)
+                                                                       : dice_.below(11);
+        switch (plain() && turn == 7 ? 0 : turn) {
             case 0:
             case 1:
             case 2:
@@ -381,11 +391,11 @@ class Policies {
                 break;
             case 6:
                 if (std::string(f.name) != "dressing_change") return at_triggers(event_words()[1], e);
-                b.lines = {"at " + trigger,
-                           must() + "follow steps " +
-                               dice_.pick({"scrub, dry", "hand_hygiene, remove_dressing, hand_hygiene",
-                                           "scrub, dry, apply_dressing"}) +
-                               (dice_.chance(60) ? " in order" : "")};
+                b.lines = {"at " + trigger, must() + "follow steps " +
+                                                dice_.pick({"scrub", "scrub, dry", "dry",
+                                                            "hand_hygiene, remove_dressing, hand_hygiene",
+                                                            "scrub, dry, apply_dressing"}) +
+                                                (dice_.chance(60) ? " in order" : "")};
                 b.demand = "steps";
                 break;
             case 7:
@@ -407,7 +417,10 @@ class Policies {
         const EventWords& e = part && dice_.chance(75) ? event_of(part_name) : some_event();
         const EventWords& f = part && dice_.chance(60) ? event_of(part_name) : some_event();
         Body b;
-        const int turn = dice_.below(100);
+        const int turn = theme_ == Theme::pairs                              ? dice_.below(45)
+                         : theme_ == Theme::calls && dice_.chance(50)        ? 52
+                         : theme_ == Theme::steps || theme_ == Theme::either ? dice_.between(30, 99)
+                                                                             : dice_.below(100);
         if (turn < 40)
             b = over_stretches(e);
         else if (turn < 50) {
@@ -439,7 +452,7 @@ class Policies {
                                                     : moment(1)));
         if (dice_.chance(10)) c.lines.push_back("except when " + atom());
         if (!part && dice_.chance(6)) c.lines.push_back("even after removal");
-        if (dice_.chance(15))
+        if (!plain() && dice_.chance(15))
             c.lines.push_back(std::string("undocumented counts as ") +
                               (dice_.chance(60) ? "not met" : "not assessable"));
         if (b.demand != "only a ladder" && dice_.chance(20))
@@ -496,13 +509,14 @@ class Policies {
 
     Dice& dice_;
     bool well_typed_;
+    Theme theme_;
 };
 
 // ---- records
 
 class Records {
   public:
-    explicit Records(Dice& dice) : dice_(dice) {}
+    Records(Dice& dice, Theme theme) : dice_(dice), theme_(theme) {}
 
     json record() {
         using date::sys_days;
@@ -530,7 +544,7 @@ class Records {
 
   private:
     void set(json& object, const char* key, int present, const std::function<json()>& value) {
-        if (dice_.chance(present)) object[key] = value();
+        if (dice_.chance(theme_ == Theme::undocumented ? present * 2 / 3 : present)) object[key] = value();
     }
     json word(std::initializer_list<const char*> list) {
         return dice_.chance(4) ? json("nonsense") : json(dice_.pick(list));
@@ -571,6 +585,8 @@ class Records {
 
     Instant some_time() {
         if (!times_.empty() && dice_.chance(20)) return dice_.one_of(times_);
+        if (theme_ == Theme::calls && dice_.chance(60))  // minutes after something
+            return times_.back() + dice_.between(0, 9) * 15 * one_minute;
         if (!times_.empty() && dice_.chance(55)) {
             static const std::vector<Instant> steps = {
                 one_minute,    30 * one_minute, one_hour,      2 * one_hour,  4 * one_hour,
@@ -623,7 +639,9 @@ class Records {
         }
         if (type == "transfer") set(e, "setting", 85, [&] { return word({"ward", "icu", "home"}); });
         if (type == "notification")
-            set(e, "notified", 90, [&] { return word({"provider", "bedside_nurse", "access_team"}); });
+            set(e, "notified", theme_ == Theme::calls ? 65 : 90, [&] {
+                return word({"provider", "bedside_nurse", "access_team"});
+            });
         if (type == "acknowledgement")
             set(e, "acknowledged_by", 90, [&] { return word({"provider", "access_team"}); });
         return e;
@@ -631,7 +649,7 @@ class Records {
 
     json steps() {
         json out = json::array();
-        const int count = dice_.between(1, 5);
+        const int count = dice_.between(1, theme_ == Theme::steps ? 8 : 5);
         for (int i = 0; i < count; ++i) {
             const std::string name =
                 dice_.pick({"hand_hygiene", "remove_dressing", "scrub", "dry", "apply_dressing"});
@@ -659,7 +677,11 @@ class Records {
         for (int i = 0; i < count; ++i) {
             const Instant t = some_time();
             if (t < start_ || t < edge_) continue;
-            json e = event(dice_.one_of(types));
+            const bool call = theme_ == Theme::calls && dice_.chance(45);
+            const bool dressing = theme_ == Theme::steps && dice_.chance(50);
+            json e = event(call       ? dice_.pick({"notification", "notification", "acknowledgement"})
+                           : dressing ? "dressing_change"
+                                      : dice_.one_of(types));
             e["at"] = utc_text(t);
             times_.push_back(t);
             events.push_back(e);
@@ -692,6 +714,7 @@ class Records {
     }
 
     Dice& dice_;
+    Theme theme_;
     Instant start_ = 0;
     Instant edge_ = 0;
     Instant end_ = 0;
@@ -700,12 +723,12 @@ class Records {
 
 }  // namespace
 
-PolicyDraft random_policy(Dice& dice, const std::string& vocabulary, bool well_typed) {
-    return Policies(dice, well_typed).policy(vocabulary);
+PolicyDraft random_policy(Dice& dice, const std::string& vocabulary, bool well_typed, Theme theme) {
+    return Policies(dice, well_typed, theme).policy(vocabulary);
 }
 
-json random_record(Dice& dice) {
-    return Records(dice).record();
+json random_record(Dice& dice, Theme theme) {
+    return Records(dice, theme).record();
 }
 
 }  // namespace linelaw::literal

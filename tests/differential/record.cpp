@@ -132,13 +132,14 @@ Value age_from_units(int count, std::string_view unit, date::local_days inserted
     return v;
 }
 
-Value read_age(const json& patient, const std::optional<Instant>& inserted, const Zone& zone) {
+// `known_from`: the insertion, or the left edge where nobody knows it. The line went in by then.
+Value read_age(const json& patient, bool inserted, Instant known_from, const Zone& zone) {
     const json* birth = key(patient, "birth_date");
     if (birth != nullptr && birth->is_string()) {
         Value v;
         v.kind = Value::Kind::age;
         v.born_first = v.born_last = read_date(birth->get<std::string>());
-        if (inserted && v.born_first > zone.date_of(*inserted)) return hidden();
+        if (v.born_first > zone.date_of(known_from)) return hidden();
         return v;
     }
     const json* age = key(patient, "age");
@@ -149,8 +150,9 @@ Value read_age(const json& patient, const std::optional<Instant>& inserted, cons
     if (number == nullptr || !number->is_number_integer() || number->get<int>() < 0) return hidden();
     const int count = number->get<int>();
     if (count > (unit == "a" ? 120 : unit == "mo" ? 1440 : unit == "wk" ? 6261 : 43830)) return hidden();
-    if (!inserted) return hidden();
-    return age_from_units(count, unit, zone.date_of(*inserted));
+    Value v = age_from_units(count, unit, zone.date_of(known_from));
+    v.born_any_before = !inserted;
+    return v;
 }
 
 void read_marks(const Book& book, const json& steps, const std::vector<std::string>& known, Event& event) {
@@ -216,6 +218,8 @@ std::vector<Life*> candidates(Record& record, const std::string& part, const std
     for (Life& life : record.lives)
         if (life.kind->name == part && alive_at(life, t) && (name.empty() || life.name == name))
             out.push_back(&life);
+    // "A part's name used again is a new part": the name is the newest's.
+    if (!name.empty() && out.size() > 1) out = {out.back()};
     return out;
 }
 
@@ -262,7 +266,11 @@ void begin_life(const Book& book, Record& record, Event& e) {
 
 // §2 "from the event after `from` to the event after `until` that names it".
 void end_life(Record& record, Event& e) {
-    const auto living = candidates(record, e.kind->ends, e.part, e.position.t);
+    auto living = candidates(record, e.kind->ends, e.part, e.position.t);
+    // Within an instant the record's order decides: what has ended cannot end again.
+    living.erase(std::remove_if(living.begin(), living.end(),
+                                [&e](const Life* life) { return life->until <= e.position; }),
+                 living.end());
     if (living.size() == 1) {
         living.front()->until = std::min(living.front()->until, e.position);
         e.of.emplace_back(living.front(), Truth::yes);
@@ -282,14 +290,7 @@ void make_lives(const Book& book, Record& record) {
     }
     for (Event& e : record.events) {
         if (e.kind->of.empty()) continue;
-        auto living = candidates(record, e.kind->of, e.part, e.position.t);
-        // Within an instant the record's order decides which unnamed event is of a part that begins there.
-        living.erase(std::remove_if(living.begin(), living.end(),
-                                    [&e](const Life* life) {
-                                        return e.part.empty() && life->begin != nullptr &&
-                                               life->from == e.position && life->begin->order > e.order;
-                                    }),
-                     living.end());
+        const auto living = candidates(record, e.kind->of, e.part, e.position.t);
         for (const Life* life : living)
             e.of.emplace_back(life, living.size() == 1 ? Truth::yes : Truth::unknown);
     }
@@ -317,7 +318,8 @@ void read_record(const Book& book, const json& record_json, Record& out) {
     for (const grammar::Attribute* a : book.patient) {
         const json* given = key(patient, a->name.text);
         if (a->type.kind == TypeKind::age)
-            out.patient.push_back(read_age(patient, out.inserted, book.zone));
+            out.patient.push_back(read_age(patient, out.inserted.has_value(),
+                                           out.inserted ? *out.inserted : *out.left_edge, book.zone));
         else
             out.patient.push_back(given == nullptr ? Value{} : read_value(a->type, *given, out));
     }

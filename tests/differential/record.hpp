@@ -15,13 +15,13 @@
 namespace linelaw::literal {
 
 // A place on the time line. Within the instant t: 0 the insertion, 1 just after it, 2 the events of t, 4 the
-// removal, 5 just after t. (language.md §4.1: "Insertion is first, removal last"; what an event changes holds
-// from just after it.)
+// removal, 5 after them all while clocks still stand at t (the horizon), 6 just after t. (language.md §4.1:
+// "Insertion is first, removal last"; what an event changes holds from just after it.)
 struct Position {
     Instant t = 0;
     int sub = 2;
     auto operator<=>(const Position&) const = default;
-    Instant clock() const { return sub == 5 ? t + 1 : t; }
+    Instant clock() const { return sub == 6 ? t + 1 : t; }
 };
 
 struct Value {
@@ -35,6 +35,7 @@ struct Value {
     Truth why = Truth::unknown;    // why a range or a clock is not certain
     date::local_days born_first;   // of an age: born between these two
     date::local_days born_last;
+    bool born_any_before = false;  // or at any time before
 };
 
 struct Mark {               // a recorded step

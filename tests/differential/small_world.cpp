@@ -1,5 +1,7 @@
 // The small world: three events, one state of two values, one number of three cells, six instants around a
 // clock change. Everything that the little grammar below can say is said.
+#include <algorithm>
+
 #include "tests/differential/draft.hpp"
 
 namespace linelaw::literal {
@@ -101,22 +103,24 @@ PolicyDraft empty_policy() {
     return p;
 }
 
-// One clause overrides another: each with each of a few.
-std::vector<PolicyDraft> pairs() {
-    std::vector<PolicyDraft> out;
-    for (const std::string& condition : {conditions[1], conditions[2], conditions[3]})
-        for (const Lines& under : over_stretches("alpha"))
-            for (const Lines& over : {over_stretches("beta")[1], over_stretches("beta")[8]}) {
-                if (out.empty() || out.back().clauses.size() >= 40) out.push_back(empty_policy());
-                PolicyDraft& p = out.back();
-                const std::string n = std::to_string(p.clauses.size());
-                p.clauses.push_back({"u" + n, under.lines, under.demand});
-                ClauseDraft o{"o" + n, over.lines, over.demand};
-                o.lines.insert(o.lines.begin(), condition);
-                o.lines.push_back("overrides u" + n);
-                p.clauses.push_back(o);
-            }
+// Of a clause that overrides only these matter: when it applies, and the event that it is judged at.
+std::vector<Lines> overriding() {
+    std::vector<Lines> out;
+    for (const std::string& condition : conditions) {
+        const auto add = [&](Lines l) {
+            if (!condition.empty()) l.lines.insert(l.lines.begin(), condition);
+            out.push_back(l);
+        };
+        add(over_stretches("beta")[1]);
+        for (const std::string& f : triggers) add({"condition", {"at " + f, "must state.mode is on"}});
+    }
     return out;
+}
+
+bool judged_at_events(const std::vector<std::string>& lines) {
+    return std::any_of(lines.begin(), lines.end(), [](const std::string& l) {
+        return l.rfind("at ", 0) == 0 || l.rfind("after ", 0) == 0 || l.rfind("before ", 0) == 0;
+    });
 }
 
 Instant local(int days_from_change, int hour, int minute, bool autumn) {
@@ -137,7 +141,55 @@ std::vector<PolicyDraft> small_policies(std::size_t in_one) {
         if (out.empty() || out.back().clauses.size() >= in_one) out.push_back(empty_policy());
         out.back().clauses.push_back(c);
     }
-    for (PolicyDraft& p : pairs()) out.push_back(std::move(p));
+    return out;
+}
+
+std::vector<PolicyDraft> small_pairs(std::size_t in_one) {
+    std::vector<PolicyDraft> out;
+    for (const ClauseDraft& under : all_clauses())
+        for (const Lines& over : overriding()) {
+            if (judged_at_events(over.lines) && !judged_at_events(under.lines)) continue;  // an error
+            if (out.empty() || out.back().clauses.size() >= in_one) out.push_back(empty_policy());
+            PolicyDraft& p = out.back();
+            const std::string n = std::to_string(p.clauses.size());
+            p.clauses.push_back({"u" + n, under.lines, under.demand});
+            p.clauses.push_back({"o" + n, over.lines, over.demand});
+            p.clauses.back().lines.push_back("overrides u" + n);
+        }
+    return out;
+}
+
+std::string small_forms() {
+    std::string out =
+        "the small world: line.kind; events alpha (level 0 .. 2), beta (mode on, off), gamma; state mode "
+        "from "
+        "beta.mode\nevents: any of alpha with each level, beta with each mode, gamma, at 6 instants from the "
+        "day "
+        "before to the day after each clock change; up to 2 events also with values "
+        "missing\nendings, in turn: removed or not, known to the last event or on, to a removal or past it\n";
+    const auto list = [&out](const std::string& title, const std::vector<std::string>& lines) {
+        out += title + "\n";
+        for (const std::string& l : lines) out += "  " + (l.empty() ? "(none)" : l) + "\n";
+    };
+    const auto forms = [&out](const std::string& title, const std::vector<Lines>& all) {
+        out += title + "\n";
+        for (const Lines& l : all) {
+            out += "  ";
+            for (const std::string& line : l.lines) out += line + "; ";
+            out += "\n";
+        }
+    };
+    list("each clause with each of:", conditions);
+    list("E, each of:", answers);
+    list("F, each of:", triggers);
+    forms("clauses over stretches:", over_stretches("E"));
+    forms("clauses at events:", at_triggers("F", "E"));
+    out += "  at F; must state.mode is on\n  at alpha; must level is 1\n  at alpha; must document level\n";
+    forms("policies of one clause: " + std::to_string(all_clauses().size()) +
+              "; of two, where one overrides the other (two that do not touch are two of one): each of these "
+              "under "
+              "each of (of a clause that overrides only its moments matter)",
+          overriding());
     return out;
 }
 

@@ -34,6 +34,7 @@ const std::map<std::string, std::vector<std::string>>& possible() {
         {"steps", at_event},
         {"not", at_event},
         {"at most", at_event},
+        {"only a ladder", {"not_met", "excused", "not_assessable"}},
         {"ladder step", {"met", "late", "missed", "not_met", "no_longer_due", "pending", "not_assessable"}},
         {"hold", {"met", "not_met", "pending", "not_assessable"}},
         {"bundle", {"met", "not_met", "pending", "not_assessable"}},
@@ -43,6 +44,7 @@ const std::map<std::string, std::vector<std::string>>& possible() {
 
 const char* why_not(const std::string& demand, const std::string& outcome) {
     if (demand == "bundle") return "a bundle is met, not met, pending or not assessable (4.7)";
+    if (demand == "only a ladder") return "it asks for nothing but to know its parts (2)";
     if (demand == "hold") return "a hold has no limit, and exceptions do not touch ladders (4.7)";
     if (outcome == "early") return "no shortest interval is asked for (3)";
     if (demand == "ladder step") return "exceptions do not touch ladders (4.7)";
@@ -81,13 +83,28 @@ void Counts::add(const PolicyDraft& draft, const std::vector<Row>& rows) {
     }
 }
 
+void Counts::add(const Counts& other) {
+    lists_ += other.lists_;
+    for (const auto& [demand, row] : other.counts_)
+        for (const auto& [outcome, n] : row) counts_[demand][outcome] += n;
+}
+
+std::uint64_t Counts::seen(const std::string& demand, const std::string& outcome) const {
+    const auto row = counts_.find(demand);
+    if (row == counts_.end()) return 0;
+    const auto cell = row->second.find(outcome);
+    return cell == row->second.end() ? 0 : cell->second;
+}
+
 bool Counts::all_at_least(std::uint64_t least) const {
+    for (const auto& [demand, row] : counts_)
+        for (const auto& [outcome, n] : row) {
+            const auto& list = possible().at(demand);
+            if (std::find(list.begin(), list.end(), outcome) == list.end()) return false;
+        }
     for (const auto& [demand, list] : possible())
         for (const std::string& outcome : list) {
-            const auto row = counts_.find(demand);
-            if (row == counts_.end()) return false;
-            const auto cell = row->second.find(outcome);
-            if (cell == row->second.end() || cell->second < least) return false;
+            if (seen(demand, outcome) < least) return false;
         }
     return true;
 }
@@ -97,10 +114,7 @@ std::string Counts::table(std::uint64_t least) const {
     for (const auto& [demand, list] : possible()) {
         out += demand + "\n";
         for (const std::string& outcome : outcomes) {
-            const auto row = counts_.find(demand);
-            std::uint64_t n = 0;
-            if (row != counts_.end())
-                if (const auto cell = row->second.find(outcome); cell != row->second.end()) n = cell->second;
+            const std::uint64_t n = seen(demand, outcome);
             const bool can = std::find(list.begin(), list.end(), outcome) != list.end();
             std::string number = std::to_string(n);
             number.insert(0, number.size() < 12 ? 12 - number.size() : 0, ' ');
