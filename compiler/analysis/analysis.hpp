@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -55,14 +56,29 @@ Analysis analyse(const Compilation& compilation, const Limits& limits = {});
 
 // What the new policy changes against the old one, question by question and situation by situation, as
 // diagnostics of code `loose.baseline` where it is looser without `departs from`.
+struct Work {             // of one kind, at the least
+    std::string what;     // "dressing_change", "notification"
+    double per_1000 = 0;  // a 1,000 line-days in the situation
+};
 struct Difference {
-    std::string question;
+    std::string question;  // empty: of clauses that answer none
     enum class Kind { same, stricter, looser, incomparable, added, dropped } kind = Kind::same;
     std::vector<std::pair<std::string, std::string>> situation;
     std::string before;  // the answer in the old policy, or empty
     std::string after;
     std::vector<std::string> clauses_before;
     std::vector<std::string> clauses_after;
+    // What keeping the other policy does not keep here; of `before`, what is given up, of `after`, what is
+    // new.
+    std::vector<std::string> only_before;
+    std::vector<std::string> only_after;
+    // What the routine (at least every, each day, each shift) asks for; responses depend on their triggers.
+    std::vector<Work> work_before;
+    std::vector<Work> work_after;
+    // Histories that the runtime finds to keep the one policy here and to break the other, where there are
+    // any.
+    std::optional<grammar::Witness> breaks_before;
+    std::optional<grammar::Witness> breaks_after;
 };
 struct Comparison {
     std::vector<Difference> differences;
@@ -77,6 +93,14 @@ std::vector<grammar::Diagnostic> measure_against(const Compilation& policy, cons
 // two on which none is. Each finding with the index of the text it stands in, the later edition's.
 std::vector<std::pair<std::size_t, grammar::Diagnostic>> check_editions(
     const std::vector<const Compilation*>& editions);
+
+// Several policies as one: the clauses of all, each id with its policy's file name before it, and what could
+// not be taken along. The first one's vocabulary, zone and dates count. All must compile.
+struct Together {
+    Compilation compilation;
+    std::vector<std::string> left_out;
+};
+Together together(const std::vector<const Compilation*>& policies);
 
 // The table as text, column-aligned, gaps and conflicts marked.
 std::string render_question_table(const QuestionTable& table, std::size_t width = 100);

@@ -7,6 +7,7 @@
 #include "compiler/analysis/gaps.hpp"
 #include "compiler/analysis/merge.hpp"
 #include "compiler/analysis/strictness.hpp"
+#include "compiler/analysis/witness.hpp"
 
 namespace linelaw::compiler::analysis {
 
@@ -107,6 +108,112 @@ Kind kind_of(Workspace& work, const Answers& answers, EventKindId kind) {
     return before_covers ? Kind::looser : Kind::incomparable;
 }
 
+// What the clauses of one side ask for that keeping the other side's does not give.
+std::vector<ClauseId> not_kept(Workspace& work, const std::vector<ClauseId>& asked,
+                               const std::vector<ClauseId>& by, EventKindId kind) {
+    std::vector<ClauseId> result;
+    for (const ClauseId a : asked)
+        if (std::none_of(by.begin(), by.end(),
+                         [&](ClauseId b) { return at_least_as_strict(work, b, a, kind); }))
+            result.push_back(a);
+    return result;
+}
+
+// ---- in work
+
+std::vector<Work> routine(const Workspace& work, const std::vector<ClauseId>& clauses) {
+    constexpr double day = 24.0 * runtime::microseconds_per_hour;
+    std::vector<Work> all;
+    const auto ask = [&](const runtime::Events& events, double a_day) {
+        std::vector<std::string> names;
+        for (const EventKindId kind : kinds_in(events)) names.push_back(work.policy.event_kinds[kind].name);
+        const std::string what = join(names, " or ", " or ");
+        const auto found =
+            std::find_if(all.begin(), all.end(), [&](const Work& w) { return w.what == what; });
+        if (found == all.end())  // who does the most often one has done the others
+            all.push_back({what, 1000 * a_day});
+        else
+            found->per_1000 = std::max(found->per_1000, 1000 * a_day);
+    };
+    for (const ClauseId c : clauses) {
+        const runtime::Clause& clause = work.clause(c);
+        if (const auto* every = std::get_if<runtime::AtLeastEvery>(&clause.demand)) {
+            const auto limit = static_cast<double>(longest(every->every) + longest(every->grace));
+            if (limit > 0) ask(every->events, day / limit);
+        } else if (const auto* each = std::get_if<runtime::EachPeriod>(&clause.demand)) {
+            const double periods =
+                each->period == runtime::Period::shift ? static_cast<double>(work.policy.shifts.size()) : 1.0;
+            ask(each->events, periods * each->times);
+        }
+    }
+    return all;
+}
+
+// ---- as histories
+
+// Where the demand's own limit has just passed with nothing done; only for demands that a limit ends.
+std::optional<Story> story_of(Workspace& work, ClauseId c, Node where) {
+    const runtime::Clause& clause = work.clause(c);
+    Node here = work.diagrams.both(where, work.possible(c));
+    const std::vector<bool> all(work.situations.variables().size(), true);
+    here = work.diagrams.both(here, work.situations.documented(all));
+    if (const Node set = work.diagrams.both(here, work.situations.set(all)); set != never) here = set;
+    if (here == never) return std::nullopt;
+    Story story;
+    story.point = work.diagrams.assignment(here);
+    if (const auto* every = std::get_if<runtime::AtLeastEvery>(&clause.demand)) {
+        if (every->every.calendar) return std::nullopt;
+        story.limit = longest(every->every) + longest(every->grace);
+    } else if (const auto* within = std::get_if<runtime::Within>(&clause.demand)) {
+        const auto* span = std::get_if<runtime::Span>(&within->within);
+        if (span == nullptr || span->calendar || clause.trigger.events.empty()) return std::nullopt;
+        const EventKindId kind = clause.trigger.events[0].event;
+        const std::int64_t at = kind == work.policy.insertion ? 0 : runtime::microseconds_per_hour;
+        Node event = always;
+        for (std::uint32_t v = 0; v < story.point.size(); ++v) {
+            const VariableKind k = work.situations.variables()[v].kind;
+            if (k == VariableKind::event || k == VariableKind::relation)
+                event = work.diagrams.both(event, work.diagrams.cell(v, story.point[v]));
+        }
+        story.events.push_back({at, kind, event});
+        story.limit = at + longest(*span) + longest(within->grace);
+    } else {
+        return std::nullopt;
+    }
+    story.until = story.limit;
+    return story;
+}
+
+std::optional<grammar::Witness> history_against(Workspace& work, const std::vector<ClauseId>& broken,
+                                                const std::vector<ClauseId>& kept, Node where,
+                                                const Box& box) {
+    for (const ClauseId c : broken)
+        if (const auto story = story_of(work, c, where))
+            if (auto witness = story_between(work, c, kept, box, *story)) return witness;
+    return std::nullopt;
+}
+
+std::vector<std::string> demands_of(Workspace& work, const std::vector<ClauseId>& clauses) {
+    std::vector<std::string> words;
+    for (const ClauseId c : clauses)
+        words.push_back((work.clause(c).should ? "should " : "") + work.demand_words(c));
+    return words;
+}
+
+void say_both_ways(Workspace& work, Difference& difference, const std::vector<ClauseId>& before,
+                   const std::vector<ClauseId>& after, EventKindId kind, Node where) {
+    difference.work_before = routine(work, before);
+    difference.work_after = routine(work, after);
+    const std::vector<ClauseId> given_up = not_kept(work, before, after, kind);
+    const std::vector<ClauseId> fresh = not_kept(work, after, before, kind);
+    difference.only_before = demands_of(work, given_up);
+    difference.only_after = demands_of(work, fresh);
+    if (given_up.empty() && fresh.empty()) return;
+    const Box box = work.situations.smallest(where);
+    difference.breaks_before = history_against(work, given_up, after, where, box);
+    difference.breaks_after = history_against(work, fresh, before, where, box);
+}
+
 void compare_question(Pair& pair, const Question& question, Comparison& comparison) {
     Workspace& work = *pair.work;
     for (const Scope& scope : scopes_of(work, question)) {
@@ -141,6 +248,7 @@ void compare_question(Pair& pair, const Question& question, Comparison& comparis
             difference.after = answer_words(work, region.after);
             difference.clauses_before = ids_of(work, region.before);
             difference.clauses_after = ids_of(work, region.after);
+            say_both_ways(work, difference, region.before, region.after, scope.kind, region.where);
             bool cut = false;
             for (const Box& box :
                  work.situations.boxes_within(region.where, scope.covered, boxes_shown, cut)) {
@@ -219,6 +327,15 @@ void compare_clause(Pair& pair, ClauseId c, const std::vector<ClauseId>& by, boo
         difference.situation = work.situations.worded(work.situations.smallest(rest));
         (in_old ? difference.before : difference.after) = work.demand_words(c);
         (in_old ? difference.clauses_before : difference.clauses_after) = {work.clause(c).id};
+        std::vector<ClauseId> others;  // what the other policy says there on the same matter
+        for (const ClauseId b : by)
+            if (compare_demands(work, c, b, kind) != Strictness::unrelated &&
+                work.diagrams.both(work.applies(b, kind).yes, rest) != never)
+                others.push_back(b);
+        (in_old ? difference.after : difference.before) = answer_words(work, others);
+        (in_old ? difference.clauses_after : difference.clauses_before) = ids_of(work, others);
+        const std::vector<ClauseId> one{c};
+        say_both_ways(work, difference, in_old ? one : others, in_old ? others : one, kind, rest);
         comparison.differences.push_back(std::move(difference));
         return;
     }

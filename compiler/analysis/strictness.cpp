@@ -141,7 +141,12 @@ class Demands {
         };
         return joined(by_limit(window(a), window(b)), asked(a.events, b.events));
     }
+    bool at_hand(const runtime::Clause& clause) const {
+        return std::any_of(clause.trigger.events.begin(), clause.trigger.events.end(),
+                           [&](const runtime::Pattern& p) { return p.event == kind_; });
+    }
     Strictness of(const runtime::Holds& a, const runtime::Holds& b) {
+        if (!at_hand(first_) || !at_hand(second_)) return Strictness::unrelated;
         const Meaning x = work_.situations.meaning(a.condition, kind_);
         const Meaning y = work_.situations.meaning(b.condition, kind_);
         const std::vector<bool> left = work_.diagrams.support(x.yes);

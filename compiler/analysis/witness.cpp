@@ -504,6 +504,26 @@ void show_story(Workspace& work, Finding& finding, const std::vector<ClauseId>& 
         blame_the_program(finding, "its history breaks something already");
 }
 
+std::optional<grammar::Witness> story_between(Workspace& work, ClauseId broken,
+                                              const std::vector<ClauseId>& kept, const Box& box,
+                                              const Story& story) {
+    std::vector<ClauseId> all = kept;
+    all.push_back(broken);
+    Narrator narrator(work, all, box, story);
+    const auto told =
+        narrator.tell(true, story.events.size(), story.limit + runtime::microseconds_per_minute);
+    if (!told) return std::nullopt;
+    const Judged judged = judge(work, *told, {broken});
+    if (!judged.broken || judge(work, *told, kept).broken) return std::nullopt;
+    grammar::Witness witness;
+    witness.situation = work.situations.worded(box);
+    witness.episode = as_record(*told, work.policy);
+    witness.outcomes = judged.outcomes;
+    witness.example =
+        as_example(*told, work.policy, "where " + work.clause(broken).id + " is broken", judged.expectations);
+    return witness;
+}
+
 void show_at_event(Workspace& work, Finding& finding, const std::vector<ClauseId>& clauses, EventKindId kind,
                    Node where, const Box& box) {
     Diagrams& d = work.diagrams;

@@ -33,8 +33,13 @@ struct Story {
 void show_story(Workspace& work, Finding& finding, const std::vector<runtime::ClauseId>& clauses,
                 const Box& box, const Story& story);
 
-// The same for demands at one event of this kind; `where` is every situation of the finding, the event's
-// attributes among them, and `box` one of its widest parts.
+// A story that breaks `broken` and keeps `kept`, as the runtime judges it; nothing where it does not.
+std::optional<grammar::Witness> story_between(Workspace& work, runtime::ClauseId broken,
+                                              const std::vector<runtime::ClauseId>& kept, const Box& box,
+                                              const Story& story);
+
+// As show_story, for demands at one event of this kind; `where` is every situation of the finding, the
+// event's attributes among them, and `box` one of its widest parts.
 void show_at_event(Workspace& work, Finding& finding, const std::vector<runtime::ClauseId>& clauses,
                    runtime::EventKindId kind, Node where, const Box& box);
 

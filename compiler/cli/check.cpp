@@ -44,8 +44,9 @@ runtime::CivilDate today(const Options& options) {
     return runtime::Zone::utc().date_of(std::chrono::duration_cast<std::chrono::microseconds>(now).count());
 }
 
-void append(std::vector<grammar::Diagnostic>& all, std::vector<grammar::Diagnostic> more) {
-    for (auto& diagnostic : more) all.push_back(std::move(diagnostic));
+template <typename T>
+void append(std::vector<T>& all, std::vector<T> more) {
+    for (auto& one : more) all.push_back(std::move(one));
 }
 
 void measure(Checked& checked, const std::string& baseline_path) {
@@ -127,18 +128,46 @@ void print_text(const Checked& checked, const Options& options) {
     say(reach(checked));
 }
 
-int run(const Options& options) {
-    if (options.together) {
-        warn("not supported yet: --together\n");
-        return not_carried_out;
+// The clauses of all as one policy, each named with its policy; what each says by itself is for its own
+// check.
+std::optional<Checked> check_together(const Options& options) {
+    std::vector<Compilation> policies;
+    for (const auto& path : options.policies) {
+        policies.push_back(compile(path));
+        if (policies.back().compiled) continue;
+        warn(grammar::render_text(policies.back().sources, policies.back().diagnostics,
+                                  render_options(options.manner, Stream::error)));
+        return std::nullopt;
     }
+    std::vector<const Compilation*> all;
+    for (const auto& policy : policies) all.push_back(&policy);
+    Checked checked;
+    for (const auto& path : options.policies) checked.path += (checked.path.empty() ? "" : " + ") + path;
+    analysis::Together together = analysis::together(all);
+    checked.compilation = std::move(together.compilation);
+    checked.analysis = analysis::analyse(checked.compilation);
+    for (const auto& line : together.left_out) checked.not_done.push_back("not checked together: " + line);
+    append(checked.not_done, checked.analysis.not_done);
+    for (auto& diagnostic : checked.analysis.diagnostics)  // that two policies agree is nothing against them
+        if (diagnostic.code != "redundant.clause")
+            checked.compilation.diagnostics.push_back(std::move(diagnostic));
+    accept_findings(checked.compilation, options.accept, checked.not_done.empty());
+    return checked;
+}
+
+int run(const Options& options) {
     std::vector<Checked> all;
     for (const auto& path : options.policies) {
         if (path != "-" && !read_file(path)) {
             warn(fmt::format("the file `{}` cannot be read\n", path));
             return not_carried_out;
         }
-        all.push_back(check_one(path, options));
+        if (!options.together) all.push_back(check_one(path, options));
+    }
+    if (options.together) {
+        auto together = check_together(options);
+        if (!together) return not_carried_out;
+        all.push_back(std::move(*together));
     }
     std::vector<const Compilation*> editions;
     for (const auto& checked : all) editions.push_back(&checked.compilation);

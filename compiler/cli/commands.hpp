@@ -14,6 +14,7 @@ enum Status { nothing_against = 0, findings = 1, not_carried_out = 2 };
 using Chosen = std::function<int()>;
 
 void add_check(CLI::App& app, Chosen& chosen);
+void add_compare(CLI::App& app, Chosen& chosen);
 void add_compile(CLI::App& app, Chosen& chosen);
 void add_document(CLI::App& app, Chosen& chosen);
 void add_explain(CLI::App& app, Chosen& chosen);

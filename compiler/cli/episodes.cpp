@@ -8,16 +8,14 @@ namespace linelaw::compiler::cli {
 namespace {
 
 constexpr std::size_t chunk_size = 1U << 20U;
-constexpr std::size_t record_limit = 16U << 20U;
 
 bool is_blank(std::string_view text) {
     return text.find_first_not_of(" \t\r\n") == std::string_view::npos;
 }
 
-class Episodes {
+class RecordTexts {
   public:
-    Episodes(const runtime::Policy& policy, const EpisodeSinks& sinks)
-        : sinks_(sinks), reader_(policy, {false, record_limit}) {}
+    explicit RecordTexts(const RecordSink& sink) : sink_(sink) {}
 
     // False where the caller has seen enough.
     bool chunk(const runtime::Chunk& chunk, const std::string& file) {
@@ -47,34 +45,39 @@ class Episodes {
         return begin != std::string_view::npos && first[begin] == '{' && first[last] != '}';
     }
     bool record(std::string_view text, const EpisodePlace& place) {
-        if (is_blank(text)) return true;
-        if (const auto spoiled = reader_.read(text, episode_, set_aside_)) {
-            if (sinks_.spoiled) sinks_.spoiled(*spoiled, place);
-            return true;
-        }
-        return sinks_.episode(episode_, place);
+        return is_blank(text) || sink_(text, place);
     }
 
-    const EpisodeSinks& sinks_;
-    runtime::RecordReader reader_;
-    runtime::Episode episode_;
-    std::vector<runtime::Spoiled> set_aside_;
+    const RecordSink& sink_;
 };
 
 }  // namespace
 
-runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::vector<std::string>& inputs,
-                                    const EpisodeSinks& sinks) {
+runtime::Result<void> read_record_texts(const std::vector<std::string>& inputs, const RecordSink& sink) {
     auto files = runtime::expand_inputs(inputs);
     if (!files) return tl::unexpected(files.error());
     runtime::ChunkReader reader(std::move(*files), chunk_size, record_limit);
-    Episodes episodes(policy, sinks);
+    RecordTexts records(sink);
     runtime::Chunk chunk;
     for (;;) {
         const auto more = reader.next(chunk);
         if (!more) return tl::unexpected(more.error());
-        if (!*more || !episodes.chunk(chunk, reader.files()[chunk.file])) return {};
+        if (!*more || !records.chunk(chunk, reader.files()[chunk.file])) return {};
     }
+}
+
+runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::vector<std::string>& inputs,
+                                    const EpisodeSinks& sinks) {
+    runtime::RecordReader reader(policy, {false, record_limit});
+    runtime::Episode episode;
+    std::vector<runtime::Spoiled> set_aside;
+    return read_record_texts(inputs, [&](std::string_view text, const EpisodePlace& place) {
+        if (const auto spoiled = reader.read(text, episode, set_aside)) {
+            if (sinks.spoiled) sinks.spoiled(*spoiled, place);
+            return true;
+        }
+        return sinks.episode(episode, place);
+    });
 }
 
 }  // namespace linelaw::compiler::cli

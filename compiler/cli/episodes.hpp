@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <functional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "runtime/episode.hpp"
@@ -22,7 +23,12 @@ struct EpisodeSinks {
     std::function<bool(const runtime::Episode&, const EpisodePlace&)> episode;
     std::function<void(const runtime::Spoiled&, const EpisodePlace&)> spoiled;
 };
-// A file that is one record over several lines is taken as such.
+// Every record's text, for those who read it by more than one policy, until the answer is false. A file that
+// is one record over several lines is taken as such.
+using RecordSink = std::function<bool(std::string_view record, const EpisodePlace&)>;
+constexpr std::size_t record_limit = 16U << 20U;  // bytes
+runtime::Result<void> read_record_texts(const std::vector<std::string>& inputs, const RecordSink& sink);
+
 runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::vector<std::string>& inputs,
                                     const EpisodeSinks& sinks);
 

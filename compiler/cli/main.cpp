@@ -15,6 +15,7 @@ int run(int argc, char** argv) {
     Chosen chosen;
     add_audit(app, chosen);
     add_check(app, chosen);
+    add_compare(app, chosen);
     add_compile(app, chosen);
     add_document(app, chosen);
     add_due(app, chosen);

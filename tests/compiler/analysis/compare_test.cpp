@@ -110,3 +110,44 @@ TEST_CASE("a policy looser than its baseline is said, unless it departs from the
     REQUIRE(port.size() == 1);
     CHECK(port[0].find("line.kind is port") != std::string::npos);
 }
+
+TEST_CASE("a change is told in work, per 1,000 line-days at the least") {
+    const Comparison c =
+        compare(compiled(policy(question + review("must review at least every 7 days"))),
+                compiled(policy(question + review("must review at least every 2 days grace 12 h"))));
+    REQUIRE(c.differences.size() == 1);
+    const Difference& d = c.differences[0];
+    REQUIRE(d.work_before.size() == 1);
+    REQUIRE(d.work_after.size() == 1);
+    CHECK(d.work_before[0].what == "review");
+    CHECK(d.work_before[0].per_1000 == Approx(1000.0 / 7));   // every 168 h
+    CHECK(d.work_after[0].per_1000 == Approx(1000.0 / 2.5));  // every 60 h
+}
+
+TEST_CASE("a history beside a difference keeps one policy and breaks the other") {
+    const std::string week = review("must review at least every 7 days");
+    const std::string days = review("must review at least every 3 days");
+    const Comparison stricter = compare(compiled(policy(question + week)), compiled(policy(question + days)));
+    REQUIRE(stricter.differences.size() == 1);
+    const Difference& d = stricter.differences[0];
+    CHECK(d.only_before.empty());
+    CHECK(d.only_after.size() == 1);
+    CHECK_FALSE(d.breaks_before);
+    REQUIRE(d.breaks_after);
+    CHECK(d.breaks_after->outcomes == std::vector<std::string>{"review missed"});
+    const Comparison looser = compare(compiled(policy(question + days)), compiled(policy(question + week)));
+    REQUIRE(looser.differences.size() == 1);
+    CHECK(looser.differences[0].breaks_before);
+    CHECK_FALSE(looser.differences[0].breaks_after);
+}
+
+TEST_CASE("where neither policy gives what the other asks, both are said") {
+    const Comparison c =
+        compare(compiled(policy(question +
+                                review("must review at least every 7 days no more often than every 4 days"))),
+                compiled(policy(question + review("must review at least every 3 days"))));
+    REQUIRE(c.differences.size() == 1);
+    CHECK(c.differences[0].kind == Kind::incomparable);
+    CHECK(c.differences[0].only_before.size() == 1);
+    CHECK(c.differences[0].only_after.size() == 1);
+}

@@ -1,0 +1,98 @@
+// `linelaw compare`: what a new policy changes against an old one, in words, in work and on records.
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "compiler/analysis/analysis.hpp"
+#include "compiler/cli/commands.hpp"
+#include "compiler/cli/compare_text.hpp"
+#include "compiler/cli/judging.hpp"
+#include "compiler/cli/output_folder.hpp"
+#include "compiler/cli/terminal.hpp"
+#include "compiler/compile.hpp"
+#include "grammar/render.hpp"
+
+namespace linelaw::compiler::cli {
+
+namespace {
+
+struct Options {
+    std::string before;
+    std::string after;
+    std::vector<std::string> records;
+    std::string format = "text";
+    Manner manner;
+};
+
+// A policy's text, compiled; nothing where it cannot be, and then why has been written to standard error.
+std::optional<Compilation> read_policy(const std::string& path, const Manner& manner) {
+    const auto text = path == "-" ? std::optional<std::string>("") : read_file(path);
+    if (!text) {
+        warn(fmt::format("the file `{}` cannot be read\n", path));
+        return std::nullopt;
+    }
+    if (const auto begin = text->find_first_not_of(" \t\r\n");
+        begin != std::string::npos && (*text)[begin] == '{') {
+        warn(fmt::format("not supported yet: comparing a compiled policy (`{}`); give its text\n", path));
+        return std::nullopt;
+    }
+    Compilation compilation = compile(path);
+    if (!compilation.compiled) {
+        warn(grammar::render_text(compilation.sources, compilation.diagnostics,
+                                  render_options(manner, Stream::error)));
+        return std::nullopt;
+    }
+    return compilation;
+}
+
+std::string head_of(const Compilation& compilation, const std::string& path) {
+    const runtime::Policy& policy = compilation.compiled->policy;
+    return fmt::format("{}, edition {} ({})", policy.title, policy.edition, path);
+}
+
+bool gives_up_something(const analysis::Comparison& comparison) {
+    using Kind = analysis::Difference::Kind;
+    return std::any_of(comparison.differences.begin(), comparison.differences.end(), [](const auto& d) {
+        return d.kind == Kind::looser || d.kind == Kind::incomparable || d.kind == Kind::dropped;
+    });
+}
+
+int run(const Options& options) {
+    const auto before = read_policy(options.before, options.manner);
+    const auto after = read_policy(options.after, options.manner);
+    if (!before || !after) return not_carried_out;
+    Compared compared;
+    compared.before = head_of(*before, options.before);
+    compared.after = head_of(*after, options.after);
+    compared.comparison = analysis::compare(*before, *after);
+    if (!options.records.empty()) {
+        auto replayed = replay(before->compiled->policy, after->compiled->policy, options.records);
+        if (!replayed) return refuse(replayed.error());
+        if (replayed->records + replayed->unread == 0)
+            return refuse({"records.none", "there is no record in what was given"});
+        compared.replay = std::move(*replayed);
+    }
+    const std::string text = options.format == "json" ? comparison_json(compared) : comparison_text(compared);
+    if (auto written = write_out(text); !written) return refuse(written.error());
+    return gives_up_something(compared.comparison) ? findings : nothing_against;
+}
+
+}  // namespace
+
+void add_compare(CLI::App& app, Chosen& chosen) {
+    auto options = std::make_shared<Options>();
+    auto* command = app.add_subcommand(
+        "compare", "What a new policy changes: stricter, looser, added, dropped; with --records, what flips");
+    command->add_option("old", options->before, "The policy as it was")->required();
+    command->add_option("new", options->after, "The policy as it is to be")->required();
+    command
+        ->add_option("--records", options->records,
+                     "A file or folder of records, or `-`: judged by both; may be given again")
+        ->type_size(1)
+        ->allow_extra_args(false);
+    command->add_option("--format", options->format, "text or json")->check(CLI::IsMember({"text", "json"}));
+    add_manner(*command, options->manner);
+    command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });
+}
+
+}  // namespace linelaw::compiler::cli

@@ -1,0 +1,139 @@
+// `compare` and `check --together` as programs.
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <catch2/catch.hpp>
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "tests/compiler/analysis/texts.hpp"
+
+using namespace linelaw::compiler::analysis;
+namespace fs = std::filesystem;
+
+namespace {
+
+struct Ran {
+    int status = -1;
+    std::string output;
+};
+Ran run(const std::string& arguments) {
+    Ran ran;
+    FILE* pipe = popen((LINELAW_PROGRAM " " + arguments + " 2>&1").c_str(), "r");
+    REQUIRE(pipe != nullptr);
+    char buffer[4096];
+    for (std::size_t n = 0; (n = fread(buffer, 1, sizeof buffer, pipe)) > 0;) ran.output.append(buffer, n);
+    ran.status = WEXITSTATUS(pclose(pipe));
+    return ran;
+}
+
+class Folder {
+  public:
+    Folder() : path_(fs::temp_directory_path() / ("linelaw-compare-" + std::to_string(getpid()))) {
+        fs::create_directories(path_);
+    }
+    ~Folder() { fs::remove_all(path_); }
+    Folder(const Folder&) = delete;
+    Folder& operator=(const Folder&) = delete;
+    std::string write(const std::string& name, const std::string& content) const {
+        std::ofstream(path_ / name, std::ios::binary) << content;
+        return (path_ / name).string();
+    }
+
+  private:
+    fs::path path_;
+};
+
+// A policy with its words in it, and one interval.
+std::string text(const std::string& every) {
+    return "policy \"Quillhaven Regional: a test\"\n  edition 1\n  in force from 2026-03-01 until "
+           "2100-01-01\n"
+           "  review by 2100-01-01\n  time zone America/Halifax\n"
+           "  undocumented counts as not assessable\n"
+           "event dressing_change \"Dressing change\"\n  dressing : one of gauze, transparent\n"
+           "clause dressing.change\n  \"Change the dressing.\"\n  must dressing_change at least every " +
+           every +
+           "\n  reason \"test\"\n"
+           "clause dressing.named\n  \"A transparent dressing.\"\n  at dressing_change\n"
+           "  must dressing is transparent\n  reason \"test\"\n";
+}
+
+// Inserted on 9 March; a change after five days that does not say the dressing, and removed after eight.
+const std::string record =
+    R"({"schema":"linelaw/episode/1","episode":"e-1","line":{"inserted_at":"2026-03-09T08:00:00-03:00",)"
+    R"("removed_at":"2026-03-17T08:00:00-03:00"},"observed_until":"2026-03-18T08:00:00-03:00","events":[)"
+    R"({"type":"dressing_change","at":"2026-03-14T08:00:00-03:00"}]})";
+
+}  // namespace
+
+TEST_CASE("compare exits 1 where something is given up, and 0 where nothing is") {
+    const Folder folder;
+    const std::string week = folder.write("week.linelaw", text("7 days"));
+    const std::string days = folder.write("days.linelaw", text("3 days"));
+    const Ran stricter = run("compare " + week + " " + days);
+    INFO(stricter.output);
+    CHECK(stricter.status == 0);
+    CHECK(stricter.output.find("1 stricter") != std::string::npos);
+    CHECK(stricter.output.find("keeps the old and breaks the new") != std::string::npos);
+    const Ran looser = run("compare " + days + " " + week);
+    CHECK(looser.status == 1);
+    CHECK(looser.output.find("1 looser") != std::string::npos);
+    CHECK(run("compare " + week + " " + week).output.find("nothing to compare") != std::string::npos);
+    CHECK(run("compare " + week + " none.linelaw").status == 2);
+}
+
+TEST_CASE("compare with records says what flips, and what cannot be told") {
+    const Folder folder;
+    const std::string week = folder.write("week.linelaw", text("7 days"));
+    const std::string days = folder.write("days.linelaw", text("3 days"));
+    const std::string records = folder.write("records.ndjson", record + "\n");
+    const Ran ran = run("compare " + week + " " + days + " --format json --records " + records);
+    INFO(ran.output);
+    REQUIRE(ran.status == 0);
+    const auto json = nlohmann::json::parse(ran.output);
+    CHECK(json.at("schema") == "linelaw/comparison/1");
+    const auto& replay = json.at("replay");
+    CHECK(replay.at("records") == 1);
+    CHECK(replay.at("records_flipped") == 1);
+    CHECK(replay.at("records_cannot_tell") == 0);  // the dressing is undocumented under both: no flip
+    // Day 5 is in time within 7 days and late after 3; then 3 days to the removal: no flip within 7, none
+    // at 3.
+    REQUIRE(replay.at("flips").size() == 1);
+    CHECK(replay.at("flips").at(0).at("old") == "met");
+    CHECK(replay.at("flips").at(0).at("new") == "late");
+    CHECK(replay.at("flips").at(0).at("times") == 1);
+    CHECK(replay.at("flips").at(0).at("first").at(0).at("episode") == "e-1");
+    // Eight days in place at every 7 and every 3 days.
+    const auto& asked = replay.at("asked_per_1000_line_days").at(0);
+    CHECK(asked.at("what") == "dressing change");
+    CHECK(asked.at("old").get<double>() == Approx(1000.0 / 7));
+    CHECK(asked.at("new").get<double>() == Approx(1000.0 / 3));
+}
+
+TEST_CASE("what one policy can tell and the other cannot is counted as such") {
+    const Folder folder;
+    std::string other = text("7 days");
+    other.replace(other.find("must dressing is transparent"), 28, "must document dressing");
+    const std::string named = folder.write("named.linelaw", text("7 days"));
+    const std::string charted = folder.write("charted.linelaw", other);
+    const std::string records = folder.write("records.ndjson", record + "\n");
+    const Ran ran = run("compare " + named + " " + charted + " --format json --records " + records);
+    INFO(ran.output);
+    const auto replay = nlohmann::json::parse(ran.output).at("replay");
+    CHECK(replay.at("records_cannot_tell") == 1);
+    REQUIRE(replay.at("flips").size() == 1);
+    CHECK(replay.at("flips").at(0).at("old") == "not_assessable");
+    CHECK(replay.at("flips").at(0).at("new") == "not_met");
+}
+
+TEST_CASE("check --together finds what two guidelines that are sound alone disagree on") {
+    const std::string baseline = LINELAW_SOURCE_DIR "/policies/baseline/";
+    const Ran ran = run("check --together " + baseline + "hicpac.linelaw " + baseline + "ins.linelaw");
+    INFO(ran.output);
+    CHECK(ran.status == 1);
+    CHECK(ran.output.find("`hicpac: set.continuous` and `ins: set.nutrition`") != std::string::npos);
+    CHECK(ran.output.find("baseline/ins.linelaw:") != std::string::npos);
+    CHECK(ran.output.find("redundant.clause") == std::string::npos);
+}
