@@ -93,6 +93,73 @@ void missing_sources(Work& work) {
     }
 }
 
+// A text of three dots, as `linelaw new` leaves them.
+bool is_blank(const Text& text) {
+    return text.text.find_first_not_of(" .") == std::string::npos || text.text == "…";
+}
+
+class Blanks {
+  public:
+    explicit Blanks(Work& work) : work_(work) {}
+
+    void look(const Text& text, const std::string& what) {
+        if (!is_blank(text)) return;
+        auto& d = work_.report.add("gap.blank", what + " is still to be written", text.place, "blank");
+        advise(d, "write it in the committee's own words");
+    }
+    void look(const std::optional<Text>& text, const std::string& what) {
+        if (text) look(*text, what);
+    }
+    void look(const Item& item) {
+        if (const auto* clause = std::get_if<ClauseItem>(&item.node)) {
+            look(clause->sentence, "the sentence of " + in_ticks(clause->id.text));
+            for (const auto& line : clause->lines)
+                std::visit([&](const auto& node) { take(node, clause->id.text); }, line.node);
+        }
+        if (const auto* ladder = std::get_if<EscalationItem>(&item.node))
+            look(ladder->sentence, "the sentence of " + in_ticks(ladder->id.text));
+        if (const auto* bundle = std::get_if<BundleItem>(&item.node))
+            look(bundle->title, "the title of " + in_ticks(bundle->id.text));
+        if (const auto* accepted = std::get_if<AcceptItem>(&item.node))
+            look(accepted->because, "why " + in_ticks(accepted->code.text) + " is accepted");
+        if (const auto* question = std::get_if<SetAsideQuestion>(&item.node))
+            look(question->because, "why " + in_ticks(question->question.text) + " is set aside");
+        if (const auto* source = std::get_if<SourceItem>(&item.node)) {
+            look(source->title, "the title of " + in_ticks(source->name.text));
+            look(source->by, "who published " + in_ticks(source->name.text));
+        }
+    }
+
+  private:
+    void take(const ReasonLine& line, const std::string& id) {
+        look(line.text, "the reason of " + in_ticks(id));
+    }
+    void take(const AdviceLine& line, const std::string& id) {
+        look(line.text, "the advice of " + in_ticks(id));
+    }
+    void take(const ExceptLine& line, const std::string& id) {
+        look(line.because, "why " + in_ticks(id) + " has its exception");
+    }
+    void take(const DepartsLine& line, const std::string& id) {
+        look(line.because, "why " + in_ticks(id) + " departs from its source");
+    }
+    void take(const Demand& demand, const std::string& id) {
+        if (const auto* leaves = std::get_if<LeavesToJudgement>(&demand.node))
+            look(leaves->because, "why " + in_ticks(id) + " leaves its question to judgement");
+    }
+    template <typename Line>
+    void take(const Line& /*bears no text*/, const std::string& /*id*/) {}
+
+    Work& work_;
+};
+
+void blanks(Work& work) {
+    Blanks blanks(work);
+    blanks.look(work.layers.header.title, "the title of the policy");
+    blanks.look(work.layers.header.owner, "the owner of the policy");
+    for (const auto* item : work.layers.items) blanks.look(*item);
+}
+
 }  // namespace
 
 void check_hygiene(Work& work) {
@@ -105,6 +172,7 @@ void check_hygiene(Work& work) {
     unused_attributes(work);
     missing_lines(work);
     missing_sources(work);
+    blanks(work);
     check_drift(work);
 }
 

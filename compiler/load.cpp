@@ -1,5 +1,9 @@
 #include "compiler/load.hpp"
 
+#include <algorithm>
+
+#include "compiler/accepted.hpp"
+#include "compiler/analysis/analysis.hpp"
 #include "runtime/policy_json.hpp"
 
 namespace linelaw::compiler {
@@ -11,9 +15,15 @@ bool looks_compiled(const std::string& content) {
     return first != std::string::npos && content[first] == '{';
 }
 
+bool stops(const grammar::Diagnostic& diagnostic) {
+    return diagnostic.severity == grammar::Severity::error ||
+           diagnostic.severity == grammar::Severity::against;
+}
+
 }  // namespace
 
-Loaded load_policy(const std::string& path, const FileReader& reader) {
+Loaded load_policy(const std::string& path, const std::vector<std::string>& accept,
+                   const FileReader& reader) {
     Loaded loaded;
     auto content = reader(path);
     if (!content) {
@@ -31,13 +41,26 @@ Loaded load_policy(const std::string& path, const FileReader& reader) {
     // Standard input can be read only once.
     const FileReader again = [&](const std::string& file) { return file == path ? content : reader(file); };
     loaded.compilation = compile(path, again);
-    if (loaded.compilation.compiled) loaded.policy = loaded.compilation.compiled->policy;
+    auto& compilation = loaded.compilation;
+    if (!compilation.compiled) return loaded;
+    if (compilation.compiled->policy.title.empty()) {
+        loaded.error = {"policy.vocabulary", path + ": a vocabulary is run with the policies that use it"};
+        return loaded;
+    }
+    for (auto& diagnostic : analysis::analyse(compilation).diagnostics)
+        compilation.diagnostics.push_back(std::move(diagnostic));
+    accept_findings(compilation, accept, false);
+    if (std::none_of(compilation.diagnostics.begin(), compilation.diagnostics.end(), stops))
+        loaded.policy = compilation.compiled->policy;
     return loaded;
 }
 
 std::string what_was_said(const Loaded& loaded, const grammar::RenderOptions& options) {
     if (loaded.error) return loaded.error->message + '\n';
-    return grammar::render_text(loaded.compilation.sources, loaded.compilation.diagnostics, options);
+    std::vector<grammar::Diagnostic> stopping;
+    std::copy_if(loaded.compilation.diagnostics.begin(), loaded.compilation.diagnostics.end(),
+                 std::back_inserter(stopping), stops);
+    return grammar::render_text(loaded.compilation.sources, stopping, options);
 }
 
 }  // namespace linelaw::compiler

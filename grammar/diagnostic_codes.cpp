@@ -74,6 +74,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"gap.table", S::against, "a combination with no row"},
         {"gap.response", S::against, "a complication with no clause after it"},
         {"gap.documentation", S::against, "a clause rests on something that no clause asks to be documented"},
+        {"gap.blank", S::against, "words that are still to be written"},
         {"gap.edition", S::against, "days without an edition in force"},
         {"gap.shift", S::against, "hours in no shift"},
         // Strictness, difference, dead weight and hygiene.

@@ -28,6 +28,7 @@ struct Options {
     std::string control_chart = "p";
     unsigned jobs = 0;
     bool strict = false;
+    std::vector<std::string> accept;
     Manner manner;
 };
 
@@ -161,7 +162,7 @@ int run(const Options& options) {
             {"operands",
              "no records were given; write `linelaw audit POLICY RECORDS…`, `-` for standard input"});
     }
-    const auto policy = policy_of(given, options.manner);
+    const auto policy = policy_of(given, options.accept, options.manner);
     if (!policy) return not_carried_out;
     const auto wanted = audit_options(options, given, *policy);
     if (!wanted) return refuse(wanted.error());
@@ -213,6 +214,7 @@ void add_audit(CLI::App& app, Chosen& chosen) {
         ->add_option("--jobs", options->jobs, "Threads that judge; as many as there are cores if not given")
         ->check(CLI::Range(1U, 1024U));
     command->add_flag("--strict", options->strict, "A value that cannot be used quarantines its record");
+    add_accept(*command, options->accept);
     add_manner(*command, options->manner);
     command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });
 }

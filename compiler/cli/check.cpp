@@ -200,10 +200,7 @@ void add_check(CLI::App& app, Chosen& chosen) {
     command->add_option("policy", options->policies, "Policies; `-` is standard input")->required();
     command->add_option("--format", options->format, "text, json or sarif")
         ->check(CLI::IsMember({"text", "json", "sarif"}));
-    command
-        ->add_option("--accept", options->accept, "A code whose findings are let stand; may be given again")
-        ->type_size(1)
-        ->allow_extra_args(false);
+    add_accept(*command, options->accept);
     command->add_option("--against", options->against,
                         "A policy that this one must be at least as strict as");
     command->add_option("--today", options->today, "The day that it is (default: the clock's)")

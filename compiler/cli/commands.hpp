@@ -19,6 +19,7 @@ void add_compile(CLI::App& app, Chosen& chosen);
 void add_document(CLI::App& app, Chosen& chosen);
 void add_explain(CLI::App& app, Chosen& chosen);
 void add_format(CLI::App& app, Chosen& chosen);
+void add_new(CLI::App& app, Chosen& chosen);
 void add_test(CLI::App& app, Chosen& chosen);
 void add_audit(CLI::App& app, Chosen& chosen);
 void add_merge(CLI::App& app, Chosen& chosen);

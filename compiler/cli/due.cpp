@@ -34,6 +34,7 @@ struct Options {
     std::string as_of;
     std::string within = "24 h";
     std::string format = "table";
+    std::vector<std::string> accept;
     Manner manner;
 };
 
@@ -232,7 +233,7 @@ int run(const Options& options) {
     const Operands given = operands(options.operands);
     if (given.records.empty())
         return refuse({"operands", "no records were given; write `linelaw due POLICY RECORDS…`"});
-    const auto policy = policy_of(given, options.manner);
+    const auto policy = policy_of(given, options.accept, options.manner);
     if (!policy) return not_carried_out;
     Instant as_of = clock_now();
     if (!options.as_of.empty()) {
@@ -286,6 +287,7 @@ void add_due(CLI::App& app, Chosen& chosen) {
         ->capture_default_str();
     command->add_option("--format", options->format, "table, csv or json")
         ->check(CLI::IsMember({"table", "csv", "json"}));
+    add_accept(*command, options->accept);
     add_manner(*command, options->manner);
     command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });
 }

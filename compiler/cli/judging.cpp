@@ -36,19 +36,17 @@ Operands operands(const std::vector<std::string>& given) {
     return out;
 }
 
-std::optional<runtime::Policy> policy_of(const Operands& operands, const Manner& manner) {
+std::optional<runtime::Policy> policy_of(const Operands& operands, const std::vector<std::string>& accept,
+                                         const Manner& manner) {
     if (operands.policies.size() > 1) {
         warn("not supported yet: several policies in one audit; give one, and audit again for the next\n");
         return std::nullopt;
     }
-    Loaded loaded = load_policy(operands.policies.front());
-    if (loaded.policy) {  // notes and warnings are for `check`, not for everybody who judges by it
-        auto& said = loaded.compilation.diagnostics;
-        said.erase(std::remove_if(said.begin(), said.end(),
-                                  [](const auto& d) { return d.severity > grammar::Severity::against; }),
-                   said.end());
-    }
+    Loaded loaded = load_policy(operands.policies.front(), accept);
     warn(what_was_said(loaded, render_options(manner, Stream::error)));
+    if (!loaded.policy && !loaded.error)
+        warn(fmt::format("{}: no record is judged by it; `linelaw check` says more\n",
+                         operands.policies.front()));
     return std::move(loaded.policy);
 }
 

@@ -20,9 +20,10 @@ struct Operands {
 };
 Operands operands(const std::vector<std::string>& given);
 
-// The one policy among them. Whatever was said of it has been written to standard error; nothing where it
-// cannot be run.
-std::optional<runtime::Policy> policy_of(const Operands& operands, const Manner& manner);
+// The one policy among them; nothing where it cannot be run, or where a conflict or a gap of its text is not
+// accepted. What stops it has been written to standard error.
+std::optional<runtime::Policy> policy_of(const Operands& operands, const std::vector<std::string>& accept,
+                                         const Manner& manner);
 
 // "2026-03-20", "2026-03-20T08:00", "2026-03-20T08:00:00-04:00"; without an offset in the zone. A date is its
 // first moment.

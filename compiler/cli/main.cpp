@@ -22,6 +22,7 @@ int run(int argc, char** argv) {
     add_explain(app, chosen);
     add_format(app, chosen);
     add_merge(app, chosen);
+    add_new(app, chosen);
     add_schema(app, chosen);
     add_test(app, chosen);
     add_why(app, chosen);

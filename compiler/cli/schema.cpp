@@ -15,11 +15,13 @@ struct Options {
 
 int run(const Options& options) {
     const Loaded loaded = load_policy(options.policy);
-    if (!loaded.policy) {
+    // What records look like hangs on the vocabulary alone: no conflict or gap stops it.
+    const auto& compiled = loaded.compilation.compiled;
+    if (!loaded.policy && !compiled) {
         warn(what_was_said(loaded, render_options(options.manner, Stream::error)));
         return not_carried_out;
     }
-    say(runtime::record_schema(*loaded.policy));
+    say(runtime::record_schema(loaded.policy ? *loaded.policy : compiled->policy));
     return nothing_against;
 }
 

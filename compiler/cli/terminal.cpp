@@ -19,6 +19,12 @@ void add_manner(CLI::App& command, Manner& manner) {
     command.add_flag("--quiet", manner.quiet, "Say nothing but what is against");
 }
 
+void add_accept(CLI::App& command, std::vector<std::string>& codes) {
+    command.add_option("--accept", codes, "A code whose findings are let stand; may be given again")
+        ->type_size(1)
+        ->allow_extra_args(false);
+}
+
 bool colored(const Manner& manner, Stream stream) {
     if (manner.color != "auto") return manner.color == "always";
     const char* no_color = std::getenv("NO_COLOR");

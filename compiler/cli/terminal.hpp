@@ -8,6 +8,7 @@
 #include <functional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "grammar/render.hpp"
 #include "runtime/result.hpp"
@@ -20,6 +21,8 @@ struct Manner {
     bool quiet = false;
 };
 void add_manner(CLI::App& command, Manner& manner);
+// `--accept CODE`, of every command that a conflict or a gap of the policy would stop.
+void add_accept(CLI::App& command, std::vector<std::string>& codes);
 
 enum class Stream { output, error };
 bool colored(const Manner& manner, Stream stream);

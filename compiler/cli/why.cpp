@@ -34,6 +34,7 @@ struct Options {
     std::string as_of;
     std::string format = "text";
     bool against = false;
+    std::vector<std::string> accept;
     Manner manner;
 };
 
@@ -211,7 +212,7 @@ int run(const Options& options) {
     const Operands given = operands(options.operands);
     if (given.records.empty())
         return refuse({"operands", "no record was given; write `linelaw why POLICY RECORD`"});
-    const auto policy = policy_of(given, options.manner);
+    const auto policy = policy_of(given, options.accept, options.manner);
     if (!policy) return not_carried_out;
     std::optional<Instant> as_of;
     if (!options.as_of.empty()) {
@@ -277,6 +278,7 @@ void add_why(CLI::App& app, Chosen& chosen) {
                         "Until when the record is known, where it does not say so itself");
     command->add_option("--format", options->format, "text or json (findings, one a line)")
         ->check(CLI::IsMember({"text", "json"}));
+    add_accept(*command, options->accept);
     add_manner(*command, options->manner);
     command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });
 }

@@ -7,6 +7,7 @@
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "runtime/policy_json.hpp"
 #include "texts_of_tests.hpp"
@@ -204,6 +205,53 @@ TEST_CASE("format lays a policy out once, and --check says whether it has been")
     CHECK(run("PROGRAM check " + path).status == 0);
     CHECK(run("PROGRAM format " + folder.write("bad.linelaw", "policy\n")).status == 1);
     CHECK(compiler::read_file(folder.path("bad.linelaw")) == "policy\n");
+}
+
+TEST_CASE("new writes a policy to begin with, which check names the blanks of, and never over another file") {
+    const Folder folder;
+    folder.write("good.linelaw", sound);
+    const auto path = folder.path("new.linelaw");
+    const auto made = run("PROGRAM new " + folder.path("line-care.linelaw") + " -o " + path);
+    INFO(made.output);
+    CHECK(made.status == 0);
+    CHECK(run("PROGRAM format --check " + path).status == 0);
+    const auto checked = run("PROGRAM check " + path);
+    CHECK(checked.status == 1);
+    CHECK(checked.output.find("gap: the sentence of `dressing_interval` is still to be written") !=
+          std::string::npos);
+    CHECK(run("PROGRAM compile " + path + " -o " + folder.path("new.json")).status == 1);
+    const auto again = run("PROGRAM new " + folder.path("line-care.linelaw") + " -o " + path);
+    CHECK(again.status == 2);
+    CHECK(again.output.find("is there already") != std::string::npos);
+    CHECK(run("PROGRAM new " + folder.path("good.linelaw")).status == 2);
+    CHECK(run("PROGRAM new " + folder.path("line-care.linelaw")).output.find("policy \"…\"") !=
+          std::string::npos);
+}
+
+TEST_CASE(
+    "audit, why and due refuse a policy with a conflict or a gap that nobody accepted, and say the same") {
+    const Folder folder;
+    const auto path = folder.write("gap.linelaw", sound + "event site_pain \"Pain\" complication\n");
+    const auto records =
+        folder.write("records.ndjson",
+                     "{\"episode\": \"q-1\", \"patient\": {\"key\": \"p-1\"}, \"line\": {\"inserted_at\": "
+                     "\"2026-03-02T10:15:00-04:00\"}, \"observed_until\": \"2026-03-20T00:00:00-04:00\", "
+                     "\"events\": []}\n");
+    std::set<std::string> said;
+    for (const std::string command : {"audit", "why", "due"}) {
+        const auto refused = run("PROGRAM " + command + ' ' + path + ' ' + records);
+        CHECK(refused.status == 2);
+        said.insert(refused.output);
+        const auto accepted = run("PROGRAM " + command + ' ' + path + ' ' + records +
+                                  " --accept gap.response --accept gap.question --accept gap.documentation");
+        INFO(accepted.output);
+        CHECK(accepted.status != 2);
+    }
+    CHECK(said.size() == 1);
+    CHECK(said.begin()->find("no record is judged by it") != std::string::npos);
+    CHECK(said.begin()->find("`site_pain`") != std::string::npos);
+    CHECK(run("PROGRAM compile " + path + " -o " + folder.path("gap.json")).status == 1);
+    CHECK(run("PROGRAM schema " + path).status == 0);
 }
 
 TEST_CASE("test runs the examples and says what was found instead") {
