@@ -130,7 +130,12 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
                               "there is no " + std::string(kind) + ' ' + in_ticks(name.text) +
                                   (other.empty() ? "" : "; " + in_ticks(name.text) + " is " + other),
                               name.place, "not declared");
+    const std::size_t offered = d.mends.size();
     offer_near(d, name.text, name.place, candidates);
+    if (other == "a value of a list")
+        advise(d, "several values of one list are written `is one of A, B`, and `is not one of A, B`");
+    else if (d.mends.size() == offered && !candidates.empty() && candidates.size() <= 8)
+        d.notes.push_back("there are " + in_ticks(candidates, "and"));
 }
 
 std::uint32_t use_name(Work& work, Index& index, std::string_view kind, const Name& name) {

@@ -242,7 +242,11 @@ void unknown_here(Work& work, const Name& name, const Context& context) {
         auto& d = work.report.add(
             "type.condition", in_ticks(name.text) + " is an event, and an event by itself is no condition",
             name.place, "an event");
-        advise(d, "say when it happened, as " + in_ticks(name.text + " in the last 24 h"));
+        advise(d, "what is done at it or because of it begins with the line " + in_ticks("at " + name.text) +
+                      " or " + in_ticks("after " + name.text));
+        advise(d, "as a condition, say when it happened: " + in_ticks(name.text + " in the last 24 h"));
+        advise(d,
+               "what must have come before something is written " + in_ticks("must have had " + name.text));
         return;
     }
     if ((name.text == "facility" || name.text == "care_unit") && !context.governs) {

@@ -147,11 +147,9 @@ Tree TreeBuilder::build() {
         broken_ = !is_whole(id);
         const std::size_t said = diagnostics_.size();
         if (node.kind == Kind::policy_header) {
-            PolicyHeader header = policy_header(id);
-            if (!broken_) tree.header = std::move(header);
+            tree.header = policy_header(id);  // with its lines that are whole: they name the other texts
         } else if (node.kind == Kind::vocabulary_header) {
-            VocabularyHeader header = vocabulary_header(id);
-            if (!broken_) tree.header = std::move(header);
+            tree.header = vocabulary_header(id);
         } else if (!broken_ || takes_lines(node.kind)) {
             Item made = item(id);
             if (!broken_ && diagnostics_.size() == said) tree.items.push_back(std::move(made));

@@ -117,6 +117,8 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
                            short_concept(fault.expected) + " belongs here");
 }
 
+constexpr std::string_view demand_is_complete = "the demand is complete before it";  // as in rules.hpp
+
 // What `or`, `and` or a comma joins at the end of such a line.
 std::string_view joined_there(std::string_view expected) {
     for (const auto& [word, one] : {std::pair<std::string_view, std::string_view>{"events", "an event"},
@@ -167,7 +169,17 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
         return bad_line(view, fault);
     }
     const std::string what = word == "\"" ? "a text in quotation marks" : quoted(word);
-    return make_diagnostic("syntax.leftover", what + " does not belong here: " + expected, token);
+    if (fault.expected != demand_is_complete)
+        return make_diagnostic("syntax.leftover", what + " does not belong here: " + expected, token);
+    Diagnostic diagnostic =
+        make_diagnostic("syntax.leftover", "the demand cannot be read on from " + what, token);
+    diagnostic.mends.push_back(
+        {"a demand is written as `EVENT at least every 7 days`, `EVENT no more often than every 72 h`, "
+         "`EVENT within 2 h`, `not EVENT`, `document ATTRIBUTE` or `ATTRIBUTE at least 30 s`",
+         {},
+         "",
+         false});
+    return diagnostic;
 }
 
 }  // namespace
