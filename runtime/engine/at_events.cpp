@@ -163,7 +163,7 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
         o.closed = std::max(t, certain->at);
         o.closed_by = certain->event;
     } else if (doubt != Truth::no) {
-        if (unseen && limit.limit < horizon_) doubt = Truth::unknown;
+        if (unseen) doubt = Truth::unknown;
         o.outcome = Outcome::not_assessable;
         o.closed = std::min(limit.limit, horizon_);
     } else if (limit.limit >= horizon_) {
@@ -216,14 +216,13 @@ void Judging::at_most_times(const Subject& subject, const AtMostTimes& demand) {
                 doubt = doubt == Truth::yes ? hits_[j].truth : unknown_of(doubt, hits_[j].truth);
         }
         const bool out_of_view = before_view(subject, hit.at, demand.in);
+        if (out_of_view) doubt = Truth::unknown;
         Outcome outcome = Outcome::not_assessable;
         if ((asked & hit.truth) == Truth::yes) {
             if (certain > demand.times)
                 outcome = Outcome::not_met;
             else if (possible <= demand.times && !out_of_view)
                 outcome = Outcome::met;
-            else if (out_of_view)
-                doubt = Truth::unknown;
         }
         at_this_event(subject, hit.event, outcome, doubt);
     }

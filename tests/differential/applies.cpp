@@ -39,6 +39,7 @@ Truth for_parts(const Clause& over, const Clause& under, const Record& record, c
     Truth out = Truth::no;
     for (const Life& life : record.lives)
         if (life.kind->name == over.each->part.text && position > life.from) out = either(out, does(&life));
+    if (in_place(over, record, nullptr, position) == Truth::no) return out;
     for (const auto& [kind, why] : record.uncounted)
         if (kind->name == over.each->part.text && (event == nullptr || !over.judged_at_events() ||
                                                    is_of_kind(*over.events, *event, nullptr) == Truth::yes))
