@@ -256,6 +256,8 @@ struct Reader {
                 work.report.add("name.unknown", in_ticks(kind.name) + " has no step " + in_ticks(step.text),
                                 step.place, "not one of its steps");
             offer_near(d, step.text, step.place, kind.steps);
+            if (d.mends.empty() && !kind.steps.empty())
+                d.notes.push_back("its steps are " + in_ticks(kind.steps, "and"));
             return false;
         }
         return true;

@@ -222,6 +222,8 @@ class ExampleReader {
                                            in_ticks(kind.name) + " has no step " + in_ticks(step.step.text),
                                            step.step.place, "not one of its steps");
                 offer_near(d, step.step.text, step.step.place, kind.steps);
+                if (d.mends.empty() && !kind.steps.empty())
+                    d.notes.push_back("its steps are " + in_ticks(kind.steps, "and"));
                 continue;
             }
             if (!step.at && !step.from && !step.to) {

@@ -194,6 +194,21 @@ std::optional<runtime::Expression> read_number(const grammar::Number& number, co
     return std::nullopt;
 }
 
+// The attributes of events in whose list the value stands: which one was meant.
+std::vector<std::string> attributes_with(const Work& work, const std::string& value) {
+    std::vector<std::string> found;
+    for (const auto& event : work.policy().event_kinds)
+        for (const auto& attribute : event.attributes) {
+            const auto& values = attribute.type.values;
+            const bool there = std::any_of(values.begin(), values.end(), [&](const auto symbol) {
+                return work.policy().symbols[symbol] == value;
+            });
+            if (there && std::find(found.begin(), found.end(), attribute.name) == found.end())
+                found.push_back(attribute.name);
+        }
+    return found;
+}
+
 std::optional<runtime::Expression> read_value_name(const grammar::Name& name, const Shape& shape,
                                                    Place beside, Work& work) {
     if (shape.kind == Kind::flag && (name.text == "yes" || name.text == "no"))
@@ -219,6 +234,8 @@ std::optional<runtime::Expression> read_value_name(const grammar::Name& name, co
         "not one of its values");
     note_declared(d, shape);
     d.notes.push_back("its values are " + in_ticks(values, "and"));
+    if (const auto others = attributes_with(work, name.text); !others.empty())
+        d.notes.push_back(in_ticks(name.text) + " is a value of " + in_ticks(others, "and"));
     offer_near(d, name.text, name.place, values, false);
     return std::nullopt;
 }

@@ -113,8 +113,16 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
             code, expected + "; " + quoted(word) + " is a word of the language and names nothing", token);
     }
     const std::string stands = word == "\"" ? "a quotation mark" : quoted(word);
-    return make_diagnostic(code, expected + ", not " + stands, token,
-                           short_concept(fault.expected) + " belongs here");
+    Diagnostic diagnostic = make_diagnostic(code, expected + ", not " + stands, token,
+                                            short_concept(fault.expected) + " belongs here");
+    if (fault.block == Block::clause && fault.expected.substr(0, 13) == "`in the last`")
+        diagnostic.mends.push_back(
+            {"each of several infusions, lumens or needles is spoken of by `for each PART where CONDITION`; "
+             "what is done at an event by `at EVENT where CONDITION`",
+             {},
+             "",
+             false});
+    return diagnostic;
 }
 
 constexpr std::string_view demand_is_complete = "the demand is complete before it";  // as in rules.hpp
@@ -175,7 +183,7 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
         make_diagnostic("syntax.leftover", "the demand cannot be read on from " + what, token);
     diagnostic.mends.push_back(
         {"a demand is written as `EVENT at least every 7 days`, `EVENT no more often than every 72 h`, "
-         "`EVENT within 2 h`, `not EVENT`, `document ATTRIBUTE` or `ATTRIBUTE at least 30 s`",
+         "`EVENT within 2 h`, `not EVENT`, `document ATTRIBUTE, …` or `ATTRIBUTE at least 30 s`",
          {},
          "",
          false});
