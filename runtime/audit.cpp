@@ -166,6 +166,7 @@ Result<Tally> audit(const Policy& policy, const AuditOptions& options, const Aud
     if (exchange.error()) return tl::unexpected(*exchange.error());
     Tally tally = workers.front()->take();
     for (std::size_t i = 1; i < workers.size(); ++i) tally.add(workers[i]->take());
+    if (tally.review.since) tally.review.since->gone = options.review.earlier->gone();
     return tally;
 }
 

@@ -10,6 +10,7 @@
 
 #include "runtime/policy.hpp"
 #include "runtime/result.hpp"
+#include "runtime/review_tally.hpp"
 #include "runtime/tally.hpp"
 
 namespace linelaw::runtime {
@@ -22,6 +23,8 @@ struct AuditOptions {
     bool strict = false;                    // a value set aside quarantines its record
     std::size_t record_limit = 16U << 20U;  // bytes
     FindingsWanted findings = FindingsWanted::against;
+    bool keys = true;  // false: no pseudonymous key in any output
+    ReviewOptions review;
     bool csv = false;  // findings as CSV rows (without the header) in place of NDJSON
     TallyOptions tally;
 };

@@ -12,6 +12,11 @@ bool is_blank(std::string_view text) {
     return text.find_first_not_of(" \t\r") == std::string_view::npos;
 }
 
+TallyOptions with_nearest(TallyOptions options) {
+    options.nearest = true;
+    return options;
+}
+
 // Of a record that is too long, only so much is kept beside its fault.
 constexpr std::size_t longest_kept = 64U << 10U;
 
@@ -31,8 +36,9 @@ AuditWorker::AuditWorker(const Policy& policy, const Items& items, const AuditOp
       files_(files),
       reader_(policy, {options.strict, options.record_limit}),
       engine_(policy, {true}),
-      writer_(policy, options.tally.as_of),
-      tallier_(policy, items, options.tally, groupings) {}
+      writer_(policy, options.tally.as_of, options.keys),
+      tallier_(policy, items, with_nearest(options.tally), groupings),
+      reviewer_(policy, items, options.review, options.tally.as_of) {}
 
 void AuditWorker::judge(const Chunk& chunk, Judged& judged) {
     judged.clear();
@@ -62,13 +68,15 @@ void AuditWorker::record(std::string_view text, const Place& place, Judged& judg
     }
     const std::vector<Opportunity>& opportunities = engine_.judge(episode_, options_.tally.as_of);
     tallier_.judged(episode_, opportunities, engine_.stretches());
+    if (reviewer_.wanted())
+        reviewer_.judged(episode_, opportunities, files_[place.file] + ":" + std::to_string(place.line));
     if (options_.findings == FindingsWanted::nothing) return;
     for (const Opportunity& o : opportunities) {
         if (options_.findings == FindingsWanted::against && !counts_against(o.outcome)) continue;
         if (options_.csv) {
             writer_.csv(judged.findings, episode_, o, opportunities);
         } else {
-            writer_.json(judged.findings, episode_, o, opportunities);
+            writer_.json(judged.findings, episode_, o, opportunities, reviewer_.notes(episode_, o));
         }
     }
 }
@@ -82,7 +90,9 @@ void AuditWorker::write_spoiled(std::string& out, const Place& place, const Spoi
     entry["pointer"] = spoiled.pointer;
     entry["reason"] = spoiled.reason;
     entry["code"] = spoiled.code;
-    if (record.data() == nullptr) {
+    if (!options_.keys) {
+        // The record holds its keys, and the episode is one: the place alone is told.
+    } else if (record.data() == nullptr) {
         entry["episode"] = episode_.key;
     } else {
         entry["record"] = std::string(record.substr(0, longest_kept));
@@ -94,6 +104,7 @@ void AuditWorker::write_spoiled(std::string& out, const Place& place, const Spoi
 Tally AuditWorker::take() {
     Tally tally = std::move(tallier_.tally());
     tally.seen = reader_.counts();
+    tally.review = std::move(reviewer_.tally());
     return tally;
 }
 

@@ -12,6 +12,7 @@
 #include "runtime/findings.hpp"
 #include "runtime/input.hpp"
 #include "runtime/records.hpp"
+#include "runtime/reviewer.hpp"
 
 namespace linelaw::runtime {
 
@@ -49,6 +50,7 @@ class AuditWorker {
     Engine engine_;
     FindingWriter writer_;
     Tallier tallier_;
+    Reviewer reviewer_;
     Episode episode_;
     std::vector<Spoiled> set_aside_;
 };

@@ -10,6 +10,7 @@
 #include "runtime/findings_evidence.hpp"
 #include "runtime/findings_said.hpp"
 #include "runtime/findings_words.hpp"
+#include "runtime/review.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -94,6 +95,11 @@ std::string finding_id(const Policy& policy, const Episode& episode, const Oppor
     return fmt::format("{:016x}", XXH3_64bits(text.data(), text.size()));
 }
 
+std::string part_words(const Policy& policy, const Episode& episode, const Opportunity& o) {
+    if (o.part_kind == none) return "";
+    return policy.part_kinds[o.part_kind].name + " " + part_name(policy, episode, o);
+}
+
 std::optional<std::int64_t> lateness(const Opportunity& o) {
     const bool overdue = o.outcome == Outcome::late || o.outcome == Outcome::missed ||
                          (o.outcome == Outcome::excused &&
@@ -121,13 +127,15 @@ Instant horizon_of(const Episode& episode, std::optional<Instant> as_of) {
 }
 
 struct FindingWriter::Implementation {
-    Implementation(const Policy& policy, std::optional<Instant> as_of_) : words(policy), as_of(as_of_) {}
+    Implementation(const Policy& policy, std::optional<Instant> as_of_, bool keys_)
+        : words(policy), as_of(as_of_), keys(keys_) {}
     Words words;
     std::optional<Instant> as_of;
+    bool keys;
 };
 
-FindingWriter::FindingWriter(const Policy& policy, std::optional<Instant> as_of)
-    : implementation_(std::make_unique<Implementation>(policy, as_of)) {}
+FindingWriter::FindingWriter(const Policy& policy, std::optional<Instant> as_of, bool keys)
+    : implementation_(std::make_unique<Implementation>(policy, as_of, keys)) {}
 FindingWriter::~FindingWriter() = default;
 FindingWriter::FindingWriter(FindingWriter&&) noexcept = default;
 FindingWriter& FindingWriter::operator=(FindingWriter&&) noexcept = default;
@@ -138,12 +146,14 @@ std::string FindingWriter::said(const Episode& episode, const Opportunity& o,
 }
 
 void FindingWriter::json(std::string& out, const Episode& episode, const Opportunity& o,
-                         const std::vector<Opportunity>& all) const {
+                         const std::vector<Opportunity>& all, const FindingNotes& notes) const {
     const Policy& policy = implementation_->words.policy();
     Json finding;
     finding["schema"] = finding_schema;
-    finding["id"] = finding_id(policy, episode, o);
-    finding["episode"] = episode.key;
+    if (implementation_->keys) {
+        finding["id"] = finding_id(policy, episode, o);
+        finding["episode"] = episode.key;
+    }
     if (!episode.facility.empty()) finding["facility"] = episode.facility;
     if (!episode.care_unit.empty()) finding["care_unit"] = episode.care_unit;
     finding[std::string(origin_name(o.origin))] = item_id(policy, o);
@@ -170,14 +180,19 @@ void FindingWriter::json(std::string& out, const Episode& episode, const Opportu
     } else {
         finding["lateness_s"] = nullptr;
     }
-    finding["evidence"] =
-        evidence_of(implementation_->words, episode, o, horizon_of(episode, implementation_->as_of));
+    finding["evidence"] = evidence_of(implementation_->words, episode, o,
+                                      horizon_of(episode, implementation_->as_of), implementation_->keys);
     finding["sentence"] = sentence_of(policy, o);
     finding["said"] = said(episode, o, all);
     if (o.origin == OriginKind::clause) {
         const Clause& clause = policy.clauses[o.item];
         finding["source"] = sources_of(policy, clause);
         if (!clause.advice.empty()) finding["advice"] = clause.advice;
+    }
+    if (!notes.since.empty()) finding["since"] = notes.since;
+    if (notes.settled != nullptr) {
+        finding["settled"] = {{"outcome", outcome_name(notes.settled->outcome)},
+                              {"reason", notes.settled->reason}};
     }
     out += finding.dump(-1, ' ', false, Json::error_handler_t::replace);
     out += '\n';
@@ -196,8 +211,8 @@ void FindingWriter::csv(std::string& out, const Episode& episode, const Opportun
         return t ? write_instant(*t) : std::string();
     };
     const auto late = lateness(o);
-    put_cell(out, finding_id(policy, episode, o));
-    put_cell(out, episode.key);
+    put_cell(out, implementation_->keys ? finding_id(policy, episode, o) : "");
+    put_cell(out, implementation_->keys ? episode.key : "");
     put_cell(out, episode.facility);
     put_cell(out, episode.care_unit);
     put_cell(out, origin_name(o.origin));

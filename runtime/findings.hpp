@@ -33,10 +33,21 @@ Priority priority_of(const Policy& policy, const Opportunity& opportunity);
 // Until when the record is known: its observed_until, else `as_of`, else its last event.
 Instant horizon_of(const Episode& episode, std::optional<Instant> as_of = {});
 
+// What a finding says besides what the engine found.
+struct Settlement;  // review.hpp
+struct FindingNotes {
+    const Settlement* settled = nullptr;  // a person's ruling after chart review
+    std::string_view since;               // "new" or "same" against an earlier run; empty: not asked
+};
+
+// "infusion i2", "lumen 2"; empty where the opportunity is of no part.
+std::string part_words(const Policy& policy, const Episode& episode, const Opportunity& opportunity);
+
 // Writes the findings of one policy. Not thread-safe; one a thread. The policy must outlive it.
 class FindingWriter {
   public:
-    explicit FindingWriter(const Policy& policy, std::optional<Instant> as_of = {});
+    // Without `keys`, no key of an episode, an event or a finding is written, pseudonymous as they are.
+    explicit FindingWriter(const Policy& policy, std::optional<Instant> as_of = {}, bool keys = true);
     ~FindingWriter();
     FindingWriter(FindingWriter&&) noexcept;
     FindingWriter& operator=(FindingWriter&&) noexcept;
@@ -48,7 +59,7 @@ class FindingWriter {
                      const std::vector<Opportunity>& all = {}) const;
     // Appends the finding as one line of JSON with its line end.
     void json(std::string& out, const Episode& episode, const Opportunity& opportunity,
-              const std::vector<Opportunity>& all = {}) const;
+              const std::vector<Opportunity>& all = {}, const FindingNotes& notes = {}) const;
     // Appends the finding as one row of CSV (RFC 4180). The columns are csv_header()'s.
     void csv(std::string& out, const Episode& episode, const Opportunity& opportunity,
              const std::vector<Opportunity>& all = {}) const;

@@ -11,12 +11,13 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-Json event_evidence(const Policy& policy, const Episode& episode, std::uint32_t index, const char* role) {
+Json event_evidence(const Policy& policy, const Episode& episode, std::uint32_t index, const char* role,
+                    bool keys) {
     const Event& event = episode.events[index];
     Json entry;
     entry["role"] = role;
     entry["event"] = policy.event_kinds[event.kind].name;
-    if (event.id != none) entry["id"] = episode.texts[event.id];
+    if (keys && event.id != none) entry["id"] = episode.texts[event.id];
     entry["pointer"] = pointer_of(policy, event);
     entry["at"] = write_instant(event.at);
     return entry;
@@ -121,12 +122,13 @@ void put_absence(Json& evidence, const Words& words, const Opportunity& o, Insta
 
 }  // namespace
 
-Json evidence_of(const Words& words, const Episode& episode, const Opportunity& o, Instant horizon) {
+Json evidence_of(const Words& words, const Episode& episode, const Opportunity& o, Instant horizon,
+                 bool keys) {
     const Policy& policy = words.policy();
     Json evidence = Json::array();
-    if (o.opened_by != none) evidence.push_back(event_evidence(policy, episode, o.opened_by, "opened"));
+    if (o.opened_by != none) evidence.push_back(event_evidence(policy, episode, o.opened_by, "opened", keys));
     if (o.closed_by != none && o.closed_by != o.opened_by) {
-        evidence.push_back(event_evidence(policy, episode, o.closed_by, "closed"));
+        evidence.push_back(event_evidence(policy, episode, o.closed_by, "closed", keys));
     }
     if (o.origin != OriginKind::clause) return evidence;
     put_absence(evidence, words, o, horizon);

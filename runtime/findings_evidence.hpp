@@ -13,6 +13,6 @@ namespace linelaw::runtime {
 // An array in the order: what opened it, what closed it, what was absent, values. Keys of patients and free
 // texts are said to be there; they are not shown.
 nlohmann::ordered_json evidence_of(const Words& words, const Episode& episode, const Opportunity& opportunity,
-                                   Instant horizon);
+                                   Instant horizon, bool keys = true);
 
 }  // namespace linelaw::runtime

@@ -63,6 +63,7 @@ Json worst_json(const WorstFinding& finding) {
             {"outcome", static_cast<int>(finding.outcome)},
             {"opened", finding.opened},
             {"said", finding.said},
+            {"nearest", finding.nearest},
             {"begin", finding.begin},
             {"end", finding.end},
             {"bars", std::move(bars)}};
@@ -94,7 +95,12 @@ Json audited_json(const Audited& audited) {
             {"as_of", audited.as_of},
             {"strict", audited.strict},
             {"chart_rules", write_chart_rules(audited.charts.rules)},
-            {"control_chart", static_cast<int>(audited.charts.control)}};
+            {"control_chart", static_cast<int>(audited.charts.control)},
+            {"sample", audited.sample},
+            {"seed", audited.seed},
+            {"settled", audited.settled},
+            {"earlier", audited.earlier},
+            {"patients", audited.patients}};
 }
 
 // ---- reading
@@ -179,10 +185,120 @@ WorstFinding read_worst(const Json& json, std::size_t items) {
     finding.outcome = bounded<Outcome>(json.at("outcome"), outcome_count, "an outcome");
     finding.opened = json.at("opened").get<Instant>();
     finding.said = json.at("said").get<std::string>();
+    finding.nearest = json.at("nearest").get<std::string>();
     finding.begin = json.at("begin").get<Instant>();
     finding.end = json.at("end").get<Instant>();
     for (const Json& bar : json.at("bars")) finding.bars.push_back(read_bar(bar, items));
     return finding;
+}
+
+// ---- the auditor's round
+
+Json review_json(const ReviewTally& review) {
+    Json out;
+    out["settlements"] = review.settlements;
+    out["settled"] = Json::object();
+    for (const auto& [id, f] : review.settled) {
+        out["settled"][id] = {{"episode", f.episode},
+                              {"care_unit", f.care_unit},
+                              {"item", f.item},
+                              {"recorded", static_cast<int>(f.recorded)},
+                              {"settled", static_cast<int>(f.settled)},
+                              {"reason", f.reason}};
+    }
+    if (review.since) {
+        Json gone = Json::array();
+        for (const EarlierFinding& f : review.since->gone)
+            gone.push_back({{"id", f.id}, {"episode", f.episode}, {"item", f.item}, {"said", f.said}});
+        out["since"] = {{"earlier", review.since->earlier},
+                        {"same", review.since->same},
+                        {"fresh", review.since->fresh},
+                        {"fresh_by", review.since->fresh_by},
+                        {"gone", std::move(gone)}};
+    }
+    out["strata"] = Json::array();
+    for (const auto& [key, stratum] : review.sample.strata) {
+        Json lowest = Json::array();
+        for (const Sampled& s : stratum.lowest) {
+            lowest.push_back({{"rank", s.rank},
+                              {"id", s.id},
+                              {"episode", s.episode},
+                              {"care_unit", s.care_unit},
+                              {"place", s.place},
+                              {"part", s.part},
+                              {"outcome", static_cast<int>(s.outcome)},
+                              {"opened", s.opened},
+                              {"limit", maybe(s.limit)},
+                              {"closed", maybe(s.closed)},
+                              {"said", s.said}});
+        }
+        out["strata"].push_back({{"item", key.first},
+                                 {"met", key.second},
+                                 {"population", stratum.population},
+                                 {"lowest", std::move(lowest)}});
+    }
+    out["wanted"] = review.sample.wanted;
+    return out;
+}
+
+SinceEarlier read_since(const Json& json, std::size_t items) {
+    SinceEarlier since;
+    json.at("earlier").get_to(since.earlier);
+    json.at("same").get_to(since.same);
+    json.at("fresh").get_to(since.fresh);
+    json.at("fresh_by").get_to(since.fresh_by);
+    if (!since.fresh_by.empty() && since.fresh_by.rbegin()->first >= items)
+        throw Refused{"an item is out of range"};
+    for (const Json& f : json.at("gone")) {
+        since.gone.push_back({f.at("id").get<std::string>(), f.at("episode").get<std::string>(),
+                              f.at("item").get<std::string>(), f.at("said").get<std::string>()});
+    }
+    if (since.same + since.gone.size() > since.earlier)
+        throw Refused{"more findings are told than there were"};
+    return since;
+}
+
+Sample read_sample(const Json& json, std::size_t items) {
+    Sample sample;
+    json.at("wanted").get_to(sample.wanted);
+    for (const Json& entry : json.at("strata")) {
+        const auto item = bounded<std::uint32_t>(entry.at("item"), items, "an item");
+        Sample::Stratum& stratum = sample.strata[{item, entry.at("met").get<bool>()}];
+        entry.at("population").get_to(stratum.population);
+        for (const Json& e : entry.at("lowest")) {
+            Sampled s;
+            e.at("rank").get_to(s.rank);
+            e.at("id").get_to(s.id);
+            e.at("episode").get_to(s.episode);
+            e.at("care_unit").get_to(s.care_unit);
+            e.at("place").get_to(s.place);
+            e.at("part").get_to(s.part);
+            s.item = item;
+            s.outcome = bounded<Outcome>(e.at("outcome"), outcome_count, "an outcome");
+            s.opened = e.at("opened").get<Instant>();
+            s.limit = maybe_instant(e.at("limit"));
+            s.closed = maybe_instant(e.at("closed"));
+            e.at("said").get_to(s.said);
+            sample.keep(stratum, std::move(s));
+        }
+    }
+    return sample;
+}
+
+ReviewTally read_review(const Json& json, std::size_t items) {
+    ReviewTally review;
+    json.at("settlements").get_to(review.settlements);
+    for (const auto& [id, f] : json.at("settled").items()) {
+        review.settled.emplace(
+            id, SettledFinding{f.at("episode").get<std::string>(), f.at("care_unit").get<std::string>(),
+                               bounded<std::uint32_t>(f.at("item"), items, "an item"),
+                               bounded<Outcome>(f.at("recorded"), outcome_count, "an outcome"),
+                               bounded<Outcome>(f.at("settled"), outcome_count, "an outcome"),
+                               f.at("reason").get<std::string>()});
+    }
+    if (json.contains("since")) review.since = read_since(json.at("since"), items);
+    review.sample = read_sample(json, items);
+    return review;
 }
 
 Audited read_audited(const Json& json) {
@@ -202,6 +318,11 @@ Audited read_audited(const Json& json) {
     const auto rules = read_chart_rules(json.at("chart_rules").get<std::string>());
     if (!rules) throw Refused{"its rules of run charts are not known"};
     audited.charts = {bounded<ControlKind>(json.at("control_chart"), 3, "a control chart"), *rules};
+    json.at("sample").get_to(audited.sample);
+    json.at("seed").get_to(audited.seed);
+    json.at("settled").get_to(audited.settled);
+    json.at("earlier").get_to(audited.earlier);
+    json.at("patients").get_to(audited.patients);
     for (const Json& entry : json.at("items")) {
         AuditedItem item;
         item.origin = bounded<OriginKind>(entry.at("origin"), 3, "an origin");
@@ -244,7 +365,13 @@ Tally read_tally(const Json& json, std::size_t items) {
     for (const auto& [unit, days] : json.at("patient_days").items()) {
         tally.patient_days.emplace(unit, read_patient_days(days));
     }
-    for (const Json& finding : json.at("worst")) tally.keep(read_worst(finding, items));
+    for (const Json& finding : json.at("worst"))
+        put_worst(tally.worst, worst_kept, read_worst(finding, items));
+    for (const Json& entry : json.at("worst_of")) {
+        const WorstFinding finding = read_worst(entry, items);
+        put_worst(tally.worst_of[finding.item], worst_kept_each, finding);
+    }
+    tally.review = read_review(json.at("review"), items);
     return tally;
 }
 
@@ -283,6 +410,11 @@ std::string partial_json(const Audited& audited, const Tally& tally) {
     for (const auto& [unit, days] : tally.patient_days) t["patient_days"][unit] = patient_days_json(days);
     t["worst"] = Json::array();
     for (const WorstFinding& finding : tally.worst) t["worst"].push_back(worst_json(finding));
+    t["worst_of"] = Json::array();
+    for (const auto& [item, findings] : tally.worst_of) {
+        for (const WorstFinding& finding : findings) t["worst_of"].push_back(worst_json(finding));
+    }
+    t["review"] = review_json(tally.review);
     out["tally"] = std::move(t);
     return out.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
 }

@@ -111,55 +111,48 @@ bool Reading::episode_key(json::value& value) {
     return true;
 }
 
-bool Reading::patient(json::value& value) {
+// `patient` or `line`: nothing, or an object whose known keys are each read once.
+template <typename F>
+bool Reading::owner(json::value& value, std::string_view name, const char* shape, const NameTable& keys,
+                    F&& read) {
     bool null = false;
     json::object object;
     json::json_type type{};
     if (!walk_.is_null(value, null)) return false;
     if (null) return true;
     if (!walk_.type_of(value, type)) return false;
-    if (type != json::json_type::object)
-        return walk_.spoil("record.shape", walk_.offset_of(value), "`patient` must be an object");
+    if (type != json::json_type::object) return walk_.spoil("record.shape", walk_.offset_of(value), shape);
     if (!walk_.ok(value.get_object().get(object))) return false;
     const std::uint64_t mark = walk_.new_object();
-    return walk_.each_key(object, [&](std::string_view name, json::value& child) {
-        const std::uint32_t key = plan_.patient_keys.find(name);
+    return walk_.each_key(object, [&](std::string_view child_name, json::value& child) {
+        const std::uint32_t key = keys.find(child_name);
         if (key == none) {
-            walk_.unknown_key("patient", name);
+            walk_.unknown_key(name, child_name);
             return walk_.ignore(child);
         }
-        if (!walk_.once(mark, key)) return false;
+        return walk_.once(mark, key) && read(key, child_name, child);
+    });
+}
+
+bool Reading::patient(json::value& value) {
+    const auto read = [&](std::uint32_t key, std::string_view name, json::value& child) {
         if (key == key_key) return values_.plain_text(child, name, episode_->patient_key);
         if (key == key_birth_date)
             return values_.birth_date(child, loose_.birth_date, loose_.birth_date_set_aside);
         if (key == plan_.age_slot) return values_.age(child, episode_->age);
         return values_.read(child, plan_.patient[key], episode_->patient[key]);
-    });
+    };
+    return owner(value, "patient", "`patient` must be an object", plan_.patient_keys, read);
 }
 
 bool Reading::line(json::value& value) {
-    bool null = false;
-    json::object object;
-    json::json_type type{};
-    if (!walk_.is_null(value, null)) return false;
-    if (null) return true;
-    if (!walk_.type_of(value, type)) return false;
-    if (type != json::json_type::object)
-        return walk_.spoil("record.shape", walk_.offset_of(value), "`line` must be an object");
-    if (!walk_.ok(value.get_object().get(object))) return false;
-    const std::uint64_t mark = walk_.new_object();
-    return walk_.each_key(object, [&](std::string_view name, json::value& child) {
-        const std::uint32_t key = plan_.line_keys.find(name);
-        if (key == none) {
-            walk_.unknown_key("line", name);
-            return walk_.ignore(child);
-        }
-        if (!walk_.once(mark, key)) return false;
+    const auto read = [&](std::uint32_t key, std::string_view, json::value& child) {
         if (key < key_first) return line_attribute(plan_.line_key_slots[key], child);
         if (key == key_inserted_at) return values_.instant(child, episode_->inserted_at);
         if (key == key_removed_at) return values_.instant(child, episode_->removed_at);
         return steps(plan_.events[plan_.policy.insertion], child, loose_.steps, loose_.step_count);
-    });
+    };
+    return owner(value, "line", "`line` must be an object", plan_.line_keys, read);
 }
 
 bool Reading::line_attribute(const LineKey& key, json::value& value) {

@@ -31,6 +31,8 @@ class Reading {
     void begin(Episode& episode);
     bool top_key(std::uint32_t key, std::string_view name, json::value& value);
     bool episode_key(json::value& value);
+    template <typename F>
+    bool owner(json::value& value, std::string_view name, const char* shape, const NameTable& keys, F&& read);
     bool patient(json::value& value);
     bool line(json::value& value);
     bool line_attribute(const LineKey& key, json::value& value);

@@ -46,7 +46,10 @@ std::string head(const Audited& audited, const Tally& tally) {
         "chart, and defer to the facility’s policy, local regulation and licensed clinical judgement.</p>";
     return out + R"(<nav aria-label="Sections"><ul><li><a href="#attention">What needs attention</a></li>
 <li><a href="#places">Where</a></li><li><a href="#clauses">Clause by clause</a></li>
-<li><a href="#worst">Worst findings</a></li><li><a href="#unused">Not used</a></li>
+<li><a href="#worst">Worst findings</a></li>)" +
+           std::string(sections::review(audited, tally).empty() ? ""
+                                                                : "<li><a href=\"#review\">Review</a></li>") +
+           R"(<li><a href="#unused">Not used</a></li>
 <li><a href="#method">How to read it</a></li></ul></nav></header>
 )";
 }
@@ -60,6 +63,7 @@ std::string report_html(const Audited& audited, const Tally& tally) {
     body += sections::places(audited, tally);
     body += sections::clauses(audited, tally);
     body += sections::worst(audited, tally);
+    body += sections::review(audited, tally);
     body += sections::unused(audited, tally);
     body += sections::method(audited, tally);
     body += "</main>\n";

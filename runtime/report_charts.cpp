@@ -360,7 +360,8 @@ class TimelineDrawing {
 std::string timeline(const Audited& audited, const WorstFinding& finding, const Zone& zone) {
     const TimelineDrawing drawing(audited, finding, zone);
     return "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" aria-label=\"timeline\">" +
-           open_svg("timeline", 960, drawing.height(), "Timeline of episode " + finding.episode,
+           open_svg("timeline", 960, drawing.height(),
+                    audited.keys ? "Timeline of episode " + finding.episode : "Timeline of the episode",
                     "each opportunity from its opening to its due time and its close; the same is in the "
                     "table below") +
            drawing.draw() + "</svg></div>\n";

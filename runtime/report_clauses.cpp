@@ -12,7 +12,10 @@ namespace {
 
 using html::escaped;
 
-std::string facts(const AuditedItem& item, const Counts& counts, std::uint64_t line_days) {
+std::string facts(const AuditedItem& item, const Counts& counts, const Tally& tally, std::size_t index) {
+    const std::uint64_t line_days = tally.all.line_days;
+    const std::uint64_t settled = settled_of(tally, index);
+    const Rate reviewed = rate_of(after_review(tally, index));
     const Rate rate = rate_of(counts);
     std::string list;
     if (item.over_time) {
@@ -32,6 +35,10 @@ std::string facts(const AuditedItem& item, const Counts& counts, std::uint64_t l
         list +=
             fmt::format("<li>Against, per 1,000 line-days: {:.2f} ({:.2f}–{:.2f}, exact Poisson 95 %).</li>",
                         per->rate, per->interval.low, per->interval.high);
+    }
+    if (settled > 0) {
+        list += fmt::format("<li>After chart review (<a href=\"#review\">{} settled</a>): {} met.</li>",
+                            settled, html::rate_words(reviewed));
     }
     std::string out = "<div class=\"facts\"><div><div class=\"rate\">";
     if (rate.exercised()) {
@@ -133,10 +140,10 @@ std::string article(const Audited& audited, const Tally& tally, std::size_t inde
                     html::anchor("item", item.name), escaped(item.name), priority_name(item.priority),
                     priority_name(item.priority));
     out += fmt::format("<p class=\"sentence\">{}</p>\n", escaped(item.sentence));
-    out += facts(item, counts, tally.all.line_days);
+    out += facts(item, counts, tally, index);
     if (total_of(counts) > 0) {
-        out +=
-            charts::outcomes(counts, item.name) + outcome_table(item, counts) + months(audited, tally, index);
+        out += charts::outcomes(counts, item.name) + outcome_table(item, counts) +
+               months(audited, tally, index) + worst_of(tally, index);
     }
     for (const std::string& source : item.sources)
         out += fmt::format("<p class=\"meta\">Source: {}.</p>", escaped(source));

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <set>
 
 #include "runtime/findings_words.hpp"
@@ -25,36 +26,62 @@ std::string bars_table(const Audited& audited, const WorstFinding& finding, cons
         rows.push_back({name, write_local(bar.opened, zone), when(bar.due), when(bar.limit), when(bar.closed),
                         std::string(outcome_words(bar.outcome))});
     }
-    return html::folded("The episode as a table",
-                        html::table("Episode " + finding.episode + ", times in " + audited.time_zone,
-                                    {{"Clause", false},
-                                     {"Opened", false},
-                                     {"Due", false},
-                                     {"Limit", false},
-                                     {"Closed", false},
-                                     {"Outcome", false}},
-                                    rows));
+    return html::folded("The episode as a table", html::table((audited.keys ? "Episode " + finding.episode
+                                                                            : std::string("The episode")) +
+                                                                  ", times in " + audited.time_zone,
+                                                              {{"Clause", false},
+                                                               {"Opened", false},
+                                                               {"Due", false},
+                                                               {"Limit", false},
+                                                               {"Closed", false},
+                                                               {"Outcome", false}},
+                                                              rows));
 }
 
+std::string episode_words(const Audited& audited, const WorstFinding& finding) {
+    return audited.keys ? "Episode <code>" + escaped(finding.episode) + "</code>" : "Episode (key left out)";
+}
+
+// The finding with only the rows of its episode in which something counts against: what the page shows of
+// those that are not among the worst of all, so that it stays short. `linelaw why` shows the whole episode.
+WorstFinding where_against(const WorstFinding& finding) {
+    std::set<std::pair<std::uint32_t, std::string>> rows;
+    for (const Bar& bar : finding.bars) {
+        if (counts_against(bar.outcome)) rows.insert({bar.item, bar.part});
+    }
+    WorstFinding out = finding;
+    out.bars.clear();
+    for (const Bar& bar : finding.bars) {
+        if (rows.count({bar.item, bar.part}) != 0) out.bars.push_back(bar);
+    }
+    return out;
+}
+
+// `drawn_at`: the number of the finding whose timeline is this episode's; its own where it is drawn here.
 std::string finding_entry(const Audited& audited, const WorstFinding& finding, const Zone& zone,
-                          bool with_timeline) {
+                          std::size_t number, std::size_t drawn_at) {
     const AuditedItem& item = audited.items[finding.item];
     std::string out = fmt::format(
-        "<li id=\"finding-{}\"><h3>{} <span class=\"badge {}\">{}</span></h3><p class=\"said\">{}</p><p "
-        "class=\"meta\">Episode "
-        "<code>{}</code>{}{} <a href=\"#{}\"><code>{}</code></a>, finding <code>{}</code></p>",
-        finding.id, escaped(Words::sentence_case(std::string(outcome_words(finding.outcome)))),
-        priority_name(finding.priority), priority_name(finding.priority), escaped(finding.said),
-        escaped(finding.episode),
+        "<li id=\"finding-{}\"><h3>{} <span class=\"badge {}\">{}</span></h3><p class=\"said\">{}</p>",
+        number, escaped(Words::sentence_case(std::string(outcome_words(finding.outcome)))),
+        priority_name(finding.priority), priority_name(finding.priority), escaped(finding.said));
+    if (!finding.nearest.empty())
+        out += fmt::format("<p>{}.</p>", escaped(Words::sentence_case(finding.nearest)));
+    out += fmt::format(
+        "<p class=\"meta\">{}{}{} <a href=\"#{}\"><code>{}</code></a>{}</p>", episode_words(audited, finding),
         finding.care_unit.empty() ? "" : ", care unit " + escaped(finding.care_unit),
         item.origin == OriginKind::ladder ? ", escalation" : ", clause", html::anchor("item", item.name),
-        escaped(item.name), finding.id);
-    if (with_timeline) {
-        out += "<figure>" + charts::timeline(audited, finding, zone) +
+        escaped(item.name), audited.keys ? ", finding <code>" + finding.id + "</code>" : "");
+    if (drawn_at == number) {
+        const WorstFinding shown = number > worst_kept ? where_against(finding) : finding;
+        out += "<figure>" + charts::timeline(audited, shown, zone) +
                "<figcaption class=\"meta\">Grey: waited for. Coloured and striped: past its limit. Disc: "
                "met. Diamond: "
                "against. Ring: not counted.</figcaption></figure>" +
-               bars_table(audited, finding, zone);
+               bars_table(audited, shown, zone);
+    } else {
+        out += fmt::format("<p class=\"meta\"><a href=\"#finding-{}\">This episode’s timeline</a></p>",
+                           drawn_at);
     }
     return out + "</li>\n";
 }
@@ -84,20 +111,62 @@ std::string name_table(const std::string& caption, const char* name,
 
 }  // namespace
 
+std::vector<const WorstFinding*> listed(const Tally& tally) {
+    std::vector<const WorstFinding*> out;
+    std::set<std::string> ids;
+    for (const WorstFinding& finding : tally.worst) {
+        if (ids.insert(finding.id).second) out.push_back(&finding);
+    }
+    for (const auto& [item, findings] : tally.worst_of) {
+        for (const WorstFinding& finding : findings) {
+            if (ids.insert(finding.id).second) out.push_back(&finding);
+        }
+    }
+    return out;
+}
+
+std::string worst_of(const Tally& tally, std::size_t item) {
+    const auto found = tally.worst_of.find(static_cast<std::uint32_t>(item));
+    if (found == tally.worst_of.end() || found->second.empty()) return "";
+    const std::vector<const WorstFinding*> all = listed(tally);
+    std::string out = "<h4>The worst</h4><ul class=\"worst\">";
+    for (const WorstFinding& finding : found->second) {
+        const auto at =
+            std::find_if(all.begin(), all.end(), [&](const auto* f) { return f->id == finding.id; });
+        out += fmt::format(
+            "<li>{} <a href=\"#finding-{}\" aria-label=\"Timeline of this finding\">Timeline</a></li>",
+            escaped(finding.said), at - all.begin() + 1);
+    }
+    return out + "</ul>\n";
+}
+
 std::string worst(const Audited& audited, const Tally& tally) {
     const Zone zone = Zone::find(audited.time_zone).value_or(Zone::utc());
     std::string out = "<section aria-labelledby=\"worst\"><h2 id=\"worst\">Worst findings</h2>\n";
     if (tally.worst.empty()) return out + "<p>Nothing counts against any clause.</p></section>\n";
     out += fmt::format(
         "<p>The worst {} of {}: by priority, then by how long past the limit, then by key. Times are those "
-        "of "
-        "{}.</p><ol class=\"findings\">",
+        "of {}. Every finding is in <code>findings.ndjson</code>, where the audit was asked for it.</p><ol "
+        "class=\"findings\">",
         tally.worst.size(), grouped(against_in(audited, tally)), escaped(audited.time_zone));
-    std::set<std::string> drawn;
-    for (const WorstFinding& finding : tally.worst) {
-        out += finding_entry(audited, finding, zone, drawn.insert(finding.episode).second);
+    std::map<std::string, std::size_t> drawn;  // episode, number of the finding with its timeline
+    const std::vector<const WorstFinding*> all = listed(tally);
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        if (i == tally.worst.size()) {
+            out += fmt::format(
+                "</ol><p class=\"paper-only\">The worst of each clause, with their timelines, are on the "
+                "page as it is "
+                "shown on a screen.</p><div class=\"screen-only\"><h3>The worst of each clause</h3><p>Up to "
+                "{} of each, "
+                "without those above. Their timelines show the clauses that something counts against; "
+                "<code>linelaw "
+                "why</code> shows the whole episode.</p><ol class=\"findings\">",
+                worst_kept_each);
+        }
+        const std::size_t drawn_at = drawn.emplace(all[i]->episode, i + 1).first->second;
+        out += finding_entry(audited, *all[i], zone, i + 1, drawn_at);
     }
-    return out + "</ol></section>\n";
+    return out + (all.size() > tally.worst.size() ? "</ol></div></section>\n" : "</ol></section>\n");
 }
 
 std::string unused(const Audited&, const Tally& tally) {

@@ -25,7 +25,9 @@ std::string cell(const Counts& counts, const Comparison* comparison, std::size_t
     }
     return fmt::format("<td style=\"--against-share:{:.3f}\">{}<span>{} of {}{}</span><span>{}</span>{}</td>",
                        1 - rate.share, percent(rate.share), grouped(rate.met), grouped(rate.counted),
-                       rate.small() ? " *" : "", percent_range(rate.interval), apart);
+                       rate.small() ? " *" : "",
+                       fmt::format("{:.1f}–{:.1f}", 100 * rate.interval.low, 100 * rate.interval.high),
+                       apart);
 }
 
 std::string apart_list(const Audited& audited, const Comparisons& comparisons, const std::string& what) {
@@ -97,7 +99,8 @@ std::string heat_map(const Audited& audited, const std::string& what,
 std::string places(const Audited& audited, const Tally& tally) {
     std::string out = "<section aria-labelledby=\"places\"><h2 id=\"places\">Where</h2>\n";
     out += fmt::format(
-        "<p>Share met, met of counted, and the 95 % interval. The stronger a cell’s colour, the larger the "
+        "<p>Share met, met of counted, and the 95 % interval in per cent. The stronger a cell’s colour, the "
+        "larger the "
         "share "
         "against. An asterisk marks fewer than {} counted. ▼ and ▲ mark what is lower or higher than all the "
         "others together beyond chance, with looking at many allowed for. Clauses that no unit exercised are "

@@ -11,7 +11,9 @@ std::string attention(const Audited& audited, const Tally& tally);  // the answe
 std::string places(const Audited& audited, const Tally& tally);     // clause by care unit, and other groups
 std::string clauses(const Audited& audited, const Tally& tally);    // each clause, ladder and bundle
 std::string worst(const Audited& audited, const Tally& tally);      // findings with their episodes' timelines
-std::string unused(const Audited& audited, const Tally& tally);     // quarantined, set aside, unknown
+std::string worst_of(const Tally& tally, std::size_t item);  // of one clause, with links to their timelines
+std::string review(const Audited& audited, const Tally& tally);  // settled, new and gone, sample; or empty
+std::string unused(const Audited& audited, const Tally& tally);  // quarantined, set aside, unknown
 std::string method(const Audited& audited, const Tally& tally);  // how to read it, and what it was made from
 
 }  // namespace linelaw::runtime::sections

@@ -121,6 +121,31 @@ std::uint64_t count_of(const Counts& counts, Outcome outcome) {
     return counts.outcomes[static_cast<std::size_t>(outcome)];
 }
 
+Counts after_review(const Tally& tally, std::size_t item) {
+    Counts counts = item < tally.all.counts.size() ? tally.all.counts[item] : Counts{};
+    for (const auto& [id, finding] : tally.review.settled) {
+        if (finding.item != item) continue;
+        std::uint64_t& from = counts.outcomes[static_cast<std::size_t>(finding.recorded)];
+        if (from > 0) --from, ++counts.outcomes[static_cast<std::size_t>(finding.settled)];
+    }
+    return counts;
+}
+
+std::uint64_t against_after_review(const Audited& audited, const Tally& tally) {
+    std::uint64_t against = 0;
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        if (audited.items[i].origin != OriginKind::bundle)
+            against += rate_of(after_review(tally, i)).against();
+    }
+    return against;
+}
+
+std::uint64_t settled_of(const Tally& tally, std::size_t item) {
+    return static_cast<std::uint64_t>(
+        std::count_if(tally.review.settled.begin(), tally.review.settled.end(),
+                      [&](const auto& entry) { return entry.second.item == item; }));
+}
+
 std::optional<PerThousand> per_thousand(std::uint64_t against, std::uint64_t line_days) {
     if (line_days == 0) return std::nullopt;
     const double thousands = static_cast<double>(line_days) / 1000;

@@ -56,6 +56,12 @@ struct Audited {
     std::string as_of;          // an instant, or empty
     bool strict = false;
     ChartChoice charts;
+    bool keys = true;          // false: no pseudonymous key is shown
+    std::uint64_t sample = 0;  // drawn for review by hand, under this seed
+    std::uint64_t seed = 0;
+    std::string settled;   // hash of the file of settlements; empty: none
+    std::string earlier;   // hash of the earlier run's findings; empty: none
+    std::string patients;  // a mark of the secret under which patients' keys are hashed; empty: none
     bool operator==(const Audited&) const = default;
 };
 Audited audited(const Policy& policy, const TallyOptions& options, bool strict, std::string program_version);
@@ -76,6 +82,11 @@ struct Rate {
 Rate rate_of(const Counts& counts);
 std::uint64_t total_of(const Counts& counts);  // all outcomes, counted or not
 std::uint64_t count_of(const Counts& counts, Outcome outcome);
+
+// The same after review: what people settled taken in. And of clauses and ladders, what then counts against.
+Counts after_review(const Tally& tally, std::size_t item);
+std::uint64_t against_after_review(const Audited& audited, const Tally& tally);
+std::uint64_t settled_of(const Tally& tally, std::size_t item);
 
 // Outcomes against per 1 000 line-days (each line's calendar days), with its exact Poisson interval; nothing
 // without line-days.

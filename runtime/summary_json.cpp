@@ -6,6 +6,7 @@
 #include "runtime/comparisons.hpp"
 #include "runtime/months.hpp"
 #include "runtime/summary.hpp"
+#include "runtime/summary_review.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -192,8 +193,7 @@ Json worst_json(const Audited& audited, const Tally& tally) {
     Json out = Json::array();
     for (const WorstFinding& finding : tally.worst) {
         Json entry;
-        entry["id"] = finding.id;
-        entry["episode"] = finding.episode;
+        if (audited.keys) entry["id"] = finding.id, entry["episode"] = finding.episode;
         if (!finding.care_unit.empty()) entry["care_unit"] = finding.care_unit;
         const AuditedItem& item = audited.items[finding.item];
         entry[origin_keys[static_cast<std::size_t>(item.origin)]] = item.name;
@@ -217,6 +217,7 @@ std::string summary_json(const Audited& audited, const Tally& tally) {
                        {"by", audited.by},
                        {"chart_rules", write_chart_rules(audited.charts.rules)},
                        {"control_chart", control_name(audited.charts.control)}};
+    out["settings"]["keys"] = audited.keys;
     out["settings"]["as_of"] = audited.as_of.empty() ? Json(nullptr) : Json(audited.as_of);
     out["records"] = records_json(tally);
     out["known_from"] = tally.first ? Json(write_instant(*tally.first)) : Json(nullptr);
@@ -226,6 +227,7 @@ std::string summary_json(const Audited& audited, const Tally& tally) {
                         {"patients_counted_at", clock(audited.count_at)}};
     put_items(out, audited, tally.all, true, &tally);
     out["worst"] = worst_json(audited, tally);
+    out["review"] = review_summary(audited, tally);
     out["care_units"] = Json::array();
     for (const auto& [unit, group] : tally.by_care_unit) {
         const auto days = tally.patient_days.find(unit);

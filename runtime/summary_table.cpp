@@ -6,6 +6,7 @@
 
 #include "runtime/findings_words.hpp"
 #include "runtime/summary.hpp"
+#include "runtime/summary_review.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -60,6 +61,7 @@ class SummaryTable {
         rates(OriginKind::ladder, "escalation");
         rates(OriginKind::bundle, "bundle, all or none");
         legend();
+        review();
         worst();
         return std::move(out_);
     }
@@ -158,6 +160,13 @@ class SummaryTable {
         out_ += '\n';
     }
 
+    void review() {
+        const std::vector<std::string> lines = review_lines(audited_, tally_);
+        for (const std::string& line : lines)
+            out_ += wrapped(line, line.rfind("  ", 0) == 0 ? 2 : 0, options_.width);
+        if (!lines.empty()) out_ += '\n';
+    }
+
     void worst() {
         if (tally_.worst.empty()) {
             out_ += "Nothing counts against any clause.\n";
@@ -168,8 +177,8 @@ class SummaryTable {
                 "\n";
         for (const WorstFinding& finding : tally_.worst) {
             out_ += fmt::format(
-                "  {} {} {}{}: {}\n", styled(std::string(priority_name(finding.priority)), "1"),
-                finding.episode, audited_.items[finding.item].name,
+                "  {} {}{}{}: {}\n", styled(std::string(priority_name(finding.priority)), "1"),
+                audited_.keys ? finding.episode + " " : "", audited_.items[finding.item].name,
                 finding.care_unit.empty() ? "" : " in " + finding.care_unit, outcome_words(finding.outcome));
             out_ += wrapped(finding.said, 4, options_.width);
         }

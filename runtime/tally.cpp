@@ -97,14 +97,29 @@ bool worse(const WorstFinding& a, const WorstFinding& b) {
            std::tie(b.priority, a.lateness, b.episode, b.id);
 }
 
-bool Tally::would_keep(const WorstFinding& finding) const {
-    return worst.size() < worst_kept || worse(finding, worst.back());
+namespace {
+
+bool fits(const std::vector<WorstFinding>& kept, std::size_t most, const WorstFinding& finding) {
+    return kept.size() < most || worse(finding, kept.back());
 }
 
-void Tally::keep(WorstFinding finding) {
-    if (!would_keep(finding)) return;
-    worst.insert(std::upper_bound(worst.begin(), worst.end(), finding, worse), std::move(finding));
-    if (worst.size() > worst_kept) worst.pop_back();
+}  // namespace
+
+void put_worst(std::vector<WorstFinding>& kept, std::size_t most, const WorstFinding& finding) {
+    if (!fits(kept, most, finding)) return;
+    kept.insert(std::upper_bound(kept.begin(), kept.end(), finding, worse), finding);
+    if (kept.size() > most) kept.pop_back();
+}
+
+bool Tally::would_keep(const WorstFinding& finding) const {
+    const auto of_item = worst_of.find(finding.item);
+    return fits(worst, worst_kept, finding) || of_item == worst_of.end() ||
+           fits(of_item->second, worst_kept_each, finding);
+}
+
+void Tally::keep(const WorstFinding& finding) {
+    put_worst(worst, worst_kept, finding);
+    put_worst(worst_of[finding.item], worst_kept_each, finding);
 }
 
 void Tally::add(const Tally& other) {
@@ -125,7 +140,11 @@ void Tally::add(const Tally& other) {
     add_groups(by_month, other.by_month);
     for (const auto& [attribute, groups] : other.by) add_groups(by[attribute], groups);
     for (const auto& [unit, days] : other.patient_days) patient_days[unit].add(days);
-    for (const WorstFinding& finding : other.worst) keep(finding);
+    for (const WorstFinding& finding : other.worst) put_worst(worst, worst_kept, finding);
+    for (const auto& [item, findings] : other.worst_of) {
+        for (const WorstFinding& finding : findings) put_worst(worst_of[item], worst_kept_each, finding);
+    }
+    review.add(other.review);
 }
 
 Result<Grouping> grouping(const Policy& policy, const std::string& attribute) {
@@ -185,6 +204,7 @@ Tallier::Tallier(const Policy& policy, const Items& items, TallyOptions options,
       groupings_(std::move(groupings)),
       zone_(Zone::find(policy.time_zone).value_or(Zone::utc())),
       writer_(policy, options_.as_of) {
+    if (options_.nearest) nearest_.emplace(policy, options_.as_of);
     ready(tally_.all);
     for (const Grouping& grouping : groupings_) tally_.by[grouping.name];
 }
@@ -289,9 +309,12 @@ void Tallier::add_days(const Episode& episode, const std::vector<Group*>& groups
         ++ready(tally_.by_month[month_number(day)]).line_days;
     const std::string& key = episode.patient_key.empty() ? episode.key : episode.patient_key;
     if (episode.patient_key.empty()) ++tally_.without_patient_key;
-    const std::uint64_t seed = episode.patient_key.empty() ? 1 : 0;  // an episode's key is no patient's
-    tally_.patient_days[episode.care_unit].add(XXH3_64bits_withSeed(key.data(), key.size(), seed),
-                                               days_at(from, until, options_.count_at, zone_));
+    // An episode's key is no patient's. Without a secret the hash is for this run's memory and is never
+    // written.
+    const std::string text = (episode.patient_key.empty() ? "episode " : "patient ") + key;
+    const std::uint64_t hash = options_.patient_key ? keyed_hash(*options_.patient_key, text)
+                                                    : XXH3_64bits(text.data(), text.size());
+    tally_.patient_days[episode.care_unit].add(hash, days_at(from, until, options_.count_at, zone_));
 }
 
 void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,
@@ -299,6 +322,7 @@ void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& 
     for (const Opportunity& o : opportunities) {
         if (!counts_against(o.outcome) || o.origin == OriginKind::bundle) continue;
         WorstFinding finding;
+        finding.item = static_cast<std::uint32_t>(items_.of(o));
         finding.priority = priority_of(policy_, o);
         finding.lateness = lateness(o).value_or(0);
         finding.episode = episode.key;
@@ -306,21 +330,19 @@ void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& 
         finding.id = finding_id(policy_, episode, o);
         if (!tally_.would_keep(finding)) continue;
         finding.care_unit = episode.care_unit;
-        finding.item = static_cast<std::uint32_t>(items_.of(o));
         finding.outcome = o.outcome;
         finding.opened = o.opened;
         finding.said = writer_.said(episode, o, opportunities);
+        if (nearest_) {
+            if (const auto nearest = nearest_->find(episode, o)) finding.nearest = nearest->said;
+        }
         finding.begin = from;
         finding.end = until;
         for (const Opportunity& other : opportunities) {
             if (other.origin == OriginKind::bundle) continue;
             Bar bar;
             bar.item = static_cast<std::uint32_t>(items_.of(other));
-            if (other.part_kind != none) {
-                const bool counted = policy_.part_kinds[other.part_kind].count_slot != none;
-                bar.part = policy_.part_kinds[other.part_kind].name + " " +
-                           (counted ? std::to_string(other.part) : episode.texts[other.part]);
-            }
+            bar.part = part_words(policy_, episode, other);
             bar.outcome = other.outcome;
             bar.opened = other.opened;
             bar.due = other.due;
@@ -328,7 +350,7 @@ void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& 
             bar.closed = other.closed;
             finding.bars.push_back(std::move(bar));
         }
-        tally_.keep(std::move(finding));
+        tally_.keep(finding);
     }
 }
 

@@ -15,10 +15,13 @@
 #include "runtime/engine.hpp"
 #include "runtime/episode.hpp"
 #include "runtime/findings.hpp"
+#include "runtime/keyed_hash.hpp"
+#include "runtime/nearest.hpp"
 #include "runtime/outcome.hpp"
 #include "runtime/policy.hpp"
 #include "runtime/records.hpp"
 #include "runtime/result.hpp"
+#include "runtime/review_tally.hpp"
 #include "runtime/tally_days.hpp"
 
 namespace linelaw::runtime {
@@ -92,19 +95,25 @@ struct WorstFinding {
     Outcome outcome = Outcome::missed;
     Instant opened = 0;
     std::string said;
-    Instant begin = 0;  // of what is known of the episode
+    std::string nearest;  // what would have met it, in words; empty: nothing was found
+    Instant begin = 0;    // of what is known of the episode
     Instant end = 0;
     std::vector<Bar> bars;
     bool operator==(const WorstFinding&) const = default;
 };
 bool worse(const WorstFinding& a, const WorstFinding& b);  // a total order: priority, lateness, key
-constexpr std::size_t worst_kept = 10;
+void put_worst(std::vector<WorstFinding>& kept, std::size_t most, const WorstFinding& finding);
+constexpr std::size_t worst_kept = 10;      // of all
+constexpr std::size_t worst_kept_each = 3;  // of each clause and step
 
 struct TallyOptions {
     std::vector<std::string> by;  // "line.kind", "patient.setting", "facility"
     std::int64_t count_at =
         7 * microseconds_per_hour;  // time of day of the daily count of patients with a line
     std::optional<Instant> as_of;
+    bool nearest = false;  // say of the worst findings what would have met them
+    std::optional<HashKey> patient_key =
+        std::nullopt;  // under which a partial summary hashes the keys of patients
 };
 
 // Which value of an attribute an episode has. Refuses what it cannot group by.
@@ -131,12 +140,14 @@ struct Tally {
     std::map<std::int32_t, Group>
         by_month;  // year * 12 + month - 1, of due, or of closing where that came first
     std::map<std::string, std::map<std::string, Group>> by;
-    std::map<std::string, PatientDays> patient_days;  // by care unit
-    std::vector<WorstFinding> worst;                  // the worst ones, worst first
+    std::map<std::string, PatientDays> patient_days;              // by care unit
+    std::vector<WorstFinding> worst;                              // the worst ones, worst first
+    std::map<std::uint32_t, std::vector<WorstFinding>> worst_of;  // of each item, worst first
+    ReviewTally review;
 
     void add(const Tally& other);
     bool would_keep(const WorstFinding& finding) const;  // among the worst
-    void keep(WorstFinding finding);
+    void keep(const WorstFinding& finding);
 };
 
 // Adds episodes to a tally. One a thread; the policy must outlive it.
@@ -168,6 +179,7 @@ class Tallier {
     std::vector<Grouping> groupings_;
     Zone zone_;
     FindingWriter writer_;
+    std::optional<NearestFinder> nearest_;
     Tally tally_;
 };
 

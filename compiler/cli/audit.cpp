@@ -9,6 +9,7 @@
 #include "compiler/cli/judging.hpp"
 #include "compiler/cli/output_folder.hpp"
 #include "compiler/cli/terminal.hpp"
+#include "compiler/compile.hpp"
 #include "runtime/findings.hpp"
 #include "runtime/summary.hpp"
 
@@ -26,6 +27,13 @@ struct Options {
     std::vector<std::string> by;
     std::string chart_rules = "shift,crossings";
     std::string control_chart = "p";
+    std::string settled;
+    std::string since;
+    std::string reviewed;
+    std::string partial_key;
+    std::uint64_t sample = 0;
+    std::uint64_t seed = 0;
+    bool no_keys = false;
     unsigned jobs = 0;
     bool strict = false;
     std::vector<std::string> accept;
@@ -89,11 +97,105 @@ runtime::Result<runtime::ChartChoice> chart_choice(const Options& options) {
     return runtime::ChartChoice{control, *rules};
 }
 
-runtime::Audited described(const runtime::Policy& policy, const runtime::AuditOptions& wanted,
-                           const runtime::ChartChoice& charts) {
-    auto audited = runtime::audited(policy, wanted.tally, wanted.strict, LINELAW_VERSION);
-    audited.charts = charts;
+// What the auditor brings along, read before anything is judged.
+struct Brought {
+    std::optional<runtime::Settled> settled;
+    std::optional<runtime::Earlier> earlier;
+    std::string answers;
+    std::string settled_hash;
+    std::string patients;  // a mark of the secret, by which parts under different ones are told apart
+    std::optional<runtime::HashKey> key;
+};
+
+runtime::Result<std::string> content_of(const std::string& path) {
+    auto text = read_file(path);
+    if (!text) return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}", path)});
+    return std::move(*text);
+}
+
+std::string mark_of(std::string_view text) {
+    return fmt::format("{:016x}", runtime::keyed_hash({}, text));
+}
+
+runtime::Result<void> bring_key(const Options& options, Brought& brought) {
+    if (options.partial_key.empty()) return {};
+    if (options.no_keys) {
+        return tl::unexpected(runtime::Error{
+            "option.keys",
+            "--partial-key and --no-keys do not go together: a partial summary holds keys of episodes"});
+    }
+    const auto secret = content_of(options.partial_key);
+    if (!secret) return tl::unexpected(secret.error());
+    constexpr std::size_t shortest = 16;
+    if (secret->size() < shortest) {
+        return tl::unexpected(runtime::Error{
+            "option.partial_key",
+            fmt::format("{}: a secret has at least {} bytes; make one with `head -c 32 /dev/urandom > {}`",
+                        options.partial_key, shortest, options.partial_key)});
+    }
+    brought.key = runtime::hash_key(*secret);
+    brought.patients = fmt::format("{:016x}", runtime::keyed_hash(*brought.key, "linelaw partial summary"));
+    return {};
+}
+
+runtime::Result<void> bring_review(const Options& options, Brought& brought) {
+    if (!options.settled.empty()) {
+        const auto text = content_of(options.settled);
+        if (!text) return tl::unexpected(text.error());
+        auto settled = runtime::Settled::read(*text, options.settled);
+        if (!settled) return tl::unexpected(settled.error());
+        brought.settled.emplace(std::move(*settled));
+        brought.settled_hash = mark_of(*text);
+    }
+    if (!options.since.empty()) {
+        auto earlier = runtime::Earlier::read(options.since);
+        if (!earlier) return tl::unexpected(earlier.error());
+        brought.earlier.emplace(std::move(*earlier));
+    }
+    if (options.sample != 0 && options.out.empty()) {
+        return tl::unexpected(runtime::Error{"option.sample",
+                                             "--sample needs --out DIR: the form, the sheet for the "
+                                             "answers and the tool's own answers are files there"});
+    }
+    if (options.reviewed.empty()) return {};
+    if (options.sample == 0) {
+        return tl::unexpected(runtime::Error{
+            "option.reviewed", "--reviewed needs the --sample and --seed with which the sample was drawn"});
+    }
+    auto answers = content_of(options.reviewed);
+    if (!answers) return tl::unexpected(answers.error());
+    brought.answers = std::move(*answers);
+    return {};
+}
+
+struct Job {
+    const Options& options;
+    const runtime::Policy& policy;
+    runtime::AuditOptions wanted;
+    runtime::ChartChoice charts;
+    Brought brought;
+};
+
+runtime::Audited described(const Job& job) {
+    auto audited = runtime::audited(job.policy, job.wanted.tally, job.wanted.strict, LINELAW_VERSION);
+    audited.charts = job.charts;
+    audited.keys = job.wanted.keys;
+    audited.sample = job.options.sample;
+    audited.seed = job.options.sample != 0 ? job.options.seed : 0;
+    audited.settled = job.brought.settled_hash;
+    if (job.brought.earlier) audited.earlier = job.brought.earlier->mark();
+    audited.patients = job.brought.patients;
     return audited;
+}
+
+// The reviewers' answers against the sample as it was drawn again.
+runtime::Result<void> take_answers(const Job& job, runtime::Tally& tally) {
+    if (job.options.reviewed.empty()) return {};
+    auto agreements =
+        runtime::agreements(job.brought.answers, job.options.reviewed, tally.review.sample.drawn());
+    if (!agreements) return tl::unexpected(agreements.error());
+    tally.review.agreements = std::move(*agreements);
+    return {};
 }
 
 std::string summary_text(const Options& options, const runtime::Audited& audited, const runtime::Tally& tally,
@@ -104,17 +206,16 @@ std::string summary_text(const Options& options, const runtime::Audited& audited
 }
 
 int status_of(const runtime::Audited& audited, const runtime::Tally& tally) {
-    return runtime::against_in(audited, tally) + tally.quarantined > 0 ? findings : nothing_against;
+    return runtime::against_after_review(audited, tally) + tally.quarantined > 0 ? findings : nothing_against;
 }
 
 // Findings on standard output, so that they can be piped; the summary on standard error.
-int audit_to_output(const Options& options, const runtime::Policy& policy,
-                    const runtime::AuditOptions& wanted, const runtime::ChartChoice& charts) {
-    ProgressLine progress(!options.manner.quiet);
-    const bool piped = wanted.findings != runtime::FindingsWanted::nothing;
+int audit_to_output(const Job& job) {
+    ProgressLine progress(!job.options.manner.quiet);
+    const bool piped = job.wanted.findings != runtime::FindingsWanted::nothing;
     runtime::AuditSinks sinks;
     if (piped) {
-        if (wanted.csv) {
+        if (job.wanted.csv) {
             if (auto written = write_out(runtime::csv_header()); !written) return refuse(written.error());
         }
         sinks.findings = [](std::string_view text) { return write_out(text); };
@@ -122,34 +223,36 @@ int audit_to_output(const Options& options, const runtime::Policy& policy,
     sinks.progress = [&](const runtime::Progress& p) {
         progress.show([&](double seconds) { return progress_words(p, seconds); });
     };
-    const auto tally = runtime::audit(policy, wanted, sinks);
+    const auto tally = runtime::audit(job.policy, job.wanted, sinks);
     if (!tally) return refuse(tally.error());
     if (tally->read == 0) return refuse({"records.none", "there is no record in what was given"});
-    const auto audited = described(policy, wanted, charts);
+    const auto audited = described(job);
     if (piped) {
-        if (!options.manner.quiet) warn(summary_text(options, audited, *tally, Stream::error));
-    } else if (auto written = write_out(summary_text(options, audited, *tally, Stream::output)); !written) {
+        if (!job.options.manner.quiet) warn(summary_text(job.options, audited, *tally, Stream::error));
+    } else if (auto written = write_out(summary_text(job.options, audited, *tally, Stream::output));
+               !written) {
         return refuse(written.error());
     }
     return status_of(audited, *tally);
 }
 
-int audit_to_folder(const Options& options, const runtime::Policy& policy,
-                    const runtime::AuditOptions& wanted, const runtime::ChartChoice& charts) {
-    auto folder = OutputFolder::open(options.out);
+int audit_to_folder(const Job& job) {
+    auto folder = OutputFolder::open(job.options.out);
     if (!folder) return refuse(folder.error());
-    const auto tally = audit_into(
-        *folder, policy, wanted,
-        [progress = std::make_shared<ProgressLine>(!options.manner.quiet)](const runtime::Progress& p) {
+    auto tally = audit_into(
+        *folder, job.policy, job.wanted,
+        [progress = std::make_shared<ProgressLine>(!job.options.manner.quiet)](const runtime::Progress& p) {
             progress->show([&](double seconds) { return progress_words(p, seconds); });
         });
     if (!tally) return refuse(tally.error());
-    const auto audited = described(policy, wanted, charts);
+    if (auto taken = take_answers(job, *tally); !taken) return refuse(taken.error());
+    const auto audited = described(job);
     if (auto written = put_summaries(*folder, audited, *tally); !written) return refuse(written.error());
     if (auto committed = folder->commit(); !committed) return refuse(committed.error());
-    if (!options.manner.quiet) {
-        std::string text = summary_text(options, audited, *tally, Stream::output);
-        if (options.summary == "table") text += fmt::format("\nreport: {}\n", folder->path_of("report.html"));
+    if (!job.options.manner.quiet) {
+        std::string text = summary_text(job.options, audited, *tally, Stream::output);
+        if (job.options.summary == "table")
+            text += fmt::format("\nreport: {}\n", folder->path_of("report.html"));
         if (auto written = write_out(text); !written) return refuse(written.error());
     }
     return status_of(audited, *tally);
@@ -168,8 +271,14 @@ int run(const Options& options) {
     if (!wanted) return refuse(wanted.error());
     const auto charts = chart_choice(options);
     if (!charts) return refuse(charts.error());
-    return options.out.empty() ? audit_to_output(options, *policy, *wanted, *charts)
-                               : audit_to_folder(options, *policy, *wanted, *charts);
+    Job job{options, *policy, *wanted, *charts, {}};
+    if (auto brought = bring_key(options, job.brought); !brought) return refuse(brought.error());
+    if (auto brought = bring_review(options, job.brought); !brought) return refuse(brought.error());
+    job.wanted.tally.patient_key = job.brought.key;
+    job.wanted.keys = !options.no_keys;
+    job.wanted.review = {job.brought.settled ? &*job.brought.settled : nullptr,
+                         job.brought.earlier ? &*job.brought.earlier : nullptr, options.sample, options.seed};
+    return options.out.empty() ? audit_to_output(job) : audit_to_folder(job);
 }
 
 }  // namespace
@@ -201,6 +310,22 @@ void add_audit(CLI::App& app, Chosen& chosen) {
         ->allow_extra_args(false);
     command->add_option("--count-at", options->count_at,
                         "Time of day of the daily count of patients with a line");
+    command->add_option(
+        "--settled", options->settled,
+        "Rulings after chart review, one a line: a finding's id, excused or not met, the reason");
+    command->add_option(
+        "--since", options->since,
+        "An earlier run (its folder or findings.ndjson): says what is new, gone and the same");
+    command->add_option("--sample", options->sample, "Draw so many opportunities for review by hand")
+        ->check(CLI::Range(std::uint64_t{1}, std::uint64_t{10000}));
+    command->add_option("--seed", options->seed, "Of the sample")->capture_default_str();
+    command->add_option(
+        "--reviewed", options->reviewed,
+        "The sample's sheet (sample.csv), filled in: says how the reviewers agree with this program");
+    command->add_flag("--no-keys", options->no_keys, "Leave even pseudonymous keys out of every output");
+    command->add_option(
+        "--partial-key", options->partial_key,
+        "A file with a secret: write partial.json for `merge`, patients' keys hashed under it");
     command
         ->add_option("--chart-rules", options->chart_rules,
                      "What run charts take for a signal: shift, crossings, runs, run-6, trend-5 …")

@@ -2,6 +2,8 @@
 
 #include "runtime/findings.hpp"
 #include "runtime/report.hpp"
+#include "runtime/sample_form.hpp"
+#include "runtime/summary_review.hpp"
 
 namespace linelaw::compiler::cli {
 
@@ -38,8 +40,23 @@ runtime::Result<void> put_summaries(OutputFolder& folder, const runtime::Audited
                                     const runtime::Tally& tally) {
     if (auto written = folder.put("summary.json", runtime::summary_json(audited, tally)); !written)
         return written;
-    if (auto written = folder.put("partial.json", runtime::partial_json(audited, tally)); !written)
-        return written;
+    // Only where a secret keys the patients' hashes: without one, anybody could try keys until one fits.
+    if (!audited.patients.empty()) {
+        if (auto written = folder.put("partial.json", runtime::partial_json(audited, tally)); !written)
+            return written;
+    }
+    if (tally.review.since) {
+        if (auto written = folder.put("gone.ndjson", runtime::gone_ndjson(audited, tally)); !written)
+            return written;
+    }
+    if (audited.sample != 0) {
+        for (const auto& [name, text] :
+             {std::pair{"sample.html", runtime::sample_html(audited, tally)},
+              std::pair{"sample.csv", runtime::sample_csv(audited, tally)},
+              std::pair{"sample_key.ndjson", runtime::sample_key(audited, tally)}}) {
+            if (auto written = folder.put(name, text); !written) return written;
+        }
+    }
     return folder.put("report.html", runtime::report_html(audited, tally));
 }
 

@@ -41,6 +41,10 @@ std::string difference(const runtime::Audited& a, const runtime::Audited& b) {
     if (a.by != b.by) return "it is grouped by other attributes (--by)";
     if (a.count_at != b.count_at) return "its patients were counted at another time of day (--count-at)";
     if (a.charts != b.charts) return "its charts follow other rules (--chart-rules, --control-chart)";
+    if (a.patients != b.patients) return "its patients are hashed under another secret (--partial-key)";
+    if (a.settled != b.settled) return "it took other settlements in (--settled)";
+    if (a.earlier != b.earlier) return "it was held against another earlier run (--since)";
+    if (a.sample != b.sample || a.seed != b.seed) return "its sample was drawn otherwise (--sample, --seed)";
     if (a.strict != b.strict) return "one of the two was judged --strict";
     return "it was made by another version of the program";
 }
@@ -76,8 +80,9 @@ int run(const Options& options) {
     if (options.out.empty() || !options.manner.quiet) {
         if (auto written = write_out(text); !written) return refuse(written.error());
     }
-    return runtime::against_in(sum.audited, sum.tally) + sum.tally.quarantined > 0 ? findings
-                                                                                   : nothing_against;
+    return runtime::against_after_review(sum.audited, sum.tally) + sum.tally.quarantined > 0
+               ? findings
+               : nothing_against;
 }
 
 }  // namespace

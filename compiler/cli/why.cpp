@@ -3,24 +3,27 @@
 
 #include <algorithm>
 #include <memory>
+#include <nlohmann/json.hpp>
 #include <optional>
-#include <set>
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/episodes.hpp"
 #include "compiler/cli/judging.hpp"
 #include "compiler/cli/output_folder.hpp"
 #include "compiler/cli/terminal.hpp"
+#include "compiler/read_back.hpp"
 #include "runtime/engine.hpp"
 #include "runtime/findings.hpp"
 #include "runtime/findings_inputs.hpp"
 #include "runtime/findings_words.hpp"
+#include "runtime/nearest.hpp"
 #include "runtime/summary.hpp"
 #include "runtime/tally.hpp"
 
 namespace linelaw::compiler::cli {
 namespace {
 
+using Json = nlohmann::ordered_json;
 using runtime::Episode;
 using runtime::Instant;
 using runtime::none;
@@ -38,19 +41,6 @@ struct Options {
     Manner manner;
 };
 
-// The kinds of event that could have answered a clause's opportunity.
-const runtime::Events* awaited(const runtime::Clause& clause) {
-    return std::visit(runtime::overloaded{
-                          [](const runtime::AtLeastEvery& d) { return &d.events; },
-                          [](const runtime::EachPeriod& d) { return &d.events; },
-                          [](const runtime::Within& d) { return &d.events; },
-                          [](const runtime::WithinEitherSide& d) { return &d.events; },
-                          [](const runtime::HaveHad& d) { return &d.events; },
-                          [](const auto&) -> const runtime::Events* { return nullptr; },
-                      },
-                      clause.demand);
-}
-
 class Timeline {
   public:
     Timeline(const Options& options, const Policy& policy, std::optional<Instant> as_of)
@@ -59,6 +49,7 @@ class Timeline {
           as_of_(as_of),
           words_(policy),
           writer_(policy, as_of),
+          nearest_(policy, as_of),
           colored_(colored(options.manner, Stream::output)) {}
 
     std::string text(const Episode& episode, const std::vector<Opportunity>& all) {
@@ -114,10 +105,24 @@ class Timeline {
                             runtime::priority_name(runtime::priority_of(policy_, *opportunities.front())));
         const std::string& sentence = sentence_of(*opportunities.front());
         if (!sentence.empty()) out_ += "  " + sentence + "\n";
+        if (opportunities.front()->origin == runtime::OriginKind::clause)
+            out_ += rule(policy_.clauses[opportunities.front()->item]);
         for (const Opportunity* o : opportunities) {
             if (!options_.against || counts_against(o->outcome)) opportunity(episode, all, *o);
         }
         out_ += '\n';
+    }
+    // The words of the policy that decided, and where they stand; as the program reads them, where one clause
+    // is asked.
+    std::string rule(const runtime::Clause& clause) const {
+        std::string out;
+        if (clause.place.line != 0) out += fmt::format("  {}:{}\n", clause.place.file, clause.place.line);
+        if (options_.clause.empty()) return out;
+        std::string text = read_back(policy_, clause);
+        while (!text.empty() && text.back() == '\n') text.pop_back();
+        out += "  | ";
+        for (const char c : text) out += c == '\n' ? std::string("\n  | ") : std::string(1, c);
+        return out + "\n";
     }
     const std::string& sentence_of(const Opportunity& o) const {
         switch (o.origin) {
@@ -139,11 +144,12 @@ class Timeline {
                                           std::string(14 - std::min<std::size_t>(14, outcome.size()), ' ')
                                     : outcome,
                             times(o, episode));
-        out_ += fmt::format("                 {}\n", writer_.said(episode, o, all));
-        const std::string events = events_of(episode, o);
-        if (!events.empty()) out_ += fmt::format("                 {}\n", events);
-        if (const std::string near = nearest(episode, o); !near.empty())
-            out_ += fmt::format("                 {}\n", near);
+        std::string finding;
+        writer_.json(finding, episode, o, all);
+        const Json json = Json::parse(finding);
+        line(json["said"]);
+        evidence(json);
+        if (const auto nearest = nearest_.find(episode, o)) line("→ " + nearest->said);
     }
     std::string times(const Opportunity& o, const Episode& episode) const {
         std::string text = "opened " + words_.when(o.opened);
@@ -153,40 +159,42 @@ class Timeline {
         if (o.closed) text += ", closed " + words_.when_beside(*o.closed, o.opened);
         return text;
     }
-    std::string events_of(const Episode& episode, const Opportunity& o) const {
-        std::string text;
-        const auto add = [&](const char* role, std::uint32_t index) {
-            const runtime::Event& event = episode.events[index];
-            text += fmt::format("{}{} {} {}", text.empty() ? "" : "; ", role, words_.event(event.kind),
-                                runtime::pointer_of(policy_, event));
-            if (event.id != none) text += fmt::format(" ({})", episode.texts[event.id]);
-        };
-        if (o.opened_by != none) add("opened by", o.opened_by);
-        if (o.closed_by != none && o.closed_by != o.opened_by) add("closed by", o.closed_by);
-        return text;
-    }
-    // Of what was missed or not had: the event of that kind that lies nearest to when it was asked for.
-    std::string nearest(const Episode& episode, const Opportunity& o) const {
-        if (o.origin != runtime::OriginKind::clause) return "";
-        if (o.outcome != runtime::Outcome::missed && o.outcome != runtime::Outcome::not_met) return "";
-        const runtime::Events* events = awaited(policy_.clauses[o.item]);
-        if (events == nullptr) return "";
-        const Instant from = o.opened;
-        const Instant until = o.limit.value_or(o.opened);
-        const runtime::Event* best = nullptr;
-        Instant distance = 0;
-        for (const runtime::Event& event : episode.events) {
-            const bool kind = std::any_of(events->begin(), events->end(),
-                                          [&](const auto& p) { return p.event == event.kind; });
-            if (!kind) continue;
-            const Instant away = event.at < from ? from - event.at : event.at > until ? event.at - until : 0;
-            if (best == nullptr || away < distance) best = &event, distance = away;
+    // What decided it, a line each: events, that none came between two instants, values with their places.
+    void evidence(const Json& finding) {
+        for (const Json& e : finding["evidence"]) {
+            const std::string role = e["role"];
+            if (role == "absent") {
+                line(fmt::format("none of {}{}{}{}", names(e["events"]),
+                                 e.contains("from") ? " from " + when(e["from"]) : std::string(),
+                                 e.contains("in_the_last")
+                                     ? " in the last " + e["in_the_last"].get<std::string>()
+                                     : std::string(),
+                                 " until " + when(e["until"])));
+            } else if (role == "value") {
+                const std::string shown = e["value"].is_null() ? e.value("why", std::string("not recorded"))
+                                          : e["value"].is_string() ? e["value"].get<std::string>()
+                                                                   : e["value"].dump();
+                line(fmt::format("{}: {}{}{}", e["attribute"].get<std::string>(), shown,
+                                 e.contains("unit") ? " " + e["unit"].get<std::string>() : std::string(),
+                                 e.contains("pointer") ? " (" + e["pointer"].get<std::string>() + ")" : ""));
+            } else {
+                line(fmt::format("{} by {} {}{} at {}", role,
+                                 runtime::Words::name(e["event"].get<std::string>()),
+                                 e["pointer"].get<std::string>(),
+                                 e.contains("id") ? " (" + e["id"].get<std::string>() + ")" : std::string(),
+                                 when(e["at"])));
+            }
         }
-        if (best == nullptr) return "none of that kind is in the record";
-        if (distance == 0) return "";
-        return fmt::format("the nearest {} came {}, {} too {} ({})", words_.event(best->kind),
-                           words_.on(best->at), runtime::Words::lasted(distance),
-                           best->at < from ? "early" : "late", runtime::pointer_of(policy_, *best));
+    }
+    void line(const std::string& text) { out_ += fmt::format("                 {}\n", text); }
+    std::string when(const Json& instant) const {
+        return words_.when(runtime::read_instant(instant.get<std::string>()).value());
+    }
+    static std::string names(const Json& events) {
+        std::string out;
+        for (const Json& name : events)
+            out += (out.empty() ? "" : " or ") + runtime::Words::name(name.get<std::string>());
+        return out;
     }
 
     const Options& options_;
@@ -194,16 +202,47 @@ class Timeline {
     std::optional<Instant> as_of_;
     runtime::Words words_;
     runtime::FindingWriter writer_;
+    runtime::NearestFinder nearest_;
     bool colored_;
     std::string out_;
 };
 
+// Findings with what `why` adds: the words that decided, and the nearest thing that would have met it.
 std::string json_lines(const Policy& policy, const Episode& episode, const std::vector<Opportunity>& all,
-                       std::optional<Instant> as_of, bool against) {
+                       std::optional<Instant> as_of, const Options& options) {
     const runtime::FindingWriter writer(policy, as_of);
+    const runtime::Items items(policy);
+    runtime::NearestFinder finder(policy, as_of);
     std::string out;
     for (const Opportunity& o : all) {
-        if (!against || counts_against(o.outcome)) writer.json(out, episode, o, all);
+        if (options.against && !counts_against(o.outcome)) continue;
+        const std::string name = runtime::item_name(policy, items[items.of(o)]);
+        if (!options.clause.empty() && name != options.clause && name.rfind(options.clause + " ", 0) != 0)
+            continue;
+        std::string finding;
+        writer.json(finding, episode, o, all);
+        Json json = Json::parse(finding);
+        Json why = Json::object();
+        if (o.origin == runtime::OriginKind::clause) {
+            const runtime::Clause& clause = policy.clauses[o.item];
+            why["policy"] = {{"file", clause.place.file}, {"line", clause.place.line}};
+            why["words"] = read_back(policy, clause);
+        }
+        const auto nearest = finder.find(episode, o);
+        why["would_have_met"] = nullptr;
+        if (nearest) {
+            why["would_have_met"] = {
+                {"change", runtime::nearest_kind_names[static_cast<std::size_t>(nearest->kind)]},
+                {"event", policy.event_kinds[nearest->event].name},
+                {"times", nearest->times},
+                {"at", runtime::write_instant(nearest->at)},
+                {"said", nearest->said}};
+            if (nearest->index != none)
+                why["would_have_met"]["pointer"] =
+                    runtime::pointer_of(policy, episode.events[nearest->index]);
+        }
+        json["why"] = std::move(why);
+        out += json.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
     }
     return out;
 }
@@ -232,7 +271,7 @@ int run(const Options& options) {
         if (!options.episode.empty() && episode.key != options.episode) return true;
         if (options.episode.empty() && seen > 1) return false;  // which one? said below
         const auto& all = engine.judge(episode, as_of);
-        first = options.format == "json" ? json_lines(*policy, episode, all, as_of, options.against)
+        first = options.format == "json" ? json_lines(*policy, episode, all, as_of, options)
                                          : timeline.text(episode, all);
         const bool any = std::any_of(all.begin(), all.end(),
                                      [](const Opportunity& o) { return counts_against(o.outcome); });

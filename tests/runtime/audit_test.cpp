@@ -10,6 +10,7 @@
 
 #include "runtime/findings.hpp"
 #include "runtime/summary.hpp"
+#include "tests/runtime/folder.hpp"
 #include "tests/runtime/small_policy.hpp"
 
 using namespace linelaw::runtime;
@@ -18,22 +19,6 @@ namespace fs = std::filesystem;
 using nlohmann::json;
 
 namespace {
-
-struct Folder {
-    fs::path path;
-    Folder() {
-        std::string name = (fs::temp_directory_path() / "linelaw-audit-XXXXXX").string();
-        REQUIRE(mkdtemp(name.data()) != nullptr);
-        path = name;
-    }
-    ~Folder() { fs::remove_all(path); }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
-    std::string write(const std::string& name, const std::string& content) const {
-        std::ofstream(path / name, std::ios::binary) << content;
-        return (path / name).string();
-    }
-};
 
 // Weekly changes, and an antiseptic that must dry for 30 s.
 Policy demo() {

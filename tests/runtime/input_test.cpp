@@ -9,28 +9,13 @@
 #include <string>
 #include <vector>
 
+#include "tests/runtime/folder.hpp"
+
 using namespace linelaw::runtime;
+using small::Folder;
 namespace fs = std::filesystem;
 
 namespace {
-
-// A folder of its own, removed at the end.
-struct Folder {
-    fs::path path;
-    Folder() {
-        std::string name = (fs::temp_directory_path() / "linelaw-input-XXXXXX").string();
-        REQUIRE(mkdtemp(name.data()) != nullptr);
-        path = name;
-    }
-    ~Folder() { fs::remove_all(path); }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
-    std::string write(const std::string& name, const std::string& content) const {
-        fs::create_directories((path / name).parent_path());
-        std::ofstream(path / name, std::ios::binary) << content;
-        return (path / name).string();
-    }
-};
 
 struct Line {
     std::uint32_t file;

@@ -1,0 +1,169 @@
+#include "runtime/review.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <filesystem>
+#include <nlohmann/json.hpp>
+
+#include "runtime/input.hpp"
+#include "runtime/keyed_hash.hpp"
+
+namespace linelaw::runtime {
+namespace {
+
+constexpr std::string_view spaces = " \t\r";
+
+std::string_view trimmed(std::string_view text) {
+    const std::size_t begin = text.find_first_not_of(spaces);
+    if (begin == std::string_view::npos) return {};
+    return text.substr(begin, text.find_last_not_of(spaces) + 1 - begin);
+}
+
+bool is_id(std::string_view word) {
+    constexpr std::size_t digits = 16;
+    return word.size() == digits && word.find_first_not_of("0123456789abcdef") == std::string_view::npos;
+}
+
+std::vector<std::string> ids_of(const std::vector<EarlierFinding>& findings) {
+    std::vector<std::string> ids;
+    for (const EarlierFinding& finding : findings) ids.push_back(finding.id);
+    return ids;
+}
+std::vector<std::string> episodes_of(const std::vector<EarlierFinding>& findings) {
+    std::vector<std::string> episodes;
+    for (const EarlierFinding& finding : findings) episodes.push_back(finding.episode);
+    return episodes;
+}
+
+}  // namespace
+
+Ids::Ids(const std::vector<std::string>& ids) {
+    for (const std::string& id : ids) {
+        if (index_.emplace(id, size_).second) ++size_;
+    }
+    asked_ = std::make_unique<std::atomic<bool>[]>(size_);
+}
+
+std::optional<std::size_t> Ids::index_of(std::string_view id) const {
+    const auto found = index_.find(std::string(id));
+    return found == index_.end() ? std::nullopt : std::optional<std::size_t>(found->second);
+}
+
+std::optional<std::size_t> Ids::find(std::string_view id) const {
+    const auto index = index_of(id);
+    if (index) asked_[*index].store(true, std::memory_order_relaxed);
+    return index;
+}
+
+// ---- settled
+
+Result<Settled> Settled::read(std::string_view text, const std::string& name) {
+    std::vector<std::string> ids;
+    std::vector<Settlement> settlements;
+    std::size_t number = 0;
+    const auto refuse = [&](std::string_view what) {
+        return tl::unexpected(
+            Error{"settled.line",
+                  fmt::format("{}:{}: {}; write the finding's id, `excused` or `not met`, and the reason",
+                              name, number, what)});
+    };
+    while (!text.empty()) {
+        ++number;
+        const std::size_t end = std::min(text.find('\n'), text.size());
+        std::string_view line = trimmed(text.substr(0, end));
+        text.remove_prefix(std::min(text.size(), end + 1));
+        if (line.empty() || line.front() == '#') continue;
+        const std::string_view id = line.substr(0, line.find_first_of(spaces));
+        line = trimmed(line.substr(id.size()));
+        if (!is_id(id)) return refuse("this line does not begin with a finding's id");
+        Settlement settlement;
+        std::string_view words = "excused";
+        if (line.substr(0, 7) == "not met") settlement.outcome = Outcome::not_met, words = "not met";
+        if (line.substr(0, words.size()) != words)
+            return refuse("a finding is settled as `excused` or as `not met`");
+        settlement.reason = trimmed(line.substr(words.size()));
+        if (settlement.reason.empty()) return refuse("the reason is missing");
+        if (std::find(ids.begin(), ids.end(), id) != ids.end())
+            return refuse("this finding is settled twice");
+        ids.emplace_back(id);
+        settlements.push_back(std::move(settlement));
+    }
+    return Settled(std::move(ids), std::move(settlements));
+}
+
+const Settlement* Settled::find(std::string_view id) const {
+    const auto index = ids_.find(id);
+    return index ? &settlements_[*index] : nullptr;
+}
+
+Outcome settled(Outcome recorded, const Settlement& settlement) {
+    if (settlement.outcome == Outcome::excused) return counts_against(recorded) ? Outcome::excused : recorded;
+    return counts_against(recorded) || recorded == Outcome::pending ? recorded : Outcome::not_met;
+}
+
+// ---- earlier
+
+Earlier::Earlier(std::vector<EarlierFinding> findings)
+    : findings_(std::move(findings)), ids_(ids_of(findings_)), episodes_(episodes_of(findings_)) {}
+
+Result<Earlier> Earlier::read(const std::string& given) {
+    std::error_code ignored;
+    const std::string path = std::filesystem::is_directory(given, ignored)
+                                 ? (std::filesystem::path(given) / "findings.ndjson").string()
+                                 : given;
+    constexpr std::size_t chunk_size = 1U << 20U;
+    constexpr std::size_t longest_line = 16U << 20U;
+    ChunkReader reader({path}, chunk_size, longest_line);
+    std::vector<EarlierFinding> findings;
+    std::set<std::string> seen;
+    Chunk chunk;
+    for (;;) {
+        const auto more = reader.next(chunk);
+        if (!more) return tl::unexpected(more.error());
+        if (!*more) return Earlier(std::move(findings));
+        std::string_view text = chunk.text();
+        for (std::uint64_t line = chunk.first_line; !text.empty(); ++line) {
+            const std::size_t end = std::min(text.find('\n'), text.size());
+            const auto json = nlohmann::json::parse(text.substr(0, end), nullptr, false);
+            text.remove_prefix(std::min(text.size(), end + 1));
+            if (!json.is_object() || !json.contains("id") || !json["id"].is_string() ||
+                !is_id(json["id"].get<std::string>())) {
+                return tl::unexpected(
+                    Error{"since.line",
+                          fmt::format("{}:{}: this is no finding of an earlier run, or one without keys; "
+                                      "give its findings.ndjson",
+                                      path, line)});
+            }
+            // Only what counted against is compared: an earlier run may have written every outcome.
+            const std::string outcome = json.value("outcome", "");
+            if (outcome != "late" && outcome != "missed" && outcome != "early" && outcome != "not_met")
+                continue;
+            std::string item =
+                json.value("clause", json.value("ladder", json.value("bundle", std::string())));
+            if (json.contains("step")) item += fmt::format(" step {}", json.value("step", 0));
+            if (!seen.insert(json["id"].get<std::string>()).second) continue;
+            findings.push_back({json["id"].get<std::string>(), json.value("episode", ""), std::move(item),
+                                json.value("said", "")});
+        }
+    }
+}
+
+std::string Earlier::mark() const {
+    std::vector<std::string> ids = ids_of(findings_);
+    std::sort(ids.begin(), ids.end());
+    return fmt::format("{:016x}", keyed_hash({}, fmt::format("{}", fmt::join(ids, "\n"))));
+}
+
+std::vector<EarlierFinding> Earlier::gone() const {
+    std::vector<EarlierFinding> gone;
+    for (const EarlierFinding& finding : findings_) {
+        const bool again = ids_.asked(*ids_.index_of(finding.id));
+        if (!again && episodes_.asked(*episodes_.index_of(finding.episode))) gone.push_back(finding);
+    }
+    std::sort(gone.begin(), gone.end(),
+              [](const EarlierFinding& a, const EarlierFinding& b) { return a.id < b.id; });
+    return gone;
+}
+
+}  // namespace linelaw::runtime
