@@ -31,6 +31,9 @@ python3                    # an independent reader of the zone files, and of JSO
 python3-jsonschema         # the published schema of SARIF; an independent judge of the schema of records
 python3-scipy              # an independent reckoner of intervals
 python3-statsmodels        # … and another
+chromium                   # the report as people see it
+nodejs                     # … what drives it
+npm                        # … and fetches the driver and the judge of accessibility, once, pinned
 "
 
 # The names alone.
@@ -40,6 +43,8 @@ names_of() { sed -e 's/#.*//' <<<"$1" | tr -s ' \n' '\n' | sed '/^$/d'; }
 install_missing() {
     local name missing=() as_root=()
     for name in "$@"; do
+        # A node of another hand brings an npm of its own, and Debian's cannot stand beside it.
+        [ "$name" = npm ] && command -v npm >/dev/null && continue
         [ "$(dpkg-query -W -f '${db:Status-Status}' "$name" 2>/dev/null)" = installed ] || missing+=("$name")
     done
     if [ ${#missing[@]} -eq 0 ]; then
