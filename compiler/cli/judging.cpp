@@ -39,7 +39,10 @@ Operands operands(const std::vector<std::string>& given) {
 std::optional<runtime::Policy> policy_of(const Operands& operands, const std::vector<std::string>& accept,
                                          const Manner& manner) {
     if (operands.policies.size() > 1) {
-        warn("not supported yet: several policies in one audit; give one, and audit again for the next\n");
+        warn(
+            "not supported yet: several policies or editions in one audit, each for what it `governs` and "
+            "the days it "
+            "is in force; give one, and audit again for the next\n");
         return std::nullopt;
     }
     Loaded loaded = load_policy(operands.policies.front(), accept);

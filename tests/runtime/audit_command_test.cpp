@@ -324,6 +324,32 @@ TEST_CASE("the summary comes as JSON and as CSV too") {
           std::string::npos);
 }
 
+TEST_CASE("the rules of run charts and the control chart are chosen, and told in every form") {
+    const Folder folder;
+    const json plain = json::parse(run(folder, audit(sample, "--summary json")).out);
+    CHECK(plain["settings"]["chart_rules"] == "shift,crossings");
+    CHECK(plain["settings"]["control_chart"] == "p");
+    const json chosen = json::parse(
+        run(folder, audit(sample, "--summary json --chart-rules run-3,trend-3 --control-chart u")).out);
+    CHECK(chosen["settings"]["chart_rules"] == "run-3,trend-3");
+    std::set<std::string> signals;
+    for (const json& clause : chosen["clauses"]) {
+        CHECK(clause["run_chart"]["control"] == "u");
+        for (const json& signal : clause["run_chart"]["signals"]) signals.insert(signal);
+    }
+    CHECK(signals == std::set<std::string>{"run", "trend"});
+    const Ran wrong = run(folder, audit(sample, "--chart-rules shift,luck"));
+    CHECK(wrong.status == 2);
+    CHECK_THAT(wrong.err, Catch::Contains("`shift,luck` are no rules of run charts"));
+}
+
+TEST_CASE("several policies in one audit are refused by name") {
+    const Folder folder;
+    const Ran ran = run(folder, "audit '" + policy + "' '" + policy + "' " + sample);
+    CHECK(ran.status == 2);
+    CHECK_THAT(ran.err, Catch::Contains("not supported yet: several policies or editions in one audit"));
+}
+
 TEST_CASE("what cannot be carried out has status 2, says where and why, and leaves nothing half done") {
     const Folder folder;
     const Ran missing = run(folder, audit("no-such.ndjson", "--out " + (folder / "report")));
