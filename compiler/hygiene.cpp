@@ -34,7 +34,9 @@ bool speaks_of_shifts(const runtime::Policy& policy) {
 void unused_shifts(Work& work) {
     const auto& shifts = work.names.shifts;
     if (shifts.names().empty() || speaks_of_shifts(work.policy())) return;
-    auto& d = work.report.add("unused.shift", "nothing uses the shifts " + in_ticks(shifts.names(), "and"),
+    auto& d = work.report.add("unused.shift",
+                              std::string("nothing uses the shift") +
+                                  (shifts.names().size() > 1 ? "s " : " ") + in_ticks(shifts.names(), "and"),
                               shifts.find(shifts.names().front())->place, "not used");
     for (std::size_t i = 1; i < shifts.names().size(); ++i)
         d.labels.push_back({shifts.find(shifts.names()[i])->place, "nor is this"});

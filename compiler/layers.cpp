@@ -141,6 +141,8 @@ class Reader {
     }
 
     void add(const Item& item) {
+        // A policy's examples are tests of it as a whole: of a layer below they are not taken along.
+        if (std::holds_alternative<ExampleItem>(item.node) && item.place.text != 0) return;
         if (const auto* replacement = std::get_if<ReplaceItem>(&item.node))
             replace(*replacement);
         else if (const auto* drop = std::get_if<DropClause>(&item.node))

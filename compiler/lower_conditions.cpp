@@ -186,7 +186,7 @@ struct Condition {
         const auto* a = constant(low);
         const auto* b = constant(high);
         if (a != nullptr && b != nullptr && a->value > b->value)
-            work.report.add("range.order", "nothing is " + work.report.quote(whole.place), place,
+            work.report.add("range.order", "nothing lies in " + work.report.quote(whole.place), place,
                             "the greater end stands first");
     }
 

@@ -36,7 +36,7 @@ class ExampleReader {
             auto& d = work_.report.add("type.example",
                                        "the example has no insertion and does not say from when it is known",
                                        item_.title.place, "when does it begin");
-            advise(d, "write a day, a time and `insertion`, or `from day N HH:MM`");
+            advise(d, "write a day, a time and `insertion`, or `observed from day N HH:MM`");
         }
         record_["patient"] = std::move(patient);
         record_["line"] = std::move(line);

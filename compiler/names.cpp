@@ -129,7 +129,7 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
     auto& d = work.report.add(other.empty() ? "name.unknown" : "name.kind",
                               "there is no " + std::string(kind) + ' ' + in_ticks(name.text) +
                                   (other.empty() ? "" : "; " + in_ticks(name.text) + " is " + other),
-                              name.place, "not declared");
+                              name.place, other.empty() ? "not declared" : other);
     const std::size_t offered = d.mends.size();
     offer_near(d, name.text, name.place, candidates);
     if (other == "a value of a list")

@@ -436,10 +436,10 @@ bool check_ordered(const Shape& shape, grammar::Comparator comparator, Place com
     if (shape.kind == Kind::number || shape.kind == Kind::age || shape.kind == Kind::clock ||
         shape.kind == Kind::time_of_day)
         return true;
-    auto& d = work.report.add(
-        "type.compare",
-        named(shape, value_place, work.report) + " is " + in_words(shape) + " and has no more and less",
-        comparator_place, "asks for an order");
+    auto& d = work.report.add("type.compare",
+                              named(shape, value_place, work.report) + " is " + in_words(shape) +
+                                  ", and is never more or less than anything",
+                              comparator_place, "asks for an order");
     d.labels.push_back({value_place, in_words(shape)});
     advise(d, shape.kind == Kind::flag ? "write the flag by itself, or `not` before it"
                                        : "write `is`, `is not` or `is one of`");
