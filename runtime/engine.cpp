@@ -83,11 +83,11 @@ std::vector<Due> Engine::due(const Episode& episode) const {
     self.take_whole_instants(episode);
     self.judge_up_to(std::max(self.now, Implementation::last_event(episode)));
     std::vector<Due> due;
-    for (const engine::Judged& judged : self.judging.judged()) {
+    self.judging.for_judged([&due](const engine::Judged& judged) {
         const Outcome outcome = judged.opportunity.outcome;
         const bool open = outcome == Outcome::pending || (judged.open && outcome == Outcome::missed);
         if (open && judged.opportunity.origin != OriginKind::bundle) due.push_back({judged.opportunity});
-    }
+    });
     const auto limit = [](const Due& d) {
         return d.opportunity.limit.value_or(std::numeric_limits<Instant>::max());
     };
@@ -106,7 +106,7 @@ const std::vector<Opportunity>& Engine::finish(const Episode& episode, std::opti
     }
     self.judge_up_to(horizon);
     self.answer.clear();
-    for (const engine::Judged& judged : self.judging.judged()) self.answer.push_back(judged.opportunity);
+    self.judging.for_judged([&](const engine::Judged& judged) { self.answer.push_back(judged.opportunity); });
     return self.answer;
 }
 

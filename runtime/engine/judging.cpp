@@ -17,15 +17,15 @@ void Judging::judge(const History& history, Instant horizon) {
     judged_.clear();
     stretches_.clear();
     starts_.clear();
+    turns_.clear();
     if (horizon < history.start()) return;  // not yet inserted, or not yet in view
     for (ClauseId id = 0; id < plan_.clauses.size(); ++id) judge_clause(id);
     run_ladders();
     judge_bundles();
-    for (std::uint32_t i = 0; i < judged_.size(); ++i) judged_[i].place = i;  // a stable sort would allocate
-    std::sort(judged_.begin(), judged_.end(), [](const Judged& a, const Judged& b) {
-        const Opportunity& x = a.opportunity;
-        const Opportunity& y = b.opportunity;
-        return std::tie(x.opened, a.rank, x.part, a.place) < std::tie(y.opened, b.rank, y.part, b.place);
+    for (std::uint32_t i = 0; i < judged_.size(); ++i)
+        turns_.push_back({judged_[i].opportunity.opened, judged_[i].rank, judged_[i].opportunity.part, i});
+    std::sort(turns_.begin(), turns_.end(), [](const Turn& a, const Turn& b) {
+        return std::tie(a.opened, a.rank, a.part, a.place) < std::tie(b.opened, b.rank, b.part, b.place);
     });
 }
 
@@ -306,7 +306,7 @@ void Judging::name_part(Opportunity& o, PartIndex index) const {
     o.part = part.number != 0 ? part.number : part.name;
 }
 
-void Judging::conclude(const Subject& subject, Opportunity o, Truth doubt, std::optional<Limit> limit,
+void Judging::conclude(const Subject& subject, Opportunity& o, Truth doubt, std::optional<Limit> limit,
                        bool open, bool of_period) {
     if (limit) o.due = limit->due, o.limit = limit->limit;
     if (o.outcome == Outcome::not_assessable && doubt == Truth::undocumented &&

@@ -3,6 +3,8 @@
 // to episode. One file a form: stretches, at_events, responses, ladders, bundles.
 #pragma once
 
+#include <algorithm>
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <utility>
@@ -68,10 +70,9 @@ struct Call {
 
 struct Judged {
     Opportunity opportunity;
-    std::uint32_t rank = 0;   // clauses in the policy's order, each followed by its ladders; then bundles
-    bool open = false;        // at the horizon
-    bool of_period = false;   // opened and due are a period's begin and end
-    std::uint32_t place = 0;  // in the order in which they were concluded
+    std::uint32_t rank = 0;  // clauses in the policy's order, each followed by its ladders; then bundles
+    bool open = false;       // at the horizon
+    bool of_period = false;  // opened and due are a period's begin and end
 };
 
 class Judging {
@@ -80,7 +81,11 @@ class Judging {
 
     // `history` has taken in all events up to the horizon.
     void judge(const History& history, Instant horizon);
-    std::vector<Judged>& judged() { return judged_; }
+    // Calls visit(judged) for all of them, by opening, then in the policy's order, then by part.
+    template <typename Visit>
+    void for_judged(Visit visit) const {
+        for (const Turn& turn : turns_) visit(judged_[turn.place]);
+    }
     const std::vector<Stretch>& stretches() const { return stretches_; }
 
   private:
@@ -130,7 +135,7 @@ class Judging {
 
     // Concluding. `doubt` says why an outcome is not assessable.
     Opportunity opportunity(const Subject& subject, Outcome outcome) const;
-    void conclude(const Subject& subject, Opportunity o, Truth doubt = Truth::no,
+    void conclude(const Subject& subject, Opportunity& o, Truth doubt = Truth::no,
                   std::optional<Limit> limit = {}, bool open = false, bool of_period = false);
     void except(const Subject& subject, Opportunity& o, const std::optional<Limit>& limit, bool of_period);
     void start_ladder(const Subject& subject, LadderId ladder, Instant at, std::uint32_t event, Truth sure);
@@ -152,7 +157,8 @@ class Judging {
     void over_period(const Subject& subject, const EachPeriod& demand, const TruthStretch& stretch,
                      Instant begin, Instant end);
     template <typename Visit>
-    void for_periods(Period period, Instant from, Instant to, Visit visit) const;
+    void for_periods(Period period, Instant from, Instant to, Visit visit);
+    const std::vector<std::pair<Instant, Instant>>& periods(Period period);
     std::pair<Instant, Instant> shift_on(const Shift& shift, CivilDate date) const;
     // at_events.cpp
     template <typename Visit>
@@ -207,6 +213,18 @@ class Judging {
     const History* history_ = nullptr;
     Instant horizon_ = 0;
     std::vector<Judged> judged_;
+    struct Turn {  // of judged_[place] in the answer
+        Instant opened = 0;
+        std::uint32_t rank = 0;
+        std::uint32_t part = 0;
+        std::uint32_t place = 0;
+    };
+    std::vector<Turn> turns_;
+    struct PeriodsOf {  // of one episode, from before its start to its horizon
+        std::uint64_t episode = 0;
+        std::vector<std::pair<Instant, Instant>> list;
+    };
+    std::array<PeriodsOf, 2> periods_;  // by Period
     std::vector<Stretch> stretches_;
     std::vector<TruthStretch> truth_stretches_;
     std::vector<Hit> hits_;
@@ -252,24 +270,14 @@ void Judging::for_matches_at(Instant t, Run events, PartIndex part, Visit visit)
     }
 }
 
-// Calls visit(begin, end) for every period that touches the instants from `from` to `to`.
+// Calls visit(begin, end) for every period that touches the instants from `from` to `to`, in order.
 template <typename Visit>
-void Judging::for_periods(Period period, Instant from, Instant to, Visit visit) const {
-    const CivilDate first = add_days(plan_.zone.date_of(from), -1);  // a night shift of the day before
-    const CivilDate last = plan_.zone.date_of(to);
-    const auto visit_if_touched = [&](Instant begin, Instant end) {
-        if (end > from && begin <= to && begin < end) visit(begin, end);
-    };
-    if (period == Period::calendar_day) {
-        for (CivilDate d = first; d <= last; d = add_days(d, 1))
-            visit_if_touched(plan_.zone.begin_of(d), plan_.zone.begin_of(add_days(d, 1)));
-        return;
-    }
-    for (const Shift& shift : plan_.policy.shifts)
-        for (CivilDate d = first; d <= last; d = add_days(d, 1)) {
-            const auto [begin, end] = shift_on(shift, d);
-            visit_if_touched(begin, end);
-        }
+void Judging::for_periods(Period period, Instant from, Instant to, Visit visit) {
+    constexpr Instant longest_period = 50 * microseconds_per_hour;  // a date, or two, with its clock changes
+    const auto& list = periods(period);
+    auto next = std::lower_bound(list.begin(), list.end(), std::pair{from - longest_period, Instant{0}});
+    for (; next != list.end() && next->first <= to; ++next)
+        if (next->second > from) visit(next->first, next->second);
 }
 
 }  // namespace linelaw::runtime::engine

@@ -1,4 +1,6 @@
 // Demands over stretches of time: `at least every` (language.md §4.3) and `each shift`, `each calendar day`.
+#include <algorithm>
+
 #include "runtime/engine/judging.hpp"
 
 namespace linelaw::runtime::engine {
@@ -174,8 +176,10 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
     std::uint32_t certain = 0;
     std::uint32_t possible = 0;
     Truth doubt = Truth::no;
-    for (const Hit& hit : hits_) {
-        if (hit.at < begin) continue;
+    auto next = std::lower_bound(hits_.begin(), hits_.end(), begin,
+                                 [](const Hit& hit, Instant t) { return hit.at < t; });
+    for (; next != hits_.end(); ++next) {
+        const Hit& hit = *next;
         if (hit.at >= end || !stretch.reaches(hit.at)) break;
         ++possible;
         if (hit.truth != Truth::yes) {
@@ -203,6 +207,38 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
         }
     }
     conclude(subject, o, doubt, Limit{end, end, true}, runs, true);
+}
+
+// The zone is asked once an episode for all clauses.
+const std::vector<std::pair<Instant, Instant>>& Judging::periods(Period period) {
+    PeriodsOf& kept = periods_[period == Period::shift ? 1 : 0];
+    if (kept.episode == episodes_) return kept.list;
+    kept.episode = episodes_;
+    kept.list.clear();
+    Instant from = history_->start();
+    if (history_->insertion_known()) from = std::min(from, history_->insertion());
+    const CivilDate first = add_days(plan_.zone.date_of(from), -1);  // a night shift of the day before
+    const CivilDate last = plan_.zone.date_of(horizon_);
+    const auto keep = [&](Instant begin, Instant end) {
+        if (begin < end) kept.list.emplace_back(begin, end);
+    };
+    if (period == Period::calendar_day) {
+        Instant begin = plan_.zone.begin_of(first);
+        for (CivilDate d = first; d <= last;) {
+            d = add_days(d, 1);
+            const Instant end = plan_.zone.begin_of(d);
+            keep(begin, end);
+            begin = end;
+        }
+        return kept.list;
+    }
+    for (CivilDate d = first; d <= last; d = add_days(d, 1))
+        for (const Shift& shift : plan_.policy.shifts) {
+            const auto [begin, end] = shift_on(shift, d);
+            keep(begin, end);
+        }
+    std::sort(kept.list.begin(), kept.list.end());
+    return kept.list;
 }
 
 std::pair<Instant, Instant> Judging::shift_on(const Shift& shift, CivilDate date) const {
