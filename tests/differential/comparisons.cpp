@@ -115,6 +115,10 @@ Value right_value(const Expression& right, const Type* left_type, const Ask& ask
     if (reference != nullptr && left_type != nullptr)
         for (const Name& v : left_type->values)
             if (v.text == reference->name.text) return word(v.text);
+    // A value of another event's list (`where` of several events, `unless event.A`) is none of this one's.
+    if (reference != nullptr && left_type != nullptr && !left_type->values.empty() &&
+        resolve(reference->name.text, ask).what == Named::What::nothing)
+        return word(reference->name.text);
     if (const auto* text = std::get_if<Text>(&right.node)) return word(text->text);
     return value_of(right, ask);
 }

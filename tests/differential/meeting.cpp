@@ -128,8 +128,11 @@ class Table {
 
     Theme theme() {
         static const std::vector<Theme> themes = {
-            Theme::mixed, Theme::mixed, Theme::mixed, Theme::mixed,  Theme::plain,       Theme::pairs,
-            Theme::calls, Theme::calls, Theme::steps, Theme::either, Theme::undocumented};
+            Theme::mixed,        Theme::mixed,  Theme::mixed,  Theme::mixed,  Theme::plain,
+            Theme::pairs,        Theme::pairs,  Theme::pairs,  Theme::calls,  Theme::calls,
+            Theme::calls,        Theme::calls,  Theme::calls,  Theme::steps,  Theme::undocumented,
+            Theme::undocumented, Theme::either, Theme::either, Theme::either, Theme::either,
+            Theme::either,       Theme::either};
         return dice_.one_of(themes);
     }
 

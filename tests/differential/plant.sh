@@ -33,6 +33,9 @@ fault() {
     fi
 }
 
+tests/differential/meet --seconds 5 --cases 1 --jobs 2 --seed 1 >"$work/log" ||
+    { echo "without a fault the two differ already"; exit 2; }
+
 fault "a bound off by one: the event at the far end of a window is out" truth.cpp \
     'return at(add(s, span, plan_.zone)) + (span.calendar ? 0 : 1);' 'return at(add(s, span, plan_.zone));'
 fault "an event is judged in the state that it sets itself" history.cpp \

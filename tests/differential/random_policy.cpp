@@ -150,7 +150,7 @@ class Policies {
 
     std::string pattern(const EventWords& e) {
         std::string out = e.name;
-        if (!e.attributes.empty() && dice_.chance(30)) {
+        if (!e.attributes.empty() && dice_.chance(theme_ == Theme::either ? 60 : 30)) {
             if (dice_.chance(75))
                 out += " where " + of_event(e, true);
             else
@@ -302,7 +302,9 @@ class Policies {
         b.stretch = true;
         std::string p = pattern(e);
         if (dice_.chance(12)) p += " or " + std::string(some_event().name);
-        switch (theme_ == Theme::pairs ? dice_.between(3, 5) : dice_.below(9)) {
+        switch (theme_ == Theme::pairs                        ? dice_.between(3, 5)
+                : theme_ == Theme::either && dice_.chance(70) ? 8
+                                                              : dice_.below(9)) {
             case 0:
             case 1:
                 b = {{must() + p + " at least every " + long_span() + grace()}, "every", nullptr, true};
@@ -409,14 +411,15 @@ class Policies {
     }
 
     ClauseDraft clause(const std::string& id) {
-        const bool part = dice_.chance(20);
-        const std::string part_name = part ? (dice_.chance(70) ? "infusion" : "lumen") : "";
+        const bool calls = theme_ == Theme::calls;
+        const bool part = dice_.chance(calls ? 30 : 20);
+        const std::string part_name = part ? (dice_.chance(calls ? 30 : 70) ? "infusion" : "lumen") : "";
         const EventWords& e = part && dice_.chance(75) ? event_of(part_name) : some_event();
         const EventWords& f = part && dice_.chance(60) ? event_of(part_name) : some_event();
         Body b;
         const int turn = theme_ == Theme::pairs                              ? dice_.below(45)
-                         : theme_ == Theme::calls && dice_.chance(50)        ? 52
-                         : theme_ == Theme::steps || theme_ == Theme::either ? dice_.between(30, 99)
+                         : calls && dice_.chance(50)                         ? 52
+                         : theme_ == Theme::steps || theme_ == Theme::either ? dice_.between(20, 99)
                                                                              : dice_.below(100);
         if (turn < 40)
             b = over_stretches(e);
@@ -441,7 +444,8 @@ class Policies {
         }
         if (dice_.chance(25)) c.lines.push_back("for " + moment(1));
         if (dice_.chance(40)) c.lines.push_back("while " + moment(1));
-        if (dice_.chance(35))
+        const bool few = theme_ == Theme::pairs || theme_ == Theme::either || (calls && part);
+        if (dice_.chance(few ? 60 : 35))
             c.lines.push_back("except when " + (b.at != nullptr && b.demand != "within" &&
                                                         b.demand != "within a shift or day" &&
                                                         b.demand != "only a ladder" && dice_.chance(40)
@@ -480,17 +484,23 @@ class Policies {
         std::string out = "escalation " + id + "\n  \"Called.\"\n  first notify " +
                           dice_.pick({"provider", "bedside_nurse", "provider or bedside_nurse"}) +
                           " within " + dice_.pick({"30 min", "1 h", "2 h"}) + "\n";
-        const int more = dice_.between(0, 2);
+        const bool calls = theme_ == Theme::calls;
+        const int more = dice_.between(calls ? 1 : 0, 2);
         const std::vector<const char*> roles = {"access_team", "bedside_nurse"};
         for (int i = 0; i < more; ++i)
             out += "  then notify " + std::string(roles[static_cast<std::size_t>(i)]) + " within " +
-                   dice_.pick({"30 min", "1 h"}) + " if not acknowledged within " +
-                   dice_.pick({"30 min", "1 h", "4 h"}) + "\n";
+                   dice_.pick({"30 min", "1 h", calls ? "4 h" : "1 h"}) + " if not acknowledged within " +
+                   dice_.pick({"30 min", "1 h", calls ? "30 min" : "4 h"}) + "\n";
         if (hold) {
             const EventWords& e = some_event();
             std::string until = some_event().name;
             while (until == e.name) until = some_event().name;
-            out += "  no new " + pattern(e) + " until " + until + "\n";
+            out +=
+                calls && dice_.chance(70)
+                    ? "  no new " +
+                          dice_.pick({"flush where cause is blocked", "flush where volume at least 10 mL"}) +
+                          " until tip_confirmation\n"
+                    : "  no new " + pattern(e) + " until " + until + "\n";
         }
         return out;
     }

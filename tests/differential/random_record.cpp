@@ -53,7 +53,7 @@ class Records {
     json line() {
         json l = json::object();
         set(l, "kind", 85, [&] { return word({"picc", "midline", "port", "peripheral"}); });
-        set(l, "lumens", 85, [&] { return json(dice_.between(1, 3)); });
+        set(l, "lumens", theme_ == Theme::calls ? 65 : 85, [&] { return json(dice_.between(1, 3)); });
         set(l, "external_length", 60, [&] { return number({12, 13, 13.5}); });
         set(l, "dressing", 60, [&] { return word({"gauze", "transparent"}); });
         set(l, "site", 60, [&] { return word({"arm", "groin"}); });
@@ -175,7 +175,9 @@ class Records {
             if (t < start_ || t < edge_) continue;
             const bool call = theme_ == Theme::calls && dice_.chance(45);
             const bool dressing = theme_ == Theme::steps && dice_.chance(50);
-            json e = event(call       ? dice_.pick({"notification", "notification", "acknowledgement"})
+            const bool flush = theme_ == Theme::calls && dice_.chance(25);
+            json e = event(flush      ? "flush"
+                           : call     ? dice_.pick({"notification", "notification", "acknowledgement"})
                            : dressing ? "dressing_change"
                                       : dice_.one_of(types));
             e["at"] = utc_text(t);
@@ -187,8 +189,10 @@ class Records {
     void end_of(json& r) {
         const Instant last = *std::max_element(times_.begin(), times_.end());
         Instant removed = 0;
-        if (dice_.chance(40)) {
-            removed = dice_.chance(30) && last > edge_
+        const bool soon = theme_ == Theme::either && last > edge_ && dice_.chance(50);
+        if (soon || dice_.chance(40)) {
+            removed = soon ? last + dice_.between(0, 8) * one_hour
+                      : dice_.chance(30) && last > edge_
                           ? last
                           : std::max(some_time(), std::max(start_, edge_ + one_hour));
             r["line"]["removed_at"] = utc_text(removed);
@@ -201,7 +205,9 @@ class Records {
             }
             r["events"] = kept;
         }
-        if (dice_.chance(55) || last <= edge_) {
+        if (soon && dice_.chance(80)) {
+            r["observed_until"] = utc_text(removed + dice_.between(1, 100) * one_hour);
+        } else if (dice_.chance(55) || last <= edge_) {
             const Instant until = dice_.chance(25) && last > edge_
                                       ? last
                                       : std::max({some_time(), removed, edge_ + one_hour, start_});
