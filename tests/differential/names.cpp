@@ -92,10 +92,23 @@ bool as_state(std::string_view name, const Ask& ask, Named& out) {
     out.type = state->second.type;
     return true;
 }
+// The kind of part that the event at hand is one of, or begins or ends; and the part itself, if it is known.
+const PartKind* kind_at_hand(const Ask& ask) {
+    if (ask.hand == nullptr) return nullptr;
+    const EventKind& k = *ask.hand->kind;
+    const std::string& name = !k.of.empty() ? k.of : !k.begins.empty() ? k.begins : k.ends;
+    return name.empty() ? nullptr : &ask.book->parts.at(name);
+}
+const Life* part_at_hand(const Ask& ask) {
+    const auto& of = ask.hand->of;
+    return of.size() == 1 && of.front().second == Truth::yes ? of.front().first : nullptr;
+}
+
 bool as_part(std::string_view name, const Ask& ask, Named& out) {
     for (const Life* life = ask.part; life != nullptr; life = life->parent)
         if (in_list(life->kind->attributes, name, Named::What::part, out)) return true;
-    return false;
+    const PartKind* kind = kind_at_hand(ask);
+    return kind != nullptr && in_list(kind->attributes, name, Named::What::part, out);
 }
 bool as_table(std::string_view name, std::string_view column, const Ask& ask, Named& out) {
     const auto table = ask.book->tables.find(std::string(name));
@@ -138,10 +151,13 @@ Named resolve(const std::string& full, const Ask& ask) {
 namespace {
 
 Value part_value(std::string_view name, const Ask& ask) {
+    const auto of = [name](const Life& life) {
+        return life.begin == nullptr ? Value{} : attribute_of(*life.begin, name);
+    };
     for (const Life* life = ask.part; life != nullptr; life = life->parent)
-        if (life->begin != nullptr && find_attribute(life->kind->attributes, name) != nullptr)
-            return attribute_of(*life->begin, name);
-    return {};
+        if (find_attribute(life->kind->attributes, name) != nullptr) return of(*life);
+    const Life* life = part_at_hand(ask);
+    return life == nullptr ? unknown_value(Truth::unknown) : of(*life);
 }
 
 }  // namespace
