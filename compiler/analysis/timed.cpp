@@ -56,6 +56,7 @@ class Relevance {
         while (drop_one_round()) {
         }
     }
+    bool kept(std::size_t draft) const { return kept_[draft]; }
     // Groups of drafts that share kinds of event.
     std::vector<std::vector<std::size_t>> groups() const {
         std::map<EventKindId, std::size_t> owner;
@@ -186,9 +187,24 @@ struct Case {
     std::vector<std::uint32_t> point;  // the situation that the letters are told apart in
 };
 
+// A policy may have many problems that are each too large. The first few are tried hard, the next a little,
+// and then no more: by counting, so that one policy always gets one answer.
+class Effort {
+  public:
+    explicit Effort(std::size_t most) : most_(most) {}
+    std::size_t limit() const { return gave_up_ < 2 ? most_ : gave_up_ < 20 ? std::min(most_, little) : 0; }
+    void gave_up() { ++gave_up_; }
+
+  private:
+    static constexpr std::size_t little = 5000;  // positions
+    std::size_t most_;
+    std::size_t gave_up_ = 0;
+};
+
 class TimedConflicts {
   public:
-    TimedConflicts(Workspace& work, const std::vector<Draft>& drafts) : work_(work), drafts_(drafts) {
+    TimedConflicts(Workspace& work, const std::vector<Draft>& drafts, Effort& effort)
+        : work_(work), drafts_(drafts), effort_(effort) {
         first_moving_ = static_cast<std::uint32_t>(work.situations.variables().size());
         for (std::uint32_t v = first_moving_; v-- > 0;)
             if (work.situations.variables()[v].kind >= VariableKind::event) first_moving_ = v;
@@ -209,6 +225,7 @@ class TimedConflicts {
   private:
     Workspace& work_;
     const std::vector<Draft>& drafts_;
+    Effort& effort_;
     std::uint32_t first_moving_ = 0;  // variables from here on belong to events and clocks
     std::vector<Region> regions_;
     std::vector<bool> looked_at_;         // variables that the group's conditions look at
@@ -686,7 +703,12 @@ class TimedConflicts {
             problem.rules.push_back(std::move(rule));
         }
         ++solves_;
-        return solve(problem, work_.limits.timed_states, one.unit, runtime::microseconds_per_minute);
+        TimedAnswer answer;
+        answer.verdict = Verdict::exhausted;
+        if (const std::size_t limit = effort_.limit(); limit > 0)
+            answer = solve(problem, limit, one.unit, runtime::microseconds_per_minute);
+        if (answer.verdict == Verdict::exhausted) effort_.gave_up();
+        return answer;
     }
 
     std::set<ClauseId> clauses_of(const Case& one, const Set& set) const {
@@ -859,10 +881,60 @@ class TimedConflicts {
 
 }  // namespace
 
+namespace {
+
+bool looks_at_parts(const Workspace& work, const Draft& draft) {
+    if (work.clause(draft.clause).for_each != none) return true;
+    std::vector<Node> nodes{draft.applies};
+    for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
+        for (const auto& [kind, node] : *track) nodes.push_back(node);
+    return std::any_of(nodes.begin(), nodes.end(), [&](Node node) {
+        const std::vector<bool> support = work.diagrams.support(node);
+        for (std::uint32_t v = 0; v < support.size(); ++v) {
+            const VariableKind kind = work.situations.variables()[v].kind;
+            if (support[v] && (kind == VariableKind::part || kind == VariableKind::some_part)) return true;
+        }
+        return false;
+    });
+}
+
+// Where no clause of a group tells parts apart, an event of any of them is the same event, and with the parts
+// forgotten the game is the same. So it is for clauses that nothing can clash with.
+void forget_parts(Workspace& work, const std::vector<Draft>& drafts, const Relevance& relevance,
+                  const std::vector<std::vector<std::size_t>>& groups) {
+    std::set<ClauseId> blind;
+    for (std::size_t i = 0; i < drafts.size(); ++i)
+        if (!relevance.kept(i)) blind.insert(drafts[i].clause);
+    std::set<ClauseId> telling;
+    for (const std::vector<std::size_t>& group : groups) {
+        const bool tells = std::any_of(group.begin(), group.end(),
+                                       [&](std::size_t i) { return looks_at_parts(work, drafts[i]); });
+        for (const std::size_t i : group) (tells ? telling : blind).insert(drafts[i].clause);
+    }
+    for (const ClauseId c : blind)
+        if (telling.count(c) == 0) work.forget_parts(c);
+}
+
+// Whether a call can always be made, and sets nothing off: then no call of a ladder can clash.
+bool calls_are_free(const Workspace& work, const std::vector<Draft>& drafts) {
+    return std::none_of(drafts.begin(), drafts.end(), [&](const Draft& d) {
+        const Track* track = restricted(d);
+        return (track != nullptr && track->count(work.policy.notification) != 0) ||
+               d.triggers.count(work.policy.notification) != 0 ||
+               (d.form == Form::hold && d.others.count(work.policy.notification) != 0);
+    });
+}
+
+}  // namespace
+
 void find_timed_conflicts(Workspace& work) {
     const std::vector<Draft> drafts = draft_rules(work);
-    for (const std::vector<std::size_t>& group : Relevance(work, drafts).groups())
-        TimedConflicts(work, drafts).find(group);
+    const Relevance relevance(work, drafts);
+    const std::vector<std::vector<std::size_t>> groups = relevance.groups();
+    forget_parts(work, drafts, relevance, groups);
+    if (calls_are_free(work, drafts)) work.say_calls_are_free();
+    Effort effort(work.limits.timed_states);
+    for (const std::vector<std::size_t>& group : groups) TimedConflicts(work, drafts, effort).find(group);
 }
 
 }  // namespace linelaw::compiler::analysis

@@ -215,7 +215,8 @@ class Drafter {
     void draft(const runtime::LeavesToJudgement&) {}
 
     // Its first call is a response; its holds forbid. Later calls come only where nobody answers, and nothing
-    // but a clause about notifications could stand in their way; such a clause is said not to be exact.
+    // but a clause about notifications could stand in their way; where there is one, a clause with later
+    // calls is said not to be exact.
     void ladder(runtime::LadderId id) {
         const runtime::Ladder& l = work_.policy.ladders[id];
         if (!l.steps.empty()) {
@@ -266,12 +267,13 @@ bool of_some_part(const Workspace& work, const runtime::Clause& clause, const ru
 struct OutsideDemand {
     const Workspace& work;
     const runtime::Clause& clause;
+    bool parts_forgotten;
     static constexpr const char* months = "its months have no fixed length";
     static constexpr const char* midnight = "its grace is added to a midnight";
     static constexpr const char* parts = "it limits the events of a part without `for each`";
 
     std::string limits(const runtime::Events& events) const {
-        return of_some_part(work, clause, events) ? parts : "";
+        return !parts_forgotten && of_some_part(work, clause, events) ? parts : "";
     }
 
     template <typename T>
@@ -321,7 +323,7 @@ std::string outside_fragment(Workspace& work, ClauseId id) {
     for (const runtime::Pattern& p : demanded_events(clause.demand)) look(p.where, p.event);
     if (const auto* holds = std::get_if<runtime::Holds>(&clause.demand))
         for (const EventKindId kind : kinds_in(clause.trigger.events)) look(holds->condition, kind);
-    if (why.empty()) why = std::visit(OutsideDemand{work, clause}, clause.demand);
+    if (why.empty()) why = std::visit(OutsideDemand{work, clause, work.parts_forgotten(id)}, clause.demand);
     if (why.empty() && clause.trigger.kind == TriggerKind::once) {
         const std::vector<bool> support =
             work.diagrams.support(work.situations.meaning(clause.trigger.once).yes);
@@ -338,7 +340,7 @@ std::string not_followed(const Workspace& work, ClauseId id) {
     // `otherwise escalate` starts only where something is broken, and care that breaks nothing is what is
     // looked at.
     const runtime::LadderId ladder = work.clause(id).then_escalate;
-    if (ladder == none || work.policy.ladders[ladder].steps.size() < 2) return "";
+    if (ladder == none || work.policy.ladders[ladder].steps.size() < 2 || work.calls_are_free()) return "";
     return "the calls of its escalation after the first are not followed";
 }
 

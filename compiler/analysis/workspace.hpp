@@ -4,6 +4,7 @@
 
 #include <map>
 #include <optional>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -68,6 +69,12 @@ class Workspace {
     void give_up_all(const std::string& why) {
         for (runtime::ClauseId c = 0; c < policy.clauses.size(); ++c) given_up_.emplace(c, why);
     }
+    // Known once the timed rules are drafted: clauses for which it does not matter whose part an event is,
+    // and whether anything could stand in the way of a ladder's calls.
+    void forget_parts(runtime::ClauseId clause) { part_blind_.insert(clause); }
+    bool parts_forgotten(runtime::ClauseId clause) const { return part_blind_.count(clause) != 0; }
+    void say_calls_are_free() { calls_are_free_ = true; }
+    bool calls_are_free() const { return calls_are_free_; }
     std::string given_up(runtime::ClauseId clause) const {
         const auto found = given_up_.find(clause);
         return found == given_up_.end() ? "" : found->second;
@@ -80,6 +87,8 @@ class Workspace {
     std::vector<std::vector<runtime::ClauseId>> overriders_;
     std::map<std::string, std::size_t> counts_;
     std::map<runtime::ClauseId, std::string> given_up_;
+    std::set<runtime::ClauseId> part_blind_;
+    bool calls_are_free_ = false;
     std::vector<std::pair<std::string, std::vector<std::string>>> said_;
 };
 

@@ -14,6 +14,7 @@ std::string vocabulary(const std::string& extra = "");
 // A policy's head and these items.
 std::string policy(const std::string& items);
 
+Compilation from_texts(const std::string& policy_text, const std::string& vocabulary_text = vocabulary());
 // Fails the test where the texts do not compile.
 Compilation compiled(const std::string& policy_text, const std::string& vocabulary_text = vocabulary());
 Analysis analysed(const std::string& policy_text, const std::string& vocabulary_text = vocabulary());

@@ -223,18 +223,23 @@ TEST_CASE(
                later;
     };
     const std::string next = "  then notify provider within 1 h if not acknowledged within 1 h\n";
+    const std::string items =
+        clause("two.calls", "at dressing_change\n  then escalate long_way") +
+        clause("one.call", "at dressing_change\n  then escalate short_way") +
+        clause("only.if.broken",
+               "must dressing_change at least every 7 days\n  otherwise escalate long_way") +
+        clause("of.some.part", "after dressing_change\n  must set_change within 2 h") +
+        ladder("long_way", next) + ladder("short_way", "");
+    // Nothing stands in the way of a call, and nobody tells infusions apart.
+    CHECK(timed(items).exact == std::vector<linelaw::runtime::ClauseId>{0, 1, 2, 3});
     const Analysis a =
-        timed(clause("two.calls", "at dressing_change\n  then escalate long_way") +
-              clause("one.call", "at dressing_change\n  then escalate short_way") +
-              clause("only.if.broken",
-                     "must dressing_change at least every 7 days\n  otherwise escalate long_way") +
-              clause("of.some.part", "after dressing_change\n  must set_change within 2 h") +
-              ladder("long_way", next) + ladder("short_way", ""));
+        timed(items + clause("calls.apart", "must notification no more often than every 1 min") +
+              clause("each.part", "for each infusion\n  must set_change no more often than every 1 h"));
     INFO(everything(a));
     REQUIRE(a.not_exact.size() == 2);
     CHECK(a.not_exact[0].clause == 0);
     CHECK(a.not_exact[0].why == "the calls of its escalation after the first are not followed");
     CHECK(a.not_exact[1].clause == 3);
     CHECK(a.not_exact[1].why == "it limits the events of a part without `for each`");
-    CHECK(a.exact == std::vector<linelaw::runtime::ClauseId>{1, 2});
+    CHECK(a.exact == std::vector<linelaw::runtime::ClauseId>{1, 2, 4, 5});
 }

@@ -5,6 +5,7 @@
 #include <z3++.h>
 
 #include <random>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -39,6 +40,7 @@ struct DrawnPolicy {
 };
 
 DrawnPolicy draw(std::mt19937& random);
+std::set<std::string> constructs(const DrawnPolicy& policy);  // that stand in it
 std::string as_policy(const DrawnPolicy& policy);
 std::string as_vocabulary(const DrawnPolicy& policy);
 
@@ -51,7 +53,7 @@ class Formulas {
     z3::expr possible() const;
     z3::expr condition(const DrawnCondition& condition) const;
     z3::expr demand(const DrawnDemand& demand, const z3::expr& antiseptic, const z3::expr& seconds) const;
-    // A situation as the analysis words it; fails the test where the words are not understood.
+    // A situation as the analysis words it; throws where the words are not understood.
     z3::expr situation(const std::vector<std::pair<std::string, std::string>>& words) const;
 
     z3::expr antiseptic(const char* name) const;

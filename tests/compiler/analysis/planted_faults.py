@@ -1,0 +1,92 @@
+#!/usr/bin/env python3
+"""Plants faults in the analysis, one at a time, and says which test catches each.
+
+    planted_faults.py BUILD_FOLDER [NAME...]
+
+A fault is one piece of text put in another's place in a copy of one source file. The copy is compiled as the build
+folder compiles that file and linked into the test program before the library, whose own part is then not taken; neither
+the tree nor the build folder is changed. Exits 1 where a fault is not caught.
+"""
+import json
+import pathlib
+import re
+import subprocess
+import sys
+import tempfile
+
+ROOT = pathlib.Path(__file__).resolve().parents[3]
+ANALYSIS = "compiler/analysis/"
+FAULTS = [
+    ("a deadline one cell short", "timed_state.cpp", "half(p, clock) > 2 * limit;", "half(p, clock) >= 2 * limit;"),
+    ("a shortest interval one cell long", "timed_state.cpp", "since < 2 * gap->shortest &&", "since <= 2 * gap->shortest &&"),
+    ("a hold ignored", "timed_state.cpp", "return (hold->held & bit) != 0 && flag(p, s.flag);", "return false;"),
+    ("an exemption forgotten", "timed_state.cpp", "(gap->exempt & bit) != 0 || ", ""),
+    ("time that never passes counts as kept", "timed_solve.cpp", "while (lose_the_hasty(open));", "while (false);"),
+    ("zones: a moment after is the moment itself", "zone.cpp", "        at(0, i) = at(0, i).opened();\n    }\n    close();\n}\n\nvoid Zone::come_from", "    }\n    close();\n}\n\nvoid Zone::come_from"),
+    ("zones: what lies before the bad and the good is forgotten", "zone.cpp", "if (!early.empty())", "if (false)"),
+    ("zones: a goal behind the bad is reached", "zone.cpp", "result = both(result, avoids);", ""),
+    ("zones: time that never passes counts as kept", "timed_zones_solve.cpp", "} while (!open.empty());", "} while (false);"),
+    ("zones: what happens by itself is left to care", "timed_zones_solve.cpp", "if (move.by == By::environment)\n            for", "if (false)\n            for"),
+    ("an exception forgotten", "timed_drafts.cpp", "applies = work_.diagrams.without(applies, always_held);", ""),
+    ("an override forgotten", "workspace.cpp", "meaning = {diagrams.both(meaning.yes, other.no), diagrams.either(meaning.no, other.yes)};", ""),
+    ("a minimal set not made minimal", "timed.cpp", "if (!still) continue;", "continue;"),
+    ("situations with other clocks merged", "timed.cpp", "if (rule.guard.always) continue;", "continue;"),
+    ("what a clause asks for may happen by itself", "timed.cpp", "plain = true;", "plain = false;"),
+    ("values: a set not made minimal", "values_conflicts.cpp", "if (d.both(region(fewer), point) != never)", "if (false)"),
+    ("a difference said the wrong way round", "compare.cpp", "return before_covers ? Kind::looser : Kind::incomparable;", "return before_covers ? Kind::stricter : Kind::incomparable;"),
+    ("what is given up counted as exact", "timed_drafts.cpp", "std::string why = work.given_up(c);", "std::string why;"),
+    ("a limit compared the wrong way round", "strictness.cpp", "return by(first <= second, second <= first);", "return by(first >= second, second >= first);"),
+]
+
+
+def command_for(build, source):
+    for entry in json.loads((build / "compile_commands.json").read_text()):
+        if entry["file"].endswith(source):
+            return entry["command"], entry["directory"]
+    raise SystemExit(f"{source} is not built in {build}")
+
+
+def link_command(build):
+    said = subprocess.run(["ninja", "-C", build, "-t", "commands", "tests/compiler/analysis/test_analysis"],
+                          capture_output=True, text=True, check=True).stdout
+    return said.strip().splitlines()[-1]
+
+
+def main():
+    build = pathlib.Path(sys.argv[1]).resolve()
+    wanted = sys.argv[2:]
+    missed = []
+    link = link_command(build)
+    for name, file, old, new in FAULTS:
+        if wanted and name not in wanted:
+            continue
+        text = (ROOT / ANALYSIS / file).read_text()
+        if text.count(old) != 1:
+            raise SystemExit(f"{name}: {text.count(old)} places in {file}")
+        with tempfile.TemporaryDirectory() as folder:
+            folder = pathlib.Path(folder)
+            copy, made, program = folder / file, folder / "faulty.o", folder / "faulty_tests"
+            copy.write_text(text.replace(old, new))
+            command, directory = command_for(build, ANALYSIS + file)
+            command = re.sub(r" -o \S+", f" -o {made}", command)
+            command = re.sub(r" -c \S+", f" -c {copy} -Wno-error", command)
+            subprocess.run(command, shell=True, cwd=directory, check=True, capture_output=True)
+            faulty = link.replace("-o tests/compiler/analysis/test_analysis", f"-o {program} {made}")
+            subprocess.run(faulty.split(" && ")[1], shell=True, cwd=build, check=True)
+            try:
+                ran = subprocess.run(["nice", program, "--abort"], capture_output=True, text=True, timeout=300,
+                                     cwd=build / "tests/compiler/analysis")
+                failed, said = ran.returncode != 0, ran.stdout
+            except subprocess.TimeoutExpired:
+                failed, said = False, ""
+        caught = re.search(r"-{20,}\n(.+(?:\n  .+)?)\n-{20,}", said)
+        print(f"{'caught' if failed else 'MISSED'}: {name}" + (f"  (by: {' '.join(caught.group(1).split())})" if caught else ""),
+              flush=True)
+        if not failed:
+            missed.append(name)
+    print(f"{len(missed)} not caught")
+    return 1 if missed else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
