@@ -38,8 +38,12 @@ std::vector<std::pair<std::size_t, grammar::Diagnostic>> check_editions(
     const auto say = [&](std::size_t i, const char* code, std::string message) {
         grammar::Diagnostic d =
             grammar::make_diagnostic(code, std::move(message), head_of(*editions[i]), "this edition");
-        d.mends.push_back(
-            {"let the older edition end on the day before the newer one begins", {}, {}, false});
+        const bool gap = std::string_view(code) == "gap.edition";
+        d.mends.push_back({std::string("let the older edition ") + (gap ? "last until" : "end on") +
+                               " the day before the newer one begins",
+                           {},
+                           {},
+                           false});
         found.emplace_back(i, std::move(d));
     };
     for (auto& [title, members] : by_title) {

@@ -41,6 +41,7 @@ class TableFaults {
 
   private:
     Workspace& work_;
+    std::set<std::pair<TableId, std::string>> gaps_said_;
     std::map<std::string, Use> uses_;
     std::vector<std::set<std::vector<std::size_t>>> reported_overlap_;
     std::set<std::pair<TableId, std::size_t>> reported_dead_;
@@ -111,11 +112,13 @@ class TableFaults {
         const Node gap = d.without(scope, d.any_of(fits));
         bool cut = false;
         for (const Box& box : work_.situations.boxes_within(gap, scope, gaps_shown, cut)) {
+            // Once a table, in the table's own words: wherever it is read, the same row is missing.
+            const std::string sentence = as_the_table_writes(use, work_.situations.where_sentence(box));
+            if (!gaps_said_.emplace(use.table, sentence).second) continue;
             Finding finding;
             finding.code = between_two_rows(use, table, box) ? "gap.boundary" : "gap.table";
             finding.ids = {table.name};
-            finding.message =
-                fmt::format("`{}` has no row{}", table.name, work_.situations.where_sentence(box));
+            finding.message = fmt::format("`{}` has no row{}", table.name, sentence);
             finding.labels.push_back({work_.compiled.table_places[use.table], "this table"});
             finding.witness.emplace();
             finding.witness->situation = work_.situations.worded(box);
@@ -125,6 +128,15 @@ class TableFaults {
         if (cut)
             work_.skipped(fmt::format("`{}` has no row in more combinations than the {} shown", table.name,
                                       gaps_shown));
+    }
+
+    // `antiseptic`, not `insertion.antiseptic`: which event it is read at makes no difference to the table.
+    std::string as_the_table_writes(const Use& use, std::string sentence) const {
+        if (use.kind == none) return sentence;
+        const std::string owner = work_.policy.event_kinds[use.kind].name + ".";
+        for (std::size_t at = 0; (at = sentence.find(owner, at)) != std::string::npos;)
+            sentence.erase(at, owner.size());
+        return sentence;
     }
 
     // One cell of one number, with a row on either side that is the same in everything else.

@@ -229,6 +229,32 @@ clause dry
     REQUIRE(messages(a, "gap.table").size() == 2);
 }
 
+TEST_CASE("a row that a table lacks is said once, at however many events the table is read") {
+    const Analysis a = analysed(policy(R"(
+event second_dressing "Another dressing"
+  antiseptic : one of chg_alcohol, povidone_iodine, alcohol
+  scrub_time : duration 0 s .. 10 min in s
+  dry_time   : duration 0 s .. 30 min in s
+table drying
+  given antiseptic  gives time
+  row   chg_alcohol gives 30 s
+clause dry
+  "Test."
+  at     second_dressing or dressing_change
+  must   dry_time at least drying.time
+  reason "test"
+clause scrub
+  "Test."
+  at     dressing_change
+  must   scrub_time at least drying.time
+  reason "test"
+)"));
+    INFO(everything(a));
+    const auto gaps = messages(a, "gap.table");
+    REQUIRE(gaps.size() == 1);
+    CHECK(gaps.front().find("where antiseptic is one of") != std::string::npos);
+}
+
 TEST_CASE("more than 2 cm and less than 2 cm leave 2 cm out") {
     const auto moved = [](const std::string& less) {
         return policy(R"(
