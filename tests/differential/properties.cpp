@@ -45,7 +45,9 @@ std::optional<std::string> any_order(Pair& turned, const json& record, const std
 }
 
 std::optional<std::string> due_is_open(Pair& pair, const json& record, std::size_t after_events) {
-    const auto [due, finished] = pair.due_and_finished(record, after_events);
+    const auto both = pair.due_and_finished(record, after_events);
+    const std::vector<Row>& due = both.first;
+    const std::vector<Row>& finished = both.second;
     std::vector<Row> pending;
     for (const Row& r : finished)
         if (r.outcome == "pending") pending.push_back(r);
