@@ -32,8 +32,8 @@ Truth own(const Book& book, const Clause& clause, const Record& record, const Li
 // §4.6 "A `for each` clause overrides another of the same PART for that part, any other clause where it
 // applies to some living part."
 template <typename Applies>
-Truth for_parts(const Clause& over, const Clause& under, const Record& record, const Life* part,
-                Position position, const Event* event, const Applies& does) {
+Truth for_parts(const Book& book, const Clause& over, const Clause& under, const Record& record,
+                const Life* part, Position position, const Event* event, const Applies& does) {
     if (over.each == nullptr) return does(nullptr);
     if (under.each != nullptr && under.each->part.text == over.each->part.text) return does(part);
     Truth out = Truth::no;
@@ -41,9 +41,10 @@ Truth for_parts(const Clause& over, const Clause& under, const Record& record, c
         if (life.kind->name == over.each->part.text && position > life.from) out = either(out, does(&life));
     if (in_place(over, record, nullptr, position) == Truth::no) return out;
     for (const auto& [kind, why] : record.uncounted)
-        if (kind->name == over.each->part.text && (event == nullptr || !over.judged_at_events() ||
-                                                   is_of_kind(*over.events, *event, nullptr) == Truth::yes))
-            out = either(out, why);
+        if (kind->name == over.each->part.text)
+            out = either(out, event != nullptr && over.judged_at_events()
+                                  ? both(why, matches(*over.events, *event, book, record, nullptr))
+                                  : why);
     return out;
 }
 
@@ -55,10 +56,10 @@ Truth applies(const Book& book, const Clause& clause, const Record& record, cons
     for (const int i : clause.overridden_by) {
         const Clause& over = book.clauses[static_cast<std::size_t>(i)];
         if (out == Truth::no || over.judged_at_events()) continue;
-        out =
-            both(out, negate(for_parts(over, clause, record, part, position, nullptr, [&](const Life* life) {
-                     return applies(book, over, record, life, position);
-                 })));
+        out = both(
+            out, negate(for_parts(book, over, clause, record, part, position, nullptr, [&](const Life* life) {
+                return applies(book, over, record, life, position);
+            })));
     }
     return out;
 }
@@ -70,7 +71,8 @@ Truth applies_at(const Book& book, const Clause& clause, const Record& record, c
         const Clause& over = book.clauses[static_cast<std::size_t>(i)];
         if (out == Truth::no) break;
         out = both(
-            out, negate(for_parts(over, clause, record, part, event.position, &event, [&](const Life* life) {
+            out,
+            negate(for_parts(book, over, clause, record, part, event.position, &event, [&](const Life* life) {
                 const Truth there = over.judged_at_events()
                                         ? both(matches(*over.events, event, book, record, life),
                                                applies_at(book, over, record, life, event))
