@@ -21,7 +21,7 @@ def answer(program, root, line):
     assert words[0] == "linelaw", f"not a line for this program: {line}"
     if words[1] == "check":
         words[2:2] = ["--today", "2026-06-01"]
-    ran = subprocess.run([program] + words[1:], cwd=root, capture_output=True, text=True, timeout=60)
+    ran = subprocess.run([program] + words[1:], cwd=root, capture_output=True, text=True, timeout=600)
     return (ran.stdout + ran.stderr).rstrip("\n").split("\n")
 
 
