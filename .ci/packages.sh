@@ -31,6 +31,10 @@ python3                    # an independent reader of the zone files, and of JSO
 python3-jsonschema         # the published schema of SARIF; an independent judge of the schema of records
 python3-scipy              # an independent reckoner of intervals
 python3-statsmodels        # … and another
+"
+
+# Only for tests/runtime/browser/run, which stands beside the tests since it needs more than apt.
+packages_to_see="
 chromium                   # the report as people see it
 nodejs                     # … what drives it
 npm                        # … and fetches the driver and the judge of accessibility, once, pinned
