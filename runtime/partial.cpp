@@ -78,6 +78,7 @@ Json audited_json(const Audited& audited) {
                          {"sentence", item.sentence},
                          {"priority", static_cast<int>(item.priority)},
                          {"over_time", item.over_time},
+                         {"asks_nothing", item.asks_nothing},
                          {"sources", item.sources},
                          {"advice", item.advice}});
     }
@@ -331,6 +332,7 @@ Audited read_audited(const Json& json) {
         entry.at("sentence").get_to(item.sentence);
         item.priority = bounded<Priority>(entry.at("priority"), 4, "a priority");
         entry.at("over_time").get_to(item.over_time);
+        entry.at("asks_nothing").get_to(item.asks_nothing);
         entry.at("sources").get_to(item.sources);
         entry.at("advice").get_to(item.advice);
         audited.items.push_back(std::move(item));

@@ -154,7 +154,7 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
     for (std::size_t i = 0; i < audited.items.size(); ++i) {
         const Rate rate = rate_of(tally.all.counts[i]);
         if (!rate.exercised()) {
-            unexercised.push_back(i);
+            if (audited.items[i].asks_nothing.empty()) unexercised.push_back(i);
         } else if (rate.small()) {
             small.push_back(i);
         }

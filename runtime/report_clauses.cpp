@@ -46,6 +46,9 @@ std::string facts(const AuditedItem& item, const Counts& counts, const Tally& ta
                            percent(rate.share), grouped(rate.met), grouped(rate.counted),
                            percent_range(rate.interval), rate.small() ? "; a small number" : "",
                            charts::interval(rate, item.name));
+    } else if (!item.asks_nothing.empty()) {
+        out += fmt::format("Nothing to count<small>{}; nothing else is asked here</small></div>",
+                           html::escaped(item.asks_nothing));
     } else {
         out += "No evidence<small>nothing that counts exercised it; this is not 100 %</small></div>";
     }

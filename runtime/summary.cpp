@@ -49,6 +49,10 @@ AuditedItem audited_item(const Policy& policy, const Item& item) {
             out.sentence = clause.sentence;
             out.priority = clause.priority;
             out.over_time = std::holds_alternative<AtLeastEvery>(clause.demand);
+            if (std::holds_alternative<LeavesToJudgement>(clause.demand))
+                out.asks_nothing = "left to judgement";
+            else if (std::holds_alternative<NoDemand>(clause.demand) && clause.then_escalate != none)
+                out.asks_nothing = "starts " + policy.ladders[clause.then_escalate].id;
             out.advice = clause.advice;
             for (const SourceRef& ref : clause.sources) out.sources.push_back(source_line(policy, ref));
             break;

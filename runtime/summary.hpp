@@ -29,7 +29,8 @@ struct AuditedItem {
     std::string sentence;
     Priority priority = Priority::major;  // of a ladder and a bundle: the highest of its clauses'
     bool over_time = false;               // a clause over stretches of time: `at least every`
-    std::vector<std::string> sources;     // "Guidelines …, CDC/HICPAC 2011, dressing regimens, category IB"
+    std::string asks_nothing;  // "starts device_failure", "left to judgement": nothing of its own to count
+    std::vector<std::string> sources;  // "Guidelines …, CDC/HICPAC 2011, dressing regimens, category IB"
     std::string advice;
     bool operator==(const AuditedItem&) const = default;
 };

@@ -138,7 +138,8 @@ class SummaryTable {
                                fmt::format("{} of {}", grouped(rate.met), grouped(rate.counted)),
                                percent(rate.share), percent_range(rate.interval));
         } else {
-            line = fmt::format("{:<27}{:>38}", name, "no evidence");
+            line = fmt::format("{:<27}{:>38}", name,
+                               item.asks_nothing.empty() ? "no evidence" : clipped(item.asks_nothing, 37));
         }
         line += fmt::format("{:>8}{:>10}{:>8}{:>9}", grouped(count_of(counts, Outcome::excused)),
                             grouped(count_of(counts, Outcome::no_longer_due)),
