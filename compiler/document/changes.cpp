@@ -43,8 +43,9 @@ std::vector<std::string> gone(const Policy& before, const Clause& old, const Pol
 }
 
 std::string in_words(analysis::Difference::Kind kind) {
-    static constexpr std::string_view words[] = {
-        "same", "stricter", "looser", "neither stricter nor looser", "answered now", "not answered any more"};
+    static constexpr std::string_view words[] = {"same",          "stricter",
+                                                 "looser",        "neither stricter nor looser",
+                                                 "asked for now", "not asked for any more"};
     return std::string(words[static_cast<std::size_t>(kind)]);
 }
 
@@ -72,6 +73,10 @@ std::string changes(const Compilation& before, const Compilation& after) {
         std::vector<std::string> said;
         if (was->sentence != clause.sentence) said.push_back("It said: " + escaped(was->sentence));
         for (const auto& line : gone(old, *was, now, clause)) said.push_back("It was judged: " + line);
+        for (const auto& departure : clause.departures)
+            if (std::none_of(was->departures.begin(), was->departures.end(),
+                             [&](const Departure& d) { return d.source == departure.source; }))
+                said.push_back("It did not say that it departs from " + code(departure.source) + ".");
         if (!said.empty()) rows.push_back({clause_link(clause), "changed", joined(said, " ")});
     }
     for (const auto& clause : old.clauses)
@@ -85,12 +90,17 @@ std::string changes(const Compilation& before, const Compilation& after) {
         if (difference.kind == analysis::Difference::Kind::same) continue;
         std::vector<std::string> situation;
         for (const auto& [what, value] : difference.situation) situation.push_back(what + ": " + value);
-        answers.push_back({code(difference.question), escaped(joined(situation, "; ")),
-                           escaped(difference.before), escaped(difference.after), in_words(difference.kind)});
+        std::vector<std::string> ids;
+        for (const auto& id :
+             difference.clauses_after.empty() ? difference.clauses_before : difference.clauses_after)
+            ids.push_back(code(id));
+        answers.push_back({difference.question.empty() ? joined(ids, ", ") : code(difference.question),
+                           escaped(joined(situation, "; ")), escaped(difference.before),
+                           escaped(difference.after), in_words(difference.kind)});
     }
     if (!answers.empty())
-        out += "Questions that are answered otherwise:\n\n" +
-               table({"question", "where", "before", "now", "the new answer is"}, answers);
+        out += "Where more, less or something else is asked for:\n\n" +
+               table({"question or clause", "where", "before", "now", "the new answer is"}, answers);
     for (const auto& line : comparison.not_done) out += "Not compared: " + with_names(line) + "\n\n";
     return out;
 }

@@ -1,0 +1,76 @@
+// The invented facility's next edition and the units that build on it: over the whole life of a line,
+// measured against the published baseline with nothing unexplained, an example for each clause.
+#include <algorithm>
+#include <catch2/catch.hpp>
+#include <set>
+
+#include "compiler/analysis/analysis.hpp"
+#include "tests/tutorial/checked.hpp"
+
+using namespace linelaw;
+using namespace linelaw::tests;
+
+namespace {
+
+void checks_clean(const Checked& file) {
+    INFO(file.said);
+    CHECK(file.codes.empty());
+    for (const auto& failed : file.failed) FAIL_CHECK(failed);
+}
+
+}  // namespace
+
+TEST_CASE(
+    "the next edition has sixty clauses and more, keeps its examples, and departs only where it says so") {
+    const auto file = checked("policies/demo/quillhaven-2027.linelaw");
+    checks_clean(file);
+    REQUIRE(file.compilation.compiled);
+    CHECK(file.compilation.compiled->policy.clauses.size() >= 60);
+    REQUIRE(file.compilation.compiled->measured_against.size() == 1);
+    for (const auto& diagnostic : file.compilation.diagnostics) CHECK(diagnostic.code != "loose.baseline");
+}
+
+TEST_CASE("every clause of the next edition that asks for something has an example that speaks of it") {
+    const auto file = checked("policies/demo/quillhaven-2027.linelaw");
+    REQUIRE(file.compilation.compiled);
+    const auto& compiled = *file.compilation.compiled;
+    std::set<std::uint32_t> clauses;
+    std::set<std::uint32_t> ladders;
+    for (const auto& example : compiled.examples)
+        for (const auto& expected : example.expected)
+            (expected.origin == runtime::OriginKind::ladder ? ladders : clauses).insert(expected.item);
+    for (runtime::ClauseId c = 0; c < compiled.policy.clauses.size(); ++c) {
+        const auto& clause = compiled.policy.clauses[c];
+        INFO(clause.id);
+        const bool shown = clauses.count(c) > 0 ||
+                           (clause.then_escalate != runtime::none && ladders.count(clause.then_escalate) > 0);
+        CHECK((shown || std::holds_alternative<runtime::LeavesToJudgement>(clause.demand)));
+    }
+}
+
+TEST_CASE("one edition follows the other without a day between them, or a day of both") {
+    const std::vector<compiler::Compilation> editions = {
+        compiler::compile(LINELAW_SOURCE_DIR "/policies/demo/quillhaven.linelaw"),
+        compiler::compile(LINELAW_SOURCE_DIR "/policies/demo/quillhaven-2027.linelaw")};
+    CHECK(compiler::analysis::check_editions({&editions[0], &editions[1]}).empty());
+    REQUIRE(editions[1].compiled);
+    CHECK(editions[0].compiled->policy.edition == "4");
+    CHECK(editions[1].compiled->policy.edition == "5");
+}
+
+TEST_CASE("the neonatal unit and the home-infusion service build on the facility and check clean") {
+    for (const char* unit : {"neonatal", "home-infusion"}) {
+        const auto file = checked(std::string("policies/demo/") + unit + ".linelaw");
+        checks_clean(file);
+        REQUIRE(file.compilation.compiled);
+        CHECK(file.compilation.compiled->policy.clauses.size() > 60);
+        CHECK(file.compilation.compiled->policy.governs != runtime::none);
+    }
+}
+
+TEST_CASE("a newborn is never flushed with the facility's 10 mL") {
+    const auto file = checked("policies/demo/neonatal.linelaw");
+    REQUIRE(file.compilation.compiled);
+    for (const auto& clause : file.compilation.compiled->policy.clauses)
+        if (clause.id == "flush.after_draw") CHECK(clause.applies_for != runtime::none);
+}
