@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <numeric>
+#include <set>
 
 #include "compiler/analysis/conflicts.hpp"
 #include "compiler/analysis/witness.hpp"
@@ -46,6 +47,8 @@ class ValueConflicts {
     EventKindId kind_;
     std::vector<Demanded> demands_;
     std::vector<std::pair<std::vector<std::size_t>, Node>> found_;
+    static constexpr std::size_t looked_through_limit = 500;  // of the parts of components
+    std::set<std::pair<std::vector<std::size_t>, bool>> looked_through_;
 
     void mark(runtime::ExpressionId condition, std::vector<bool>& chosen) const {
         std::vector<runtime::ExpressionId> inputs;
@@ -218,11 +221,38 @@ class ValueConflicts {
         return result;
     }
 
-    // What pairs do not explain: three values of which each two demands leave one, and the like.
+    static bool holds(const std::vector<std::size_t>& all, const std::vector<std::size_t>& some) {
+        return std::includes(all.begin(), all.end(), some.begin(), some.end());
+    }
+
+    // What pairs do not explain: three values of which each two demands leave one, and the like. Another set
+    // may clash in the very situations of one that was found; with a member of that one gone it shows.
     void larger(const std::vector<std::size_t>& component, bool with_should) {
+        if (component.size() < 3 || !looked_through_.emplace(component, with_should).second) return;
+        if (looked_through_.size() > looked_through_limit) return too_many(component);
+        larger_at_points(component, with_should);
+        const auto found = found_;
+        for (const auto& [set, where] : found) {
+            if (set.size() < 2 || !holds(component, set)) continue;
+            for (const std::size_t gone : set) {
+                std::vector<std::size_t> fewer = component;
+                fewer.erase(std::find(fewer.begin(), fewer.end(), gone));
+                larger(fewer, with_should);
+            }
+        }
+    }
+
+    void too_many(const std::vector<std::size_t>& component) {
+        std::vector<ClauseId> ids;
+        for (const std::size_t i : component) ids.push_back(demands_[i].clause);
+        work_.give_up(ids, "not every set of demands on its values was tried");
+    }
+
+    void larger_at_points(const std::vector<std::size_t>& component, bool with_should) {
         Diagrams& d = work_.diagrams;
         Node rest = region(component);
-        for (const auto& [set, where] : found_) rest = d.without(rest, where);
+        for (const auto& [set, where] : found_)
+            if (holds(component, set)) rest = d.without(rest, where);
         while (rest != never) {
             std::vector<std::size_t> set = component;
             const Node point = d.box(exact(d.assignment(rest), rest));

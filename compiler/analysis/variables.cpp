@@ -356,6 +356,31 @@ std::string age_words(const Variable& v, std::size_t from, std::size_t to) {
 
 }  // namespace
 
+namespace {
+
+// Ages in days and in months have no one order: from the cell `from` on, the last of the run to `to` up to
+// which every age between the two ends, and no other, is in it. (89 days can be three months, and 90 days
+// two.)
+std::size_t end_of_ages(const Variable& v, std::size_t from, std::size_t to) {
+    const auto one_range = [&](std::size_t end) {
+        const ValueCell& low = v.cells[from];
+        const ValueCell& high = v.cells[end];
+        for (std::size_t i = 0; i < v.cells.size(); ++i) {
+            const ValueCell& cell = v.cells[i];
+            if (cell.kind != ValueCell::Kind::age) continue;
+            const bool between =
+                low.days_behind <= cell.days_behind && cell.days_behind <= high.days_behind &&
+                low.months_behind <= cell.months_behind && cell.months_behind <= high.months_behind;
+            if (between != (from <= i && i <= end)) return false;
+        }
+        return true;
+    };
+    while (to > from && !one_range(to)) --to;
+    return to;
+}
+
+}  // namespace
+
 std::string words(const Variable& variable, const CellSet& cells, const runtime::Policy& policy) {
     std::vector<std::string> parts;
     std::size_t ordered = 0;  // ranges and ages come first and in order
@@ -374,6 +399,7 @@ std::string words(const Variable& variable, const CellSet& cells, const runtime:
                     range_words(variable, cell.low, variable.cells[end].high, c == 0, end + 1 == ordered));
                 break;
             case ValueCell::Kind::age:
+                end = end_of_ages(variable, c, end);
                 parts.push_back(age_words(variable, c, end));
                 break;
             case ValueCell::Kind::value:

@@ -117,6 +117,15 @@ TEST_CASE("minutes beside days are as exact as hours beside days") {
     CHECK(solved(never_twice).verdict == Verdict::keeps);
 }
 
+TEST_CASE("by zones too, what comes just after a moment is later than it") {
+    // T more than a unit after A is not answered by it, and A may come again before the unit after T is over.
+    TimedProblem problem;
+    problem.letters = 3;
+    problem.rules = {rule(Gap{B, 3, 0}), rule(Response{T, A, 1, false, false, true}), rule(AtMost{A, 1, 2})};
+    CHECK(solve_by_regions(problem, 100'000).verdict == Verdict::keeps);
+    CHECK(solve_by_zones(problem, 5000).verdict == Verdict::keeps);
+}
+
 TEST_CASE("the history of a conflict between minutes and days is told to the minute") {
     const TimedAnswer answer =
         solved({rule(Deadline{A, 1440}), rule(Response{A, B, 5}), rule(Gap{B, 5760, 0})});
