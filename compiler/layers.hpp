@@ -22,7 +22,8 @@ struct Layers {
     bool whole = true;             // false where an item had a syntax error and was left out
     grammar::PolicyHeader header;  // of the newest layer; what it leaves unsaid is its base's (§3)
     grammar::VocabularyHeader vocabulary;
-    // Vocabulary first, then base policies without their examples, then the policy's own. They point into `trees`.
+    // Vocabulary first, then base policies without their examples, then the policy's own. They point into
+    // `trees`.
     std::vector<const grammar::Item*> items;
     std::vector<Dropped> dropped;
     std::vector<std::string> measured_against;  // files, as the reader finds them

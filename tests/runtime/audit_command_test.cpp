@@ -273,7 +273,7 @@ TEST_CASE("reviewers' answers are held against the sample that was drawn, and no
         Catch::Contains("row 2: an answer is `met`, `against`, `cannot tell` or nothing"));
 }
 
-TEST_CASE("--no-keys leaves even pseudonymous keys out of everything that is written") {
+TEST_CASE("no-keys leaves even pseudonymous keys out of everything that is written") {
     const Folder folder;
     run(folder, audit(sample, "--quiet --findings all --out " + (folder / "with") + " --sample 20"));
     const Ran ran = run(folder, audit(sample, "--no-keys --findings all --out " + (folder / "without") +

@@ -57,8 +57,8 @@ clause finding "Say how the site was found."
 std::string record(const std::string& key, const std::string& unit, const std::string& inserted,
                    const std::string& events, const std::string& more = "", const std::string& line = "") {
     return R"({"episode":")" + key + R"(","care_unit":")" + unit +
-           R"(","line":{"kind":"picc","inserted_at":"2026-03-)" + inserted + R"(:00Z")" + line + R"(},"events":[)" + events +
-           "]" + more + "}\n";
+           R"(","line":{"kind":"picc","inserted_at":"2026-03-)" + inserted + R"(:00Z")" + line +
+           R"(},"events":[)" + events + "]" + more + "}\n";
 }
 std::string event(const std::string& type, const std::string& at, const std::string& more = "") {
     return R"({"type":")" + type + R"(","at":"2026-03-)" + at + R"(:00Z")" +
