@@ -48,8 +48,10 @@ std::optional<runtime::Policy> policy_of(const Operands& operands, const std::ve
     Loaded loaded = load_policy(operands.policies.front(), accept);
     warn(what_was_said(loaded, render_options(manner, Stream::error)));
     if (!loaded.policy && !loaded.error)
-        warn(fmt::format("{}: no record is judged by it; `linelaw check` says more\n",
-                         operands.policies.front()));
+        warn(
+            fmt::format("{}: no record is judged by it while that stands; mend it, or let it stand with "
+                        "`--accept CODE`\n",
+                        operands.policies.front()));
     return std::move(loaded.policy);
 }
 
