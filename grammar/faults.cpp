@@ -125,8 +125,6 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
     return diagnostic;
 }
 
-constexpr std::string_view demand_is_complete = "the demand is complete before it";  // as in rules.hpp
-
 // What `or`, `and` or a comma joins at the end of such a line.
 std::string_view joined_there(std::string_view expected) {
     for (const auto& [word, one] : {std::pair<std::string_view, std::string_view>{"events", "an event"},

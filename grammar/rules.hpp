@@ -792,7 +792,7 @@ struct condition_line
     : line<sor<clause_for_line, while_line, once_line>, "conditions are joined by `and` or `or`"> {};
 struct moment_line : line<sor<at_line, after_line, before_line, even_after_removal>,
                           "events are joined by `or`, and `where` brings in a condition"> {};
-struct demand_line : line<sor<must_line, should_line, leaves_line>, "the demand is complete before it"> {};
+struct demand_line : line<sor<must_line, should_line, leaves_line>, demand_is_complete> {};
 struct further_line : line<sor<except_line, otherwise_line, then_line, overrides_line, priority_line,
                                source_line, reason_line, advice_line, departs_line, undocumented_line>,
                            "the line is complete before it"> {};

@@ -34,6 +34,7 @@ Mend write(string_view words, Place place, bool safe) {
 struct Rewording {
     string_view wrong;  // lower case
     string_view right;
+    bool safe = true;  // not where it may stand for another unit: minutes, months or metres
 };
 
 constexpr auto unit_slips = std::to_array<Rewording>({
@@ -44,7 +45,7 @@ constexpr auto unit_slips = std::to_array<Rewording>({
     {"mins", "min"},
     {"minute", "min"},
     {"minutes", "min"},
-    {"m", "min"},
+    {"m", "min", false},
     {"hr", "h"},
     {"hrs", "h"},
     {"hour", "h"},
@@ -117,21 +118,21 @@ constexpr auto unit_slips = std::to_array<Rewording>({
      "degF"},
     {"iu/ml", "units/mL"},
     {"unit/ml", "units/mL"},
+    {"u/ml", "units/mL"},
+    {"fahrenheit", "degF"},
 });
 
 // Units that the language has, but not in these letters.
-string_view right_unit(string_view written) {
+Rewording right_unit(string_view written) {
     const string small = lower(written);
     for (const Rewording& one : unit_slips) {
-        if (one.wrong == small) return one.right;
+        if (one.wrong == small) return one;
     }
     for (const string_view unit :
          {"s",  "min", "h",    "day", "days", "week", "weeks", "month", "months", "year", "years",
           "mm", "cm",  "inch", "mL",  "L",    "g",    "kg",    "mg",    "degC",   "degF", "units/mL"}) {
-        if (lower(unit) == small) return unit;
+        if (lower(unit) == small) return {written, unit};
     }
-    if (small == "u/ml") return "units/mL";
-    if (small == "fahrenheit") return "degF";
     return {};
 }
 
@@ -155,9 +156,9 @@ std::optional<Diagnostic> unit_slip(const TextView& view, const Fault& fault) {
     }
     const Place word = view.wide_word(at);
     const string_view written = view.slice(word);
-    if (const string_view right = right_unit(written); !right.empty() && !view.is_line_start(at)) {
-        return slip("syntax.quantity", "the unit " + quoted(written) + " is written " + quoted(right), word,
-                    "", write(right, word, true));
+    if (const Rewording one = right_unit(written); !one.right.empty() && !view.is_line_start(at)) {
+        return slip("syntax.quantity", "the unit " + quoted(written) + " is written " + quoted(one.right),
+                    word, "", write(one.right, word, one.safe));
     }
     if (fault.code != FaultCode::quantity || number.begin != fault.at) return std::nullopt;
     const bool another_word = !written.empty() && !view.is_line_start(at) && !is_operator_word(written) &&
@@ -233,7 +234,7 @@ constexpr auto wordings = std::to_array<Wording>({
     {"at the latest after", "within", false},
     {"at least once every", "at least every", true},
     {"at least once each", "each", true},
-    {"once every", "at least every", true},
+    {"once every", "at least every", false},
     {"no more frequently than every", "no more often than every", true},
     {"not more often than every", "no more often than every", true},
     {"not more often than", "no more often than every", true},

@@ -10,6 +10,10 @@
 
 namespace linelaw::grammar {
 
+// What a demand's line ends with, where more follows: the rule says it, and the message then shows how a
+// demand is written.
+inline constexpr char demand_is_complete[] = "the demand is complete before it";
+
 // The kinds of item, as far as they differ in which lines they take.
 enum class Block : std::uint8_t {
     none,

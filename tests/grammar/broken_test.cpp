@@ -39,3 +39,17 @@ TEST_CASE("of fifty broken texts, just the five planted errors of each are repor
         CHECK(reported == planted);
     }
 }
+
+// Minutes, months or metres; and once in a time is more than at least once in it.
+TEST_CASE("what changes the meaning of a rule is offered, and never as safe to apply") {
+    const auto mend_of = [](const std::string& demand) {
+        const Read result = read("policy \"P\"\nclause c\n  \"S.\"\n  must " + demand + "\n");
+        REQUIRE(result.parsed.diagnostics.size() == 1);
+        REQUIRE(result.parsed.diagnostics[0].mends.size() == 1);
+        return result.parsed.diagnostics[0].mends[0];
+    };
+    CHECK_FALSE(mend_of("dressing_change within 2 m").safe);
+    CHECK_FALSE(mend_of("dressing_change once every 7 days").safe);
+    CHECK_FALSE(mend_of("site_assessment each day").safe);
+    CHECK(mend_of("dressing_change within 2 hrs").safe);
+}
