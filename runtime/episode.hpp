@@ -45,8 +45,8 @@ struct Event {
     std::uint32_t id = none;  // into texts; none where the record gave no id
     std::uint32_t pointer =
         0;  // its index in the record's "events", or none where it came from the line's keys
-    std::uint32_t values = 0;  // first of kind.attributes.size() values in Episode::values; charting_delay's
-                               // is recorded_at less at
+    std::uint32_t values = 0;   // first of kind.attributes.size() values in Episode::values; charting_delay's
+                                // is recorded_at less at
     std::uint32_t part = none;  // name (into texts) of the part it is an event of, or that it begins or ends
     std::uint32_t parent = none;   // name of that part's parent, where the event gave it
     std::uint32_t steps = 0;       // first in Episode::steps

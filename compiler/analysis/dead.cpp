@@ -206,7 +206,8 @@ void find_diverging_questions(Workspace& work, const std::set<std::pair<ClauseId
                     const bool judgement =
                         std::holds_alternative<runtime::LeavesToJudgement>(work.clause(a).demand) !=
                         std::holds_alternative<runtime::LeavesToJudgement>(work.clause(b).demand);
-                    // What is left to judgement may be said of some answers at an event; an interval is whole.
+                    // What is left to judgement may be said of some answers at an event; an interval is
+                    // whole.
                     if (judgement && question.about != Question::About::how_often) continue;
                     const Strictness s =
                         judgement ? Strictness::looser : compare_demands(work, a, b, scope.kind);

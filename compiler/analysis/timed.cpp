@@ -268,7 +268,7 @@ class TimedConflicts {
             } else {
                 const std::uint32_t v = d.top(n);
                 for (std::uint32_t c = 0; c < d.width(v); ++c) {
-                    const std::map<Node, Node> below = go(d.child(n, c));
+                    const std::map<Node, Node>& below = go(d.child(n, c));
                     for (const auto& [residual, where] : below) {
                         Node& here = result.emplace(residual, never).first->second;
                         here = d.either(here, d.both(d.cell(v, c), where));
@@ -500,7 +500,6 @@ class TimedConflicts {
         for (const std::size_t i : active)
             if (!drafts_[i].periods.empty()) problem.day = static_cast<std::uint32_t>(day_length / one.unit);
         bool leaves = false;
-        Letters demanded_plainly = 0;
         for (std::size_t a = 0; a < active.size(); ++a) leaves = leaves || masks[a][0].removal;
         if (leaves) {
             one.letters.push_back({work_.policy.removal, always});
@@ -532,10 +531,7 @@ class TimedConflicts {
                         (asked & ~masks[a][1].letters) == 0)
                         plain = true;
                 }
-                if (plain)
-                    demanded_plainly |= letter(l);
-                else
-                    problem.environment |= letter(l);
+                if (!plain) problem.environment |= letter(l);
             }
         }
         // A history's events that nobody asks for may come at any time too.

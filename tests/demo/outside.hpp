@@ -45,7 +45,8 @@ std::string opportunity(const std::string& episode, const std::string& item, int
                         const std::string& part, const std::string& opened, const std::string& outcome);
 Opportunities planted(const std::filesystem::path& planted_ndjson);
 Opportunities found(const std::filesystem::path& findings_ndjson);
-// The same with every gap and conflict let stand: a policy of a few clauses, or with one struck out, has some.
+// The same with every gap and conflict let stand: a policy of a few clauses, or with one struck out, has
+// some.
 std::vector<std::string> letting_stand(std::vector<std::string> arguments);
 // Audits with every finding written.
 Opportunities audit(const std::string& policy, const std::filesystem::path& records, const Folder& folder);
