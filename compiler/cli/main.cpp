@@ -2,6 +2,7 @@
 #include <cstdio>
 #include <exception>
 #include <new>
+#include <system_error>
 
 #include "compiler/cli/commands.hpp"
 
@@ -43,9 +44,12 @@ int main(int argc, char** argv) {
         return run(argc, argv);
     } catch (const std::bad_alloc&) {
         std::fputs("linelaw: this machine has no memory left; nothing was finished\n", stderr);
-    } catch (const std::exception& error) {
-        std::fprintf(stderr, "linelaw: a fault of this program, not of the policy or the records: %s\n",
-                     error.what());
+    } catch (const std::system_error& error) {  // its words are the machine's, of files and threads
+        std::fprintf(stderr, "linelaw: the machine refused: %s\n", error.what());
+    } catch (const std::exception&) {  // its words might quote a record, so they are not shown
+        std::fputs(
+            "linelaw: a fault of this program, not of the policy or the records; nothing was finished\n",
+            stderr);
     }
     return not_carried_out;
 }
