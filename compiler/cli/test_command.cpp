@@ -2,11 +2,14 @@
 // of them pins down.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/terminal.hpp"
 #include "compiler/examples.hpp"
 #include "compiler/report.hpp"
 #include "compiler/unnoticed.hpp"
+#include "runtime/report_html.hpp"
 
 namespace linelaw::compiler::cli {
 
@@ -89,22 +92,11 @@ void print_text(const Tested& tested, const Options& options) {
         say(fmt::format("{}: small changes to it were not tried: first mend the examples\n", tested.path));
 }
 
+// XML has no room for most control characters, not even escaped.
 std::string xml(std::string_view text) {
-    std::string out;
-    for (const char c : text) {
-        if (c == '&')
-            out += "&amp;";
-        else if (c == '<')
-            out += "&lt;";
-        else if (c == '>')
-            out += "&gt;";
-        else if (c == '"')
-            out += "&quot;";
-        else if (static_cast<unsigned char>(c) < 0x20 && c != '\n' && c != '\t')
-            out += ' ';
-        else
-            out += c;
-    }
+    std::string out = runtime::html::escaped(text);
+    std::replace_if(
+        out.begin(), out.end(), [](unsigned char c) { return c < 0x20 && c != '\n' && c != '\t'; }, ' ');
     return out;
 }
 

@@ -12,6 +12,7 @@
 
 #include "compiler/document/document.hpp"
 #include "compiler/document/markdown.hpp"
+#include "runtime/report_html.hpp"
 
 namespace linelaw::compiler::document {
 
@@ -64,23 +65,6 @@ tr { break-inside: avoid; }
 }
 )css";
 
-std::string html_escaped(std::string_view text) {
-    std::string out;
-    for (const char c : text) {
-        if (c == '&')
-            out += "&amp;";
-        else if (c == '<')
-            out += "&lt;";
-        else if (c == '>')
-            out += "&gt;";
-        else if (c == '"')
-            out += "&quot;";
-        else
-            out += c;
-    }
-    return out;
-}
-
 std::string rendered(const std::string& markdown) {
     cmark_gfm_core_extensions_ensure_registered();
     const std::unique_ptr<cmark_parser, void (*)(cmark_parser*)> parser(
@@ -126,7 +110,7 @@ std::string with_anchors(const std::string& html, std::map<std::string, int>& us
         const auto close = html.find(std::string("</h") + level + '>', open);
         std::string anchor = anchor_of(text_of(std::string_view(html).substr(open + 4, close - open - 4)));
         if (const int again = used[anchor]++; again > 0) anchor += '-' + std::to_string(again);
-        out += html.substr(at, open + 3 - at) + " id=\"" + html_escaped(anchor) + '"';
+        out += html.substr(at, open + 3 - at) + " id=\"" + runtime::html::escaped(anchor) + '"';
         at = open + 3;
     }
     return out + html.substr(at);
@@ -140,11 +124,11 @@ std::string as_html(const Document& document) {
         "content=\"width=device-width, initial-scale=1\" "
         "/>\n<title>{}</title>\n<style>{}</style>\n</head>\n<body>\n"
         "<main>\n",
-        html_escaped(document.title), style);
+        runtime::html::escaped(document.title), style);
     std::map<std::string, int> used;
     for (const auto& section : document.sections)
         out += fmt::format("<section class=\"{}\">\n{}</section>\n",
-                           section.id.empty() ? "head" : html_escaped(section.id),
+                           section.id.empty() ? "head" : runtime::html::escaped(section.id),
                            with_anchors(rendered(section.markdown), used));
     return out + "</main>\n</body>\n</html>\n";
 }
