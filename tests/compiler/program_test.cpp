@@ -1,14 +1,11 @@
 // The program itself: what it prints, and how it exits.
-#include <sys/wait.h>
-#include <unistd.h>
-
 #include <catch2/catch.hpp>
-#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "program.hpp"
 #include "runtime/policy_json.hpp"
 #include "texts_of_tests.hpp"
 
@@ -18,43 +15,10 @@ namespace fs = std::filesystem;
 
 namespace {
 
-struct Ran {
-    int status = -1;
-    std::string output;
-};
-
-// Runs a shell command line in which PROGRAM stands for the program; standard error is taken with the output.
-Ran run(std::string command) {
-    for (std::size_t at = 0; (at = command.find("PROGRAM", at)) != std::string::npos;)
-        command.replace(at, 7, LINELAW_PROGRAM);
-    Ran ran;
-    FILE* pipe = popen(("{ " + command + "; } 2>&1").c_str(), "r");
-    REQUIRE(pipe != nullptr);
-    char buffer[4096];
-    for (std::size_t n = 0; (n = fread(buffer, 1, sizeof buffer, pipe)) > 0;) ran.output.append(buffer, n);
-    ran.status = WEXITSTATUS(pclose(pipe));
-    return ran;
-}
-
-// A folder of its own with the standard vocabulary in it, gone after the test.
-class Folder {
+// With the standard vocabulary in it.
+class PolicyFolder : public Folder {
   public:
-    Folder() : path_(fs::temp_directory_path() / ("linelaw-test-" + std::to_string(getpid()))) {
-        fs::create_directories(path_);
-        write("line-care.linelaw", text_of_file("policies/line-care.linelaw"));
-    }
-    ~Folder() { fs::remove_all(path_); }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
-
-    std::string write(const std::string& name, const std::string& content) const {
-        std::ofstream(path_ / name, std::ios::binary) << content;
-        return (path_ / name).string();
-    }
-    std::string path(const std::string& name) const { return (path_ / name).string(); }
-
-  private:
-    fs::path path_;
+    PolicyFolder() { write("line-care.linelaw", text_of_file("policies/line-care.linelaw")); }
 };
 
 // One interval for every line and dressing: no gap but those that the test's vocabulary asks about.
@@ -82,7 +46,7 @@ std::string with(std::string text, const std::string& from, const std::string& t
 
 TEST_CASE(
     "check exits 0 where nothing is against a policy, 1 where something is, 2 where it cannot be read") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto good = run("PROGRAM check " + folder.write("good.linelaw", sound));
     INFO(good.output);
     CHECK(good.status == 0);
@@ -95,12 +59,12 @@ TEST_CASE(
 }
 
 TEST_CASE("check reads standard input") {
-    const Folder folder;
+    const PolicyFolder folder;
     CHECK(run("PROGRAM check - < " + folder.write("good.linelaw", sound)).status == 0);
 }
 
 TEST_CASE("check lets a warning stand where its code is accepted") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto path = folder.write("drift.linelaw", with(sound, "every 7 days.\"", "every 6 days.\""));
     CHECK(run("PROGRAM check " + path).status == 1);
     const auto accepted = run("PROGRAM check --accept drift.sentence " + path);
@@ -109,7 +73,7 @@ TEST_CASE("check lets a warning stand where its code is accepted") {
 }
 
 TEST_CASE("check gives JSON with every place in lines and columns") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto path = folder.write("bad.linelaw", with(sound, "must dressing_change", "must dresing_change"));
     const auto ran = run("PROGRAM check --format json " + path);
     CHECK(ran.status == 1);
@@ -127,7 +91,7 @@ TEST_CASE("check gives JSON with every place in lines and columns") {
 }
 
 TEST_CASE("check gives SARIF 2.1.0 that keeps the published schema") {
-    const Folder folder;
+    const PolicyFolder folder;
     const std::string root = LINELAW_SOURCE_DIR;
     const std::string validate = " | python3 " + root + "/tests/compiler/validate.py " + root +
                                  "/tests/compiler/data/sarif-2.1.0-rtm.5.json";
@@ -158,7 +122,7 @@ TEST_CASE("check gives SARIF 2.1.0 that keeps the published schema") {
 }
 
 TEST_CASE("A finding's fingerprint in SARIF does not move with its line") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto bad = with(sound, "must dressing_change", "must dresing_change");
     const auto path = folder.path("bad.linelaw");
     const auto fingerprint = [&](const std::string& text) {
@@ -170,7 +134,7 @@ TEST_CASE("A finding's fingerprint in SARIF does not move with its line") {
 }
 
 TEST_CASE("compile writes a policy that can be read, and nothing where the policy has errors") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto out = folder.path("policy.json");
     CHECK(run("PROGRAM compile " + folder.write("good.linelaw", sound) + " -o " + out).status == 0);
     const auto policy = runtime::read_policy(compiler::read_file(out).value_or(""));
@@ -196,7 +160,7 @@ TEST_CASE("explain shows a code's page, offers a near code, and lists them all")
 }
 
 TEST_CASE("format lays a policy out once, and --check says whether it has been") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto path = folder.write("policy.linelaw", sound);
     CHECK(run("PROGRAM format --check " + path).status == 1);
     CHECK(compiler::read_file(path) == sound);
@@ -208,7 +172,7 @@ TEST_CASE("format lays a policy out once, and --check says whether it has been")
 }
 
 TEST_CASE("new writes a policy to begin with, which check names the blanks of, and never over another file") {
-    const Folder folder;
+    const PolicyFolder folder;
     folder.write("good.linelaw", sound);
     const auto path = folder.path("new.linelaw");
     const auto made = run("PROGRAM new " + folder.path("line-care.linelaw") + " -o " + path);
@@ -230,7 +194,7 @@ TEST_CASE("new writes a policy to begin with, which check names the blanks of, a
 
 TEST_CASE(
     "audit, why and due refuse a policy with a conflict or a gap that nobody accepted, and say the same") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto path = folder.write("gap.linelaw", sound + "event site_pain \"Pain\" complication\n");
     const auto records =
         folder.write("records.ndjson",
@@ -255,7 +219,7 @@ TEST_CASE(
 }
 
 TEST_CASE("test runs the examples and says what was found instead") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto good = run("PROGRAM test " + folder.write("good.linelaw", sound));
     INFO(good.output);
     CHECK(good.status == 0);
@@ -273,7 +237,7 @@ TEST_CASE("test runs the examples and says what was found instead") {
 }
 
 TEST_CASE("test tries small changes to the policy and gives an example for each that none notices") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto path = folder.write("good.linelaw", sound);
     const auto ran = run("PROGRAM test " + path);
     CHECK(ran.status == 0);  // what examples lack is no finding against the policy
@@ -295,13 +259,13 @@ TEST_CASE("test tries small changes to the policy and gives an example for each 
 }
 
 TEST_CASE("check reads each clause back when asked to") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto ran = run("PROGRAM check --read-back " + folder.write("good.linelaw", sound));
     CHECK(ran.output.find("Each `dressing_change` is due 7 days after the one before") != std::string::npos);
 }
 
 TEST_CASE("check says what was not analysed") {
-    const Folder folder;
+    const PolicyFolder folder;
     const auto ran = run("PROGRAM check " + folder.write("bad.linelaw", with(sound, "must dressing_change",
                                                                              "must dresing_change")));
     CHECK(ran.output.find("conflicts and gaps were not looked for") != std::string::npos);

@@ -1,50 +1,16 @@
 // `compare` and `check --together` as programs.
-#include <sys/wait.h>
-#include <unistd.h>
-
 #include <catch2/catch.hpp>
-#include <cstdio>
-#include <filesystem>
-#include <fstream>
 #include <nlohmann/json.hpp>
 
 #include "tests/compiler/analysis/texts.hpp"
+#include "tests/compiler/program.hpp"
 
 using namespace linelaw::compiler::analysis;
-namespace fs = std::filesystem;
+using linelaw::tests::Folder;
+using linelaw::tests::Ran;
+using linelaw::tests::run;
 
 namespace {
-
-struct Ran {
-    int status = -1;
-    std::string output;
-};
-Ran run(const std::string& arguments) {
-    Ran ran;
-    FILE* pipe = popen((LINELAW_PROGRAM " " + arguments + " 2>&1").c_str(), "r");
-    REQUIRE(pipe != nullptr);
-    char buffer[4096];
-    for (std::size_t n = 0; (n = fread(buffer, 1, sizeof buffer, pipe)) > 0;) ran.output.append(buffer, n);
-    ran.status = WEXITSTATUS(pclose(pipe));
-    return ran;
-}
-
-class Folder {
-  public:
-    Folder() : path_(fs::temp_directory_path() / ("linelaw-compare-" + std::to_string(getpid()))) {
-        fs::create_directories(path_);
-    }
-    ~Folder() { fs::remove_all(path_); }
-    Folder(const Folder&) = delete;
-    Folder& operator=(const Folder&) = delete;
-    std::string write(const std::string& name, const std::string& content) const {
-        std::ofstream(path_ / name, std::ios::binary) << content;
-        return (path_ / name).string();
-    }
-
-  private:
-    fs::path path_;
-};
 
 // A policy with its words in it, and one interval.
 std::string text(const std::string& every) {
@@ -72,16 +38,16 @@ TEST_CASE("compare exits 1 where something is given up, and 0 where nothing is")
     const Folder folder;
     const std::string week = folder.write("week.linelaw", text("7 days"));
     const std::string days = folder.write("days.linelaw", text("3 days"));
-    const Ran stricter = run("compare " + week + " " + days);
+    const Ran stricter = run("PROGRAM compare " + week + " " + days);
     INFO(stricter.output);
     CHECK(stricter.status == 0);
     CHECK(stricter.output.find("1 stricter") != std::string::npos);
     CHECK(stricter.output.find("keeps the old and breaks the new") != std::string::npos);
-    const Ran looser = run("compare " + days + " " + week);
+    const Ran looser = run("PROGRAM compare " + days + " " + week);
     CHECK(looser.status == 1);
     CHECK(looser.output.find("1 looser") != std::string::npos);
-    CHECK(run("compare " + week + " " + week).output.find("nothing to compare") != std::string::npos);
-    CHECK(run("compare " + week + " none.linelaw").status == 2);
+    CHECK(run("PROGRAM compare " + week + " " + week).output.find("nothing to compare") != std::string::npos);
+    CHECK(run("PROGRAM compare " + week + " none.linelaw").status == 2);
 }
 
 TEST_CASE("compare with records says what flips, and what cannot be told") {
@@ -89,7 +55,7 @@ TEST_CASE("compare with records says what flips, and what cannot be told") {
     const std::string week = folder.write("week.linelaw", text("7 days"));
     const std::string days = folder.write("days.linelaw", text("3 days"));
     const std::string records = folder.write("records.ndjson", record + "\n");
-    const Ran ran = run("compare " + week + " " + days + " --format json --records " + records);
+    const Ran ran = run("PROGRAM compare " + week + " " + days + " --format json --records " + records);
     INFO(ran.output);
     REQUIRE(ran.status == 0);
     const auto json = nlohmann::json::parse(ran.output);
@@ -119,7 +85,7 @@ TEST_CASE("what one policy can tell and the other cannot is counted as such") {
     const std::string named = folder.write("named.linelaw", text("7 days"));
     const std::string charted = folder.write("charted.linelaw", other);
     const std::string records = folder.write("records.ndjson", record + "\n");
-    const Ran ran = run("compare " + named + " " + charted + " --format json --records " + records);
+    const Ran ran = run("PROGRAM compare " + named + " " + charted + " --format json --records " + records);
     INFO(ran.output);
     const auto replay = nlohmann::json::parse(ran.output).at("replay");
     CHECK(replay.at("records_cannot_tell") == 1);
@@ -130,7 +96,8 @@ TEST_CASE("what one policy can tell and the other cannot is counted as such") {
 
 TEST_CASE("check --together finds what two guidelines that are sound alone disagree on") {
     const std::string baseline = LINELAW_SOURCE_DIR "/policies/baseline/";
-    const Ran ran = run("check --together " + baseline + "hicpac.linelaw " + baseline + "ins.linelaw");
+    const Ran ran =
+        run("PROGRAM check --together " + baseline + "hicpac.linelaw " + baseline + "ins.linelaw");
     INFO(ran.output);
     CHECK(ran.status == 1);
     CHECK(ran.output.find("`hicpac: set.continuous` and `ins: set.nutrition`") != std::string::npos);
