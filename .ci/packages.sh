@@ -47,8 +47,6 @@ names_of() { sed -e 's/#.*//' <<<"$1" | tr -s ' \n' '\n' | sed '/^$/d'; }
 install_missing() {
     local name missing=() as_root=()
     for name in "$@"; do
-        # A node of another hand brings an npm of its own, and Debian's cannot stand beside it.
-        [ "$name" = npm ] && command -v npm >/dev/null && continue
         [ "$(dpkg-query -W -f '${db:Status-Status}' "$name" 2>/dev/null)" = installed ] || missing+=("$name")
     done
     if [ ${#missing[@]} -eq 0 ]; then
