@@ -1,37 +1,17 @@
 // A program of its own, because it replaces operator new: once warm, the engine allocates nothing, whatever
 // the policy: not for an event, not for an episode.
-#include <atomic>
 #include <catch2/catch.hpp>
-#include <cstdlib>
 #include <fstream>
-#include <new>
 #include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "tests/counted_allocations.hpp"
 #include "tests/differential/draft.hpp"
 #include "tests/differential/engine_side.hpp"
 
-namespace {
-
-std::atomic<bool> counting{false};
-std::atomic<int> allocations{0};
-
-}  // namespace
-
-// Not inlined: g++ would see a `free` beside a `new` of the library and call it a mismatch.
-[[gnu::noinline]] void* operator new(std::size_t size) {
-    if (counting) ++allocations;
-    if (void* memory = std::malloc(size == 0 ? 1 : size)) return memory;
-    throw std::bad_alloc();
-}
-[[gnu::noinline]] void operator delete(void* memory) noexcept {
-    std::free(memory);
-}
-[[gnu::noinline]] void operator delete(void* memory, std::size_t) noexcept {
-    std::free(memory);
-}
-
 using namespace linelaw;
+using tests::allocations;
+using tests::counting;
 
 namespace {
 

@@ -1,34 +1,14 @@
 // A program of its own, because it replaces operator new: once warm, reading records allocates nothing.
-#include <atomic>
 #include <catch2/catch.hpp>
-#include <cstdlib>
-#include <new>
 #include <string>
 
 #include "runtime/records.hpp"
 #include "sample_policy.hpp"
-
-namespace {
-
-std::atomic<bool> counting{false};
-std::atomic<int> allocations{0};
-
-}  // namespace
-
-// Not inlined: g++ would take a replaced pair that it sees through for a mismatch.
-[[gnu::noinline]] void* operator new(std::size_t size) {
-    if (counting) ++allocations;
-    if (void* memory = std::malloc(size == 0 ? 1 : size)) return memory;
-    throw std::bad_alloc();
-}
-[[gnu::noinline]] void operator delete(void* memory) noexcept {
-    std::free(memory);
-}
-[[gnu::noinline]] void operator delete(void* memory, std::size_t) noexcept {
-    std::free(memory);
-}
+#include "tests/counted_allocations.hpp"
 
 using namespace linelaw::runtime;
+using linelaw::tests::allocations;
+using linelaw::tests::counting;
 
 namespace {
 
