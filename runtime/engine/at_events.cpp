@@ -15,6 +15,8 @@ bool Judging::of_subject(EventKindId kind, std::uint32_t event, const Subject& s
 }
 
 void Judging::at_trigger_events(const Subject& subject) {
+    if (std::holds_alternative<WithinEitherSide>(subject.clause->demand))
+        collect(subject.plan->events, subject.part, hits_, false);
     for_events(subject.plan->trigger, subject, false, [&](std::uint32_t event, Truth match) {
         const Truth asked =
             match & applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
@@ -135,14 +137,13 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
     const History& h = *history_;
     const Instant t = h.episode().events[event].at;
     const Limit limit = limit_of(t, demand.within, {});
-    collect(subject.plan->events, subject.part, hits_, false);
     const Hit* certain = nullptr;
     Truth doubt = Truth::no;
     Hit own;
-    for (const Hit& hit : hits_) {
-        const Hit* one = &hit;
-        if (hit.at == t) {
-            own = without(hit, subject.plan->events, subject.part, event);
+    for (auto next = hits_from(t - longest(demand.within)); next != hits_.end(); ++next) {
+        const Hit* one = &*next;
+        if (one->at == t) {
+            own = without(*one, subject.plan->events, subject.part, event);
             if (own.truth == Truth::no) continue;
             one = &own;
         }
@@ -197,35 +198,42 @@ Truth Judging::applies_before(const Subject& subject, const Hit& hit) const {
     return applies(subject.id, just_before_event(*history_, hit.first, subject.part), hit.first).truth;
 }
 
+// Each event with those of the time up to it. Those that surely lie in it are counted as they come and go, so
+// that a long time costs no more than a short one; only near its far end is each one asked.
 void Judging::at_most_times(const Subject& subject, const AtMostTimes& demand) {
     collect(subject.plan->events, subject.part, hits_);
+    Tally surely;          // before the event
+    std::size_t from = 0;  // the first of those
     for (std::size_t i = 0; i < hits_.size(); ++i) {
         const Hit& hit = hits_[i];
+        for (; from < i && hit.at - hits_[from].at >= shortest(demand.in); ++from)
+            --surely.of(hits_[from].truth);
+        Tally before = surely;
+        ++surely.of(hit.truth);
         if (!subject.life.reaches(hit.event)) continue;
         const Truth asked = applies_before(subject, hit);
         if (asked == Truth::no) continue;
-        std::uint32_t certain = 0;
-        std::uint32_t possible = 0;
-        Truth doubt = asked & hit.truth;
-        for (std::size_t j = i + 1; j-- > 0;) {
-            if (hit.at - hits_[j].at > longest(demand.in)) break;
-            if (limit_of(hits_[j].at, demand.in, {}).past(hit.at)) continue;  // civil time: go on
-            ++possible;
-            if (hits_[j].truth == Truth::yes) ++certain;
-            if (j != i && hits_[j].truth != Truth::yes)
-                doubt = doubt == Truth::yes ? hits_[j].truth : unknown_of(doubt, hits_[j].truth);
-        }
-        const bool out_of_view = before_view(subject, hit.at, demand.in);
-        if (out_of_view) doubt = Truth::unknown;
-        Outcome outcome = Outcome::not_assessable;
-        if ((asked & hit.truth) == Truth::yes) {
-            if (certain > demand.times)
-                outcome = Outcome::not_met;
-            else if (possible <= demand.times && !out_of_view)
-                outcome = Outcome::met;
-        }
-        at_this_event(subject, hit.event, outcome, doubt);
+        for (std::size_t j = from; j-- > 0 && hit.at - hits_[j].at <= longest(demand.in);)
+            if (!limit_of(hits_[j].at, demand.in, {}).past(hit.at)) ++before.of(hits_[j].truth);
+        judge_times(subject, demand, hit, asked & hit.truth, before);
     }
+}
+
+void Judging::judge_times(const Subject& subject, const AtMostTimes& demand, const Hit& hit, Truth asked,
+                          const Tally& before) {
+    const std::uint32_t uncertain = before.undocumented + before.unknown;
+    const bool out_of_view = before_view(subject, hit.at, demand.in);
+    Outcome outcome = Outcome::not_assessable;
+    if (asked == Truth::yes) {
+        if (before.certain + 1 > demand.times)
+            outcome = Outcome::not_met;
+        else if (before.certain + uncertain + 1 <= demand.times && !out_of_view)
+            outcome = Outcome::met;
+    }
+    Truth doubt = asked;
+    if (before.undocumented != 0) doubt = doubt & Truth::undocumented;
+    if (before.unknown != 0 || out_of_view) doubt = doubt & Truth::unknown;
+    at_this_event(subject, hit.event, outcome, doubt);
 }
 
 void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& demand) {

@@ -55,11 +55,9 @@ void Judging::put_in_bundle(const Bundle& bundle, const Judged& judged) {
         return;
     }
     if (bundle.each == BundleEach::event) {
-        for (const Hit& hit : hits_)
-            if (hit.truth == Truth::yes && hit.at == when) {
-                bundled_.push_back({when, when, hit.event, o.outcome});
-                return;
-            }
+        const auto hit = hits_from(when);
+        if (hit != hits_.end() && hit->at == when && hit->truth == Truth::yes)
+            bundled_.push_back({when, when, hit->event, o.outcome});
         return;
     }
     const Period period = bundle.each == BundleEach::shift ? Period::shift : Period::calendar_day;

@@ -218,20 +218,25 @@ Truth History::ask_where(PatternId pattern, std::uint32_t event, PartIndex scope
 }
 
 void History::match_group(const Group& group) {
+    const auto match = [&](PatternId p, std::uint32_t event) {
+        const PatternPlan& pattern = plan_.patterns[p];
+        const Truth truth = pattern.where == none ? Truth::yes : ask_where(p, event, none);
+        if (truth == Truth::no && !pattern.depends_on_scope) return;
+        if (logs_[p].empty()) touched_patterns_.push_back(p);
+        logs_[p].push_back({event, truth});
+    };
+    if (group.last - group.first == 1) {
+        for (PatternId p : plan_.patterns_of_kind[episode_->events[group.first].kind]) match(p, group.first);
+        return;
+    }
     pending_.clear();
     for (std::uint32_t e = group.first; e < group.last; ++e)
         for (PatternId p : plan_.patterns_of_kind[episode_->events[e].kind]) pending_.push_back({p, e});
-    if (group.last - group.first > 1)  // what a `where` rests on, in all events of the instant, first
-        std::sort(pending_.begin(), pending_.end(), [](const Pending& a, const Pending& b) {
-            return a.pattern != b.pattern ? a.pattern < b.pattern : a.event < b.event;
-        });
-    for (const Pending& p : pending_) {
-        const PatternPlan& pattern = plan_.patterns[p.pattern];
-        const Truth truth = pattern.where == none ? Truth::yes : ask_where(p.pattern, p.event, none);
-        if (truth == Truth::no && !pattern.depends_on_scope) continue;
-        if (logs_[p.pattern].empty()) touched_patterns_.push_back(p.pattern);
-        logs_[p.pattern].push_back({p.event, truth});
-    }
+    // What a `where` rests on, in all events of the instant, first.
+    std::sort(pending_.begin(), pending_.end(), [](const Pending& a, const Pending& b) {
+        return a.pattern != b.pattern ? a.pattern < b.pattern : a.event < b.event;
+    });
+    for (const Pending& p : pending_) match(p.pattern, p.event);
 }
 
 Truth History::in_scope(PatternId id, const Match& match, PartIndex scope) const {
@@ -250,6 +255,8 @@ Truth History::in_scope(PatternId id, const Match& match, PartIndex scope) const
 Truth History::matches(PatternId id, std::uint32_t event, PartIndex scope) const {
     const PatternPlan& pattern = plan_.patterns[id];
     if (episode_->events[event].kind != pattern.kind) return Truth::no;
+    const bool in_view = !edge_ || event >= start_index_;
+    if (pattern.where == none && in_view) return in_scope(id, {event, Truth::yes}, scope);
     const std::vector<Match>& log = logs_[id];
     const auto found = std::lower_bound(log.begin(), log.end(), event,
                                         [](const Match& m, std::uint32_t e) { return m.event < e; });

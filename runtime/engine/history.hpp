@@ -71,6 +71,7 @@ class History {
     const std::vector<Group>& groups() const { return groups_; }
     const Group& group_of(std::uint32_t event) const { return groups_[group_of_[event]]; }
     std::uint32_t group_index(std::uint32_t event) const { return group_of_[event]; }
+    const std::vector<EventKindId>& kinds() const { return touched_kinds_; }  // of the events in view
     const std::vector<std::uint32_t>& events_of(EventKindId kind) const { return of_kind_[kind]; }
     const std::vector<Part>& parts() const { return parts_; }
     PartIndex part_of(std::uint32_t event) const { return part_of_[event]; }

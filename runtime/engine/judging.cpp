@@ -3,12 +3,17 @@
 #include "runtime/engine/judging.hpp"
 
 #include <algorithm>
+#include <numeric>
 #include <tuple>
 
 namespace linelaw::runtime::engine {
 
 Judging::Judging(const Plan& plan, EngineOptions options)
-    : plan_(plan), options_(options), static_truths_(plan.nodes.size()) {}
+    : plan_(plan),
+      options_(options),
+      kept_stretches_(plan.stretches),
+      judged_in_(plan.clauses.size()),
+      static_truths_(plan.nodes.size()) {}
 
 void Judging::judge(const History& history, Instant horizon) {
     history_ = &history;
@@ -18,26 +23,73 @@ void Judging::judge(const History& history, Instant horizon) {
     stretches_.clear();
     starts_.clear();
     turns_.clear();
+    truth_stretches_.clear();
     if (horizon < history.start()) return;  // not yet inserted, or not yet in view
-    for (ClauseId id = 0; id < plan_.clauses.size(); ++id) judge_clause(id);
+    judge_clauses();
     run_ladders();
     judge_bundles();
-    for (std::uint32_t i = 0; i < judged_.size(); ++i)
-        turns_.push_back({judged_[i].opportunity.opened, judged_[i].rank, judged_[i].opportunity.part, i});
-    std::sort(turns_.begin(), turns_.end(), [](const Turn& a, const Turn& b) {
+    put_in_order();
+}
+
+// Those that something here may open: their parts' count, time, or events.
+void Judging::judge_clauses() {
+    for (PartKindId part = 0; part < plan_.clauses_of_part.size(); ++part)
+        if (!history_->count_known(part))
+            for (ClauseId id : plan_.clauses_of_part[part]) count_of_parts_unknown(id);
+    for (const Audience& audience : plan_.audiences)
+        if (reached(audience))
+            for (ClauseId id : audience.clauses) judge_clause(id);
+    for (EventKindId kind : history_->kinds())
+        for (ClauseId id : plan_.clauses_of_kind[kind])
+            if (judged_in_[id] != episodes_) judge_clause(id);
+}
+
+bool Judging::reached(const Audience& audience) const {
+    return std::all_of(audience.conditions.begin(), audience.conditions.end(),
+                       [&](NodeId node) { return static_truth(node) != Truth::no; });
+}
+
+// By opening: dealt into slots of time, about as many as there are opportunities, then ordered in each.
+void Judging::put_in_order() {
+    if (judged_.empty()) return;
+    const auto opened = [](const Judged& judged) { return judged.opportunity.opened; };
+    Instant first = opened(judged_.front());
+    Instant last = first;
+    for (const Judged& judged : judged_) {
+        first = std::min(first, opened(judged));
+        last = std::max(last, opened(judged));
+    }
+    unsigned shift = 0;
+    while (static_cast<std::uint64_t>(last - first) >> shift > 2 * judged_.size()) ++shift;
+    const auto slot = [&](Instant t) { return static_cast<std::size_t>((t - first) >> shift); };
+    turns_before_.assign(slot(last) + 2, 0);
+    for (const Judged& judged : judged_) ++turns_before_[slot(opened(judged)) + 1];
+    std::partial_sum(turns_before_.begin(), turns_before_.end(), turns_before_.begin());
+    turns_.resize(judged_.size());
+    for (std::uint32_t i = 0; i < judged_.size(); ++i) {
+        const Judged& judged = judged_[i];
+        turns_[turns_before_[slot(opened(judged))]++] = {opened(judged), judged.rank, judged.opportunity.part,
+                                                         i};
+    }
+    const auto sooner = [](const Turn& a, const Turn& b) {
         return std::tie(a.opened, a.rank, a.part, a.place) < std::tie(b.opened, b.rank, b.part, b.place);
-    });
+    };
+    std::uint32_t begin = 0;  // each slot's count now stands at its end
+    for (const std::uint32_t end : turns_before_) {
+        std::sort(turns_.begin() + begin, turns_.begin() + end, sooner);
+        begin = end;
+    }
 }
 
 void Judging::judge_clause(ClauseId id) {
     const Clause& clause = plan_.policy.clauses[id];
-    if (std::holds_alternative<LeavesToJudgement>(clause.demand)) return;
+    judged_in_[id] = episodes_;
     if (clause.for_each == none) {
         for (NodeId node : plan_.clauses[id].applies)
             if (plan_.nodes[node].is_static && static_truth(node) == Truth::no) return;
         return judge_subject({id, &clause, &plan_.clauses[id], none, life_of(clause, none)});
     }
-    if (!history_->count_known(clause.for_each)) return count_of_parts_unknown(id);
+    if (!history_->count_known(clause.for_each)) return;
     for (PartIndex p = 0; p < history_->parts().size(); ++p)
         if (history_->parts()[p].kind == clause.for_each)
             judge_subject({id, &clause, &plan_.clauses[id], p, life_of(clause, p)});
@@ -154,9 +206,23 @@ Truth Judging::overrides(ClauseId over, ClauseId under, const Place& place, std:
     return some;
 }
 
-// The stretches over which the clause applies, or may apply, in order; those without duration left out.
+// The stretches over which the clause applies, or may apply, in order; those without duration left out. Found
+// once for all clauses that share them. Valid until the next call.
+std::span<const TruthStretch> Judging::stretches_of(const Subject& subject) {
+    const std::uint32_t shared = subject.plan->stretches;
+    const auto in = [&](std::size_t first, std::size_t count) {
+        return std::span<const TruthStretch>(truth_stretches_).subspan(first, count);
+    };
+    if (shared != none && kept_stretches_[shared].episode == episodes_)
+        return in(kept_stretches_[shared].first, kept_stretches_[shared].count);
+    const std::size_t first = truth_stretches_.size();
+    find_stretches(subject);
+    const std::size_t count = truth_stretches_.size() - first;
+    if (shared != none) kept_stretches_[shared] = {episodes_, first, count};
+    return in(first, count);
+}
+
 void Judging::find_stretches(const Subject& subject) {
-    truth_stretches_.clear();
     const Life& life = subject.life;
     TruthStretch current;
     bool begun = false;
@@ -228,7 +294,7 @@ void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits, bool i
             if (in_view && h.edge() && match.event < h.start_index()) continue;
             const Truth truth = h.in_scope(*p, match, part);
             if (truth == Truth::no) continue;
-            hits.push_back({h.episode().events[match.event].at, match.event, match.event, truth});
+            hits.push_back({h.episode().events[match.event].at, match.event, match.event, truth, none});
         }
     if (events.count > 1)
         std::sort(hits.begin(), hits.end(), [](const Hit& a, const Hit& b) { return a.event < b.event; });
@@ -241,12 +307,22 @@ void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits, bool i
         hits[kept - 1].add(hit.event, hit.truth);
     }
     hits.resize(kept);
+    std::uint32_t certain = none;
+    for (std::size_t i = kept; i-- > 0;) {
+        if (hits[i].truth == Truth::yes) certain = static_cast<std::uint32_t>(i);
+        hits[i].certain = certain;
+    }
+}
+
+std::vector<Hit>::const_iterator Judging::hits_from(Instant t) const {
+    return std::lower_bound(hits_.begin(), hits_.end(), t,
+                            [](const Hit& hit, Instant i) { return hit.at < i; });
 }
 
 // The same instant's answer without one event: a trigger does not answer itself. Truth::no where none is
 // left.
 Hit Judging::without(const Hit& hit, Run events, PartIndex part, std::uint32_t event) const {
-    Hit left{hit.at, none, none, Truth::no};
+    Hit left{hit.at, none, none, Truth::no, none};
     for_matches_at(hit.at, events, part, [&](std::uint32_t e, Truth truth) {
         if (e != event) left.add(e, truth);
     });

@@ -7,6 +7,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <utility>
 #include <vector>
 
@@ -31,6 +32,7 @@ struct Hit {
     std::uint32_t first = none;  // the first of them
     std::uint32_t event = none;  // the first certain one, else the first
     Truth truth = Truth::yes;
+    std::uint32_t certain = none;  // of hits_: the first certain one from this one on
     void add(std::uint32_t one, Truth match) {
         if (first == none) first = one;
         if (event == none || (truth != Truth::yes && match == Truth::yes)) event = one;
@@ -107,7 +109,10 @@ class Judging {
         std::uint32_t place = 0;  // in the order in which they were noted
     };
 
+    void judge_clauses();
+    bool reached(const Audience& audience) const;
     void judge_clause(ClauseId id);
+    void put_in_order();
     void judge_subject(const Subject& subject);
     void count_of_parts_unknown(ClauseId id);
     Life life_of(const Clause& clause, PartIndex part) const;
@@ -118,6 +123,7 @@ class Judging {
     Truth overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event,
                     Moment& wake) const;
     Answer ask(NodeId node, const Place& place) const;
+    std::span<const TruthStretch> stretches_of(const Subject& subject);
     void find_stretches(const Subject& subject);
     Place at_instant(Instant t, PartIndex part) const;
     Truth held_between(const Rests& rests, NodeId condition, PartIndex part, Instant from, Instant to,
@@ -125,6 +131,8 @@ class Judging {
 
     // `in_view`: without an insertion before the left edge.
     void collect(Run events, PartIndex part, std::vector<Hit>& hits, bool in_view = true);
+    // The first of hits_ at an instant or after it.
+    std::vector<Hit>::const_iterator hits_from(Instant t) const;
     // Calls visit(event, truth of the match) for the events of an instant that match or may match.
     template <typename Visit>
     void for_matches_at(Instant t, Run events, PartIndex part, Visit visit) const;
@@ -142,7 +150,7 @@ class Judging {
     void name_part(Opportunity& o, PartIndex part) const;
 
     // stretches.cpp
-    void note_stretches(const Subject& subject);
+    void note_stretches(const Subject& subject, std::span<const TruthStretch> stretches);
     void unknown_stretch(const Subject& subject, const TruthStretch& stretch);
     void at_least_every(const Subject& subject, const AtLeastEvery& demand);
     void over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
@@ -159,6 +167,7 @@ class Judging {
     template <typename Visit>
     void for_periods(Period period, Instant from, Instant to, Visit visit);
     const std::vector<std::pair<Instant, Instant>>& periods(Period period);
+    void find_periods(Period period, CivilDate first, CivilDate last);
     std::pair<Instant, Instant> shift_on(const Shift& shift, CivilDate date) const;
     // at_events.cpp
     template <typename Visit>
@@ -176,13 +185,25 @@ class Judging {
     Truth applies_before(const Subject& subject, const Hit& hit) const;
     void forbid(const Subject& subject);
     void at_most_times(const Subject& subject, const AtMostTimes& demand);
+    struct Tally {  // of hits, by their truth
+        std::uint32_t certain = 0;
+        std::uint32_t undocumented = 0;
+        std::uint32_t unknown = 0;
+        std::uint32_t& of(Truth truth) {
+            return truth == Truth::yes ? certain : truth == Truth::undocumented ? undocumented : unknown;
+        }
+    };
+    void judge_times(const Subject& subject, const AtMostTimes& demand, const Hit& hit, Truth asked,
+                     const Tally& before);
     void no_more_often(const Subject& subject, const NoMoreOftenThan& demand);
     // responses.cpp
     void then_escalate(const Subject& subject, Instant t, std::uint32_t event, Truth asked);
     void responses(const Subject& subject);
     void once(const Subject& subject);
     std::optional<Limit> response_limit(const Within& demand, Instant t) const;
-    Hit answer_to(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const;
+    Hit answer_at_once(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const;
+    std::optional<Hit> first_answer(const Subject& subject, Instant t, std::uint32_t event,
+                                    const Limit& limit) const;
     std::optional<Instant> response_end(const Subject& subject) const;
     void respond(const Subject& subject, Instant t, std::uint32_t event);
     void respond_from_edge(const Subject& subject, std::uint32_t event);
@@ -192,6 +213,7 @@ class Judging {
     void conclude_ladder(const LadderStart& start, Opportunity o, Truth doubt, bool open);
     Truth notifies(const LadderStep& step, std::uint32_t event) const;
     std::uint32_t acknowledgement(Instant from, bool after) const;
+    void find_notifications(const LadderStep& step, Instant from, Call& call) const;
     Instant run_ladder(const LadderStart& start);
     void conclude_call(const LadderStart& start, std::uint32_t step, Instant open_until);
     Instant run_hold(const LadderStart& start, std::uint32_t hold);
@@ -220,13 +242,22 @@ class Judging {
         std::uint32_t place = 0;
     };
     std::vector<Turn> turns_;
-    struct PeriodsOf {  // of one episode, from before its start to its horizon
-        std::uint64_t episode = 0;
+    std::vector<std::uint32_t> turns_before_;  // by slot of time
+    struct Periods {                           // of whole years
+        std::int32_t first_year = 0;
+        std::int32_t last_year = -1;
         std::vector<std::pair<Instant, Instant>> list;
     };
-    std::array<PeriodsOf, 2> periods_;  // by Period
+    std::array<Periods, 2> periods_;  // by Period; kept from episode to episode
     std::vector<Stretch> stretches_;
-    std::vector<TruthStretch> truth_stretches_;
+    std::vector<TruthStretch> truth_stretches_;  // of all clauses of the episode
+    struct KeptStretches {                       // in truth_stretches_
+        std::uint64_t episode = 0;
+        std::size_t first = 0;
+        std::size_t count = 0;
+    };
+    std::vector<KeptStretches> kept_stretches_;  // by ClausePlan::stretches
+    std::vector<std::uint64_t> judged_in_;       // by clause: the last episode that it was judged in
     std::vector<Hit> hits_;
     std::vector<LadderStart> starts_;
     std::vector<Call> calls_;

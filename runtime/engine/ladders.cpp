@@ -68,11 +68,23 @@ Truth Judging::notifies(const LadderStep& step, std::uint32_t event) const {
 // The first acknowledgement from an instant on (after it, where told), or none.
 std::uint32_t Judging::acknowledgement(Instant from, bool after) const {
     if (plan_.policy.acknowledgement == none) return none;
-    for (std::uint32_t event : history_->events_of(plan_.policy.acknowledgement)) {
-        const Instant at = history_->episode().events[event].at;
-        if (at > from || (!after && at == from)) return event;
+    const auto& events = history_->events_of(plan_.policy.acknowledgement);
+    const auto found = std::lower_bound(events.begin(), events.end(),
+                                        after ? history_->up_to(from) : history_->before(from));
+    return found == events.end() ? none : *found;
+}
+
+void Judging::find_notifications(const LadderStep& step, Instant from, Call& call) const {
+    if (plan_.policy.notification == none) return;
+    const auto& events = history_->events_of(plan_.policy.notification);
+    for (auto next = std::lower_bound(events.begin(), events.end(), history_->before(from));
+         next != events.end() && call.certain == none; ++next) {
+        const Truth notified = notifies(step, *next);
+        if (notified == Truth::yes)
+            call.certain = *next;
+        else if (notified != Truth::no && call.uncertain == none)
+            call.uncertain = *next;
     }
-    return none;
 }
 
 // Answers until when the run is open.
@@ -87,16 +99,7 @@ Instant Judging::run_ladder(const LadderStart& start) {
         Call call;
         call.start = begin;
         call.limit = limit_of(begin, ladder.steps[i].within, {});
-        if (plan_.policy.notification != none)
-            for (std::uint32_t event : history_->events_of(plan_.policy.notification)) {
-                if (instant(event) < start.at) continue;
-                const Truth notified = notifies(ladder.steps[i], event);
-                if (notified == Truth::yes) {
-                    call.certain = event;
-                    break;
-                }
-                if (notified != Truth::no && call.uncertain == none) call.uncertain = event;
-            }
+        find_notifications(ladder.steps[i], start.at, call);
         calls.push_back(call);
         if (i + 1 == ladder.steps.size()) break;
         const bool in_time = call.certain != none && !call.limit.past(instant(call.certain));

@@ -2,6 +2,7 @@
 #include "runtime/engine/plan.hpp"
 
 #include <algorithm>
+#include <map>
 #include <type_traits>
 
 namespace linelaw::runtime::engine {
@@ -49,6 +50,7 @@ Plan::Plan(const Policy& p)
     for (ClauseId id = 0; id < p.clauses.size(); ++id)
         for (ClauseId other : p.clauses[id].overrides) clauses[other].overriders.push_back(id);
     for (ClauseId id = 0; id < p.clauses.size(); ++id) plan_clause(id);
+    reach_clauses();
     for (const Ladder& ladder : p.ladders) {
         LadderPlan& plan = ladders.emplace_back();
         for (const LadderHold& hold : ladder.holds) {
@@ -351,11 +353,18 @@ const Events* demanded(const Demand& demand) {
 
 }  // namespace
 
+// What is joined by `and`, one by one.
+void Plan::take_apart(NodeId condition, std::vector<NodeId>& conditions) const {
+    const Node& n = nodes[condition];
+    if (n.op != Op::all) return conditions.push_back(condition);
+    for (std::uint32_t i = 0; i < n.run.count; ++i) take_apart(operands[n.run.first + i], conditions);
+}
+
 void Plan::plan_clause(ClauseId id) {
     const Clause& clause = policy.clauses[id];
     ClausePlan& plan = clauses[id];
     for (ExpressionId e : {clause.for_each_where, clause.applies_for, clause.applies_while})
-        if (e != none) plan.applies.push_back(e);
+        if (e != none) take_apart(e, plan.applies);
     // The cheap ones first: what never changes decides alone for most lines.
     std::stable_partition(plan.applies.begin(), plan.applies.end(),
                           [&](NodeId n) { return nodes[n].is_static; });
@@ -383,6 +392,42 @@ void Plan::plan_clause(ClauseId id) {
         if (!had->anywhen) plan.window = window(had->window);
     if (const auto* follow = std::get_if<FollowSteps>(&clause.demand))
         for (const std::string& step : follow->steps) plan.steps.push_back(step_name(step));
+}
+
+// What may open a clause, so that an episode's clauses are found from its events and its time.
+void Plan::reach_clauses() {
+    clauses_of_kind.resize(policy.event_kinds.size());
+    clauses_of_part.resize(policy.part_kinds.size());
+    std::map<std::vector<NodeId>, std::uint32_t> audience_of;
+    std::map<std::pair<std::vector<NodeId>, bool>, std::uint32_t> stretches_of;
+    for (ClauseId id = 0; id < policy.clauses.size(); ++id) {
+        const Clause& clause = policy.clauses[id];
+        ClausePlan& plan = clauses[id];
+        if (std::holds_alternative<LeavesToJudgement>(clause.demand)) continue;
+        const bool for_line = clause.for_each == none;
+        if (!for_line) clauses_of_part[clause.for_each].push_back(id);
+        if (for_line && plan.overriders.empty())
+            plan.stretches =
+                stretches_of
+                    .try_emplace({plan.applies, clause.even_after_removal}, size_of(stretches_of.size()))
+                    .first->second;
+        const bool by_time = clause.trigger.kind == TriggerKind::once ||
+                             std::holds_alternative<AtLeastEvery>(clause.demand) ||
+                             std::holds_alternative<EachPeriod>(clause.demand);
+        if (!by_time) {
+            Rests opened_by;
+            add_rests(plan.at_events ? plan.trigger : plan.events, opened_by);
+            for (EventKindId kind : opened_by.kinds) clauses_of_kind[kind].push_back(id);
+            continue;
+        }
+        std::vector<NodeId> conditions;
+        for (NodeId node : plan.applies)
+            if (for_line && nodes[node].is_static) conditions.push_back(node);
+        const auto [found, fresh] = audience_of.try_emplace(conditions, size_of(audiences.size()));
+        if (fresh) audiences.push_back({conditions, {}});
+        audiences[found->second].clauses.push_back(id);
+    }
+    stretches = size_of(stretches_of.size());
 }
 
 // Whether a condition reads windows over events of parts, which `for each` narrows to its own part.

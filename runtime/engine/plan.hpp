@@ -57,7 +57,7 @@ enum class Op : std::uint8_t {
     always,
 };
 
-// One expression. What a, b, c and value mean stands beside each use in truth.cpp; `run` are operands
+// One expression. What a, b, c and value mean stands beside each use in truth*.cpp; `run` are operands
 // (Plan::operands) or patterns (Plan::pattern_lists).
 struct Node {
     Op op = Op::always;
@@ -94,10 +94,11 @@ struct Rests {
 };
 
 struct ClausePlan {
-    std::vector<NodeId> applies;       // for each … where, for, while: all of them
+    std::vector<NodeId> applies;  // for each … where, for, while: all of them, what never changes first
     std::vector<ClauseId> overriders;  // clauses that override this one
     Rests applies_rests;
-    Run trigger;  // patterns of at, after, before
+    std::uint32_t stretches = none;  // the same number: applies over the same stretches; none: like no other
+    Run trigger;                     // patterns of at, after, before
     Rests once_rests;
     Run events;  // patterns that the demand awaits, forbids or counts
     NodeId unless = none;
@@ -107,6 +108,12 @@ struct ClausePlan {
     bool ends_with_line = false;       // every awaited event needs the line
     bool ends_with_part = false;       // every awaited event is one of the `for each` part's
     std::vector<std::uint32_t> steps;  // of follow steps: Plan::step_names
+};
+
+// Clauses that time alone may open, for the same line and patient as far as that never changes.
+struct Audience {
+    std::vector<NodeId> conditions;
+    std::vector<ClauseId> clauses;
 };
 
 struct LadderPlan {
@@ -139,6 +146,11 @@ struct Plan {
     };
     std::vector<std::vector<Setting>> settings_of_kind;
     std::vector<ClausePlan> clauses;
+    // A clause is judged for an episode only where something there may open it: time, or an event.
+    std::vector<Audience> audiences;
+    std::vector<std::vector<ClauseId>> clauses_of_kind;  // by event kind: opened by such events alone
+    std::vector<std::vector<ClauseId>> clauses_of_part;  // by part kind: `for each` of them
+    std::uint32_t stretches = 0;                         // of ClausePlan::stretches, how many there are
     std::vector<LadderPlan> ladders;
     std::vector<Run> bundle_events;
     std::vector<SymbolId> symbol_of_role;
@@ -162,6 +174,8 @@ struct Plan {
     std::uint32_t step_name(const std::string& name);
     void index_kinds();
     void plan_clause(ClauseId id);
+    void reach_clauses();
+    void take_apart(NodeId condition, std::vector<NodeId>& conditions) const;
     void add_rests(NodeId node, Rests& rests) const;
     void add_rests(Run patterns, Rests& rests) const;
     void add_applies_rests(ClauseId id, Rests& rests, std::uint32_t depth) const;

@@ -89,20 +89,35 @@ std::optional<Limit> Judging::response_limit(const Within& demand, Instant t) co
     return Limit{found->second, found->second, true};
 }
 
-// The first answers from the trigger on; the trigger does not answer itself.
-Hit Judging::answer_to(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const {
-    const Hit nothing{hit.at, none, none, Truth::no};
-    if (hit.at < t) return nothing;
-    if (hit.at > t) return hit;
+// What answers at the trigger's own instant: the trigger does not answer itself.
+Hit Judging::answer_at_once(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const {
     if (event != none) return without(hit, subject.plan->events, subject.part, event);
     // `once`: what turned it true at this instant is its trigger.
-    Hit left = nothing;
+    Hit left{t, none, none, Truth::no, none};
     const std::vector<EventKindId>& kinds = subject.plan->once_rests.kinds;
     for_matches_at(t, subject.plan->events, subject.part, [&](std::uint32_t e, Truth truth) {
         const EventKindId kind = history_->episode().events[e].kind;
         if (!std::binary_search(kinds.begin(), kinds.end(), kind)) left.add(e, truth);
     });
     return left;
+}
+
+// The first answer from the trigger on; an uncertain one is passed over where a certain one comes by the
+// limit.
+std::optional<Hit> Judging::first_answer(const Subject& subject, Instant t, std::uint32_t event,
+                                         const Limit& limit) const {
+    auto next = hits_from(t);
+    std::optional<Hit> answer;
+    if (next != hits_.end() && next->at == t) {
+        const Hit own = answer_at_once(subject, t, event, *next);
+        if (own.truth != Truth::no) answer = own;
+        ++next;
+    }
+    if (next == hits_.end()) return answer;
+    if (!answer) answer = *next;
+    if (answer->truth == Truth::yes || limit.past(answer->at) || next->certain == none) return answer;
+    const Hit& certain = hits_[next->certain];
+    return limit.past(certain.at) ? *answer : certain;
 }
 
 // Where an open response ends without an answer: with the line, with the part, or nowhere before the horizon.
@@ -126,32 +141,18 @@ void Judging::respond(const Subject& subject, Instant t, std::uint32_t event) {
         return conclude(subject, o, Truth::unknown);
     }
     const Limit& limit = *found;
-    std::optional<Hit> uncertain;  // the first, where no certain one came by the limit
-    std::optional<Hit> certain;
-    const auto from =
-        std::lower_bound(hits_.begin(), hits_.end(), t, [](const Hit& hit, Instant i) { return hit.at < i; });
-    for (auto it = from; it != hits_.end() && !certain; ++it) {
-        const Hit hit = answer_to(subject, t, event, *it);
-        if (hit.truth == Truth::no) continue;
-        if (uncertain && limit.past(hit.at)) break;
-        if (hit.truth == Truth::yes)
-            certain = hit;
-        else if (!uncertain)
-            uncertain = hit;
-        if (uncertain && limit.past(uncertain->at)) break;
-    }
+    const std::optional<Hit> answer = first_answer(subject, t, event, limit);
     const std::optional<Instant> end = response_end(subject);
     Truth doubt = Truth::no;
     bool open = false;
-    if (certain) {
-        o.outcome = limit.past(certain->at) ? Outcome::late : Outcome::met;
-        o.closed = certain->at;
-        o.closed_by = certain->event;
-    } else if (uncertain) {
-        o.outcome = limit.past(uncertain->at) ? Outcome::missed : Outcome::not_assessable;
-        o.closed = uncertain->at;
-        o.closed_by = uncertain->event;
-        doubt = uncertain->truth;
+    if (answer) {
+        const bool past = limit.past(answer->at);
+        const bool certain = answer->truth == Truth::yes;
+        o.outcome = certain ? (past ? Outcome::late : Outcome::met)
+                            : (past ? Outcome::missed : Outcome::not_assessable);
+        o.closed = answer->at;
+        o.closed_by = answer->event;
+        doubt = answer->truth;
     } else if (end) {
         o.closed = std::max(*end, t);
         o.outcome = limit.past(*o.closed) ? Outcome::missed : Outcome::no_longer_due;

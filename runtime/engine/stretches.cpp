@@ -5,11 +5,11 @@
 
 namespace linelaw::runtime::engine {
 
-void Judging::note_stretches(const Subject& subject) {
+void Judging::note_stretches(const Subject& subject, std::span<const TruthStretch> stretches) {
     if (!options_.keep_stretches) return;
     Opportunity named;
     name_part(named, subject.part);
-    for (const TruthStretch& s : truth_stretches_)
+    for (const TruthStretch& s : stretches)
         if (s.truth == Truth::yes)
             stretches_.push_back({subject.id, named.part_kind, named.part, s.begin, s.end});
 }
@@ -23,12 +23,12 @@ void Judging::unknown_stretch(const Subject& subject, const TruthStretch& stretc
 }
 
 void Judging::at_least_every(const Subject& subject, const AtLeastEvery& demand) {
-    find_stretches(subject);
-    if (truth_stretches_.empty()) return;
-    note_stretches(subject);
+    const std::span<const TruthStretch> stretches = stretches_of(subject);
+    if (stretches.empty()) return;
+    note_stretches(subject, stretches);
     collect(subject.plan->events, subject.part, hits_);
     std::size_t next = 0;  // the first hit after what was judged so far
-    for (const TruthStretch& stretch : truth_stretches_) {
+    for (const TruthStretch& stretch : stretches) {
         if (stretch.truth != Truth::yes) {
             unknown_stretch(subject, stretch);
             continue;
@@ -112,15 +112,13 @@ bool Judging::passed_over(const Subject& subject, const AtLeastEvery& demand, co
                           const Hit* opener, const Limit& limit, std::size_t index) const {
     const Hit& uncertain = hits_[index];
     if (uncertain.truth == Truth::yes || limit.past(uncertain.at)) return false;
-    for (std::size_t i = index + 1; i < hits_.size() && stretch.reaches(hits_[i].at); ++i) {
-        if (hits_[i].truth != Truth::yes) continue;
-        if (limit.past(hits_[i].at)) return false;
-        Truth doubt = Truth::no;
-        const Outcome would = answered(subject, demand, opener, limit, uncertain, doubt);
-        const Outcome certain = answered(subject, demand, opener, limit, hits_[i], doubt);
-        return would == certain && (would == Outcome::met || would == Outcome::early);
-    }
-    return false;
+    if (uncertain.certain == none) return false;
+    const Hit& next = hits_[uncertain.certain];
+    if (!stretch.reaches(next.at) || limit.past(next.at)) return false;
+    Truth doubt = Truth::no;
+    const Outcome would = answered(subject, demand, opener, limit, uncertain, doubt);
+    const Outcome certain = answered(subject, demand, opener, limit, next, doubt);
+    return would == certain && (would == Outcome::met || would == Outcome::early);
 }
 
 // The stretch ends, or the horizon is reached, with the opportunity open.
@@ -144,11 +142,11 @@ void Judging::end_open(const Subject& subject, Opportunity o, const TruthStretch
 // ---- each shift, each calendar day
 
 void Judging::each_period(const Subject& subject, const EachPeriod& demand) {
-    find_stretches(subject);
-    if (truth_stretches_.empty()) return;
-    note_stretches(subject);
+    const std::span<const TruthStretch> stretches = stretches_of(subject);
+    if (stretches.empty()) return;
+    note_stretches(subject, stretches);
     collect(subject.plan->events, subject.part, hits_);
-    for (const TruthStretch& stretch : truth_stretches_) {
+    for (const TruthStretch& stretch : stretches) {
         if (stretch.truth != Truth::yes) {
             unknown_stretch(subject, stretch);
             continue;
@@ -176,9 +174,7 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
     std::uint32_t certain = 0;
     std::uint32_t possible = 0;
     Truth doubt = Truth::no;
-    auto next = std::lower_bound(hits_.begin(), hits_.end(), begin,
-                                 [](const Hit& hit, Instant t) { return hit.at < t; });
-    for (; next != hits_.end(); ++next) {
+    for (auto next = hits_from(begin); next != hits_.end(); ++next) {
         const Hit& hit = *next;
         if (hit.at >= end || !stretch.reaches(hit.at)) break;
         ++possible;
@@ -209,36 +205,46 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
     conclude(subject, o, doubt, Limit{end, end, true}, runs, true);
 }
 
-// The zone is asked once an episode for all clauses.
+// All that an episode may ask for, by whole years, so that the zone is seldom asked.
 const std::vector<std::pair<Instant, Instant>>& Judging::periods(Period period) {
-    PeriodsOf& kept = periods_[period == Period::shift ? 1 : 0];
-    if (kept.episode == episodes_) return kept.list;
-    kept.episode = episodes_;
-    kept.list.clear();
+    constexpr std::int32_t most_years = 100;
+    Periods& kept = periods_[period == Period::shift ? 1 : 0];
     Instant from = history_->start();
     if (history_->insertion_known()) from = std::min(from, history_->insertion());
-    const CivilDate first = add_days(plan_.zone.date_of(from), -1);  // a night shift of the day before
-    const CivilDate last = plan_.zone.date_of(horizon_);
-    const auto keep = [&](Instant begin, Instant end) {
-        if (begin < end) kept.list.emplace_back(begin, end);
-    };
-    if (period == Period::calendar_day) {
-        Instant begin = plan_.zone.begin_of(first);
-        for (CivilDate d = first; d <= last;) {
-            d = add_days(d, 1);
-            const Instant end = plan_.zone.begin_of(d);
-            keep(begin, end);
-            begin = end;
-        }
-        return kept.list;
+    // A night shift of the day before, too.
+    std::int32_t first = add_days(plan_.zone.date_of(from), -1).year;
+    std::int32_t last = plan_.zone.date_of(horizon_).year;
+    if (kept.first_year <= first && last <= kept.last_year) return kept.list;
+    const bool joined = kept.first_year <= kept.last_year &&
+                        std::max(last, kept.last_year) - std::min(first, kept.first_year) < most_years;
+    if (joined) {
+        first = std::min(first, kept.first_year);
+        last = std::max(last, kept.last_year);
     }
-    for (CivilDate d = first; d <= last; d = add_days(d, 1))
+    kept.first_year = first;
+    kept.last_year = last;
+    find_periods(period, {first, 1, 1}, {last, 12, 31});
+    return kept.list;
+}
+
+void Judging::find_periods(Period period, CivilDate first, CivilDate last) {
+    std::vector<std::pair<Instant, Instant>>& list = periods_[period == Period::shift ? 1 : 0].list;
+    list.clear();
+    const auto keep = [&](Instant begin, Instant end) {
+        if (begin < end) list.emplace_back(begin, end);
+    };
+    for (std::int32_t day = 0; day <= days_between(first, last); ++day) {
+        const CivilDate date = add_days(first, day);
+        if (period == Period::calendar_day) {
+            keep(plan_.zone.begin_of(date), plan_.zone.begin_of(add_days(date, 1)));
+            continue;
+        }
         for (const Shift& shift : plan_.policy.shifts) {
-            const auto [begin, end] = shift_on(shift, d);
+            const auto [begin, end] = shift_on(shift, date);
             keep(begin, end);
         }
-    std::sort(kept.list.begin(), kept.list.end());
-    return kept.list;
+    }
+    std::sort(list.begin(), list.end());
 }
 
 std::pair<Instant, Instant> Judging::shift_on(const Shift& shift, CivilDate date) const {

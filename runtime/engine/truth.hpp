@@ -1,8 +1,9 @@
 // Asking a condition about a moment of a history: three-valued truth, and the next moment at which the clock
 // alone may change the answer. A pure function of the history. The meaning of every expression stands in
-// truth.cpp and nowhere else.
+// truth*.cpp and nowhere else.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <limits>
 #include <string_view>
@@ -12,6 +13,19 @@
 namespace linelaw::runtime::engine {
 
 constexpr Moment never = std::numeric_limits<Moment>::max();
+
+inline Truth doubt_of(Standing s) {
+    return s == Standing::undocumented ? Truth::undocumented : Truth::unknown;
+}
+inline Standing standing_of(Truth doubt) {
+    return doubt == Truth::undocumented ? Standing::undocumented : Standing::unknown;
+}
+inline bool usable(Standing s) {
+    return s == Standing::known || s == Standing::unset;
+}
+inline Standing worse(Standing a, Standing b) {
+    return std::max(a, b);  // known, unset, undocumented, unknown
+}
 
 // When and where a condition is asked. At a moment, no event is at hand and only what came before it is seen;
 // at an event, windows, clocks and counts see the other events of its instant too, states do not.
@@ -27,8 +41,9 @@ Place at_event(const History& history, std::uint32_t event, PartIndex scope);
 // Just before what the event changes: how `for` and `while` are asked at it.
 Place just_before_event(const History& history, std::uint32_t event, PartIndex scope);
 
-// No instant plus the span lies farther from it.
+// No instant plus the span lies farther from it, or nearer.
 std::int64_t longest(const Span& span);
+std::int64_t shortest(const Span& span);
 
 class Asking {
   public:
@@ -130,5 +145,20 @@ class Asking {
     Place place_;
     Moment wake_ = never;
 };
+
+template <typename Visit>
+void Asking::newest_first(Run events, Visit visit) const {
+    for (const PatternId* p = plan_.begin(events); p != plan_.end(events); ++p) {
+        const std::vector<Match>& log = history_.log(*p);
+        auto match = std::lower_bound(log.begin(), log.end(), place_.seen,
+                                      [](const Match& m, std::uint32_t e) { return m.event < e; });
+        while (match != log.begin()) {
+            --match;
+            if (match->event == place_.event) continue;
+            const Truth truth = history_.in_scope(*p, *match, place_.scope);
+            if (truth != Truth::no && !visit(match->event, truth)) break;
+        }
+    }
+}
 
 }  // namespace linelaw::runtime::engine

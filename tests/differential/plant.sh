@@ -36,7 +36,7 @@ fault() {
 tests/differential/meet --seconds 5 --cases 1 --jobs 2 --seed 1 >"$work/log" ||
     { echo "without a fault the two differ already"; exit 2; }
 
-fault "a bound off by one: the event at the far end of a window is out" truth.cpp \
+fault "a bound off by one: the event at the far end of a window is out" truth_windows.cpp \
     'return at(add(s, span, plan_.zone)) + (span.calendar ? 0 : 1);' 'return at(add(s, span, plan_.zone));'
 fault "an event is judged in the state that it sets itself" history.cpp \
     '[](const StateChange& c, std::uint32_t e) { return c.event < e; }' \
@@ -61,8 +61,8 @@ fault "a ladder started again while a run is open is run twice" ladders.cpp \
 fault "early is ignored" stretches.cpp \
     'if (demand.shortest && opener != nullptr &&' 'if (false && demand.shortest && opener != nullptr &&'
 fault "an uncertain answer is taken for a certain one" judging.cpp \
-    'hits.push_back({h.episode().events[match.event].at, match.event, match.event, truth});' \
-    'hits.push_back({h.episode().events[match.event].at, match.event, match.event, Truth::yes});'
-fault "the left edge is forgotten" truth.cpp \
+    'hits.push_back({h.episode().events[match.event].at, match.event, match.event, truth, none});' \
+    'hits.push_back({h.episode().events[match.event].at, match.event, match.event, Truth::yes, none});'
+fault "the left edge is forgotten" truth_windows.cpp \
     'if (!history_.edge() || own_begin(events) != none) return false;' 'return false;'
 exit $escaped
