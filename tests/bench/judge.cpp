@@ -1,6 +1,7 @@
 // How fast the engine judges, on one core: episodes in memory, so that reading them is not measured.
 //   bench_judge                     the length of limits, the number of open opportunities, and the number of
 //                                   clauses, each in one series with its ratios
+//   bench_judge SERIES              one of them: limits, records, open, clauses
 //   bench_judge POLICY RECORDS      a policy of your own and its records (NDJSON)
 #include <algorithm>
 #include <ctime>
@@ -110,12 +111,18 @@ int main(int argc, char** argv) {
         for (const int size : sizes) all.push_back(make(size));
         return all;
     };
-    series("the length of limits, on the same events",
-           worlds([](int hours) { return bench::every_form(hours, 1); }, {1, 24, 240, 2'400, 9'600}));
-    series("the length of limits and of the record alike: with it grow the shifts and days judged",
-           worlds([](int factor) { return bench::every_form(24 * factor, factor); }, {1, 10, 100}));
-    series("opportunities open at once, of 500,000 in one record",
-           worlds(bench::open_at_once, {5, 50, 500, 5'000, 50'000, 500'000}));
-    series("clauses, of which an event concerns ten", worlds(bench::ten_an_event, {10, 100, 1'000, 10'000}));
+    const std::string only = argc == 2 ? argv[1] : "";
+    if (only.empty() || only == "limits")
+        series("the length of limits, on the same events",
+               worlds([](int hours) { return bench::every_form(hours, 1); }, {1, 24, 240, 2'400, 9'600}));
+    if (only.empty() || only == "records")
+        series("the length of limits and of the record alike: with it grow the shifts and days judged",
+               worlds([](int factor) { return bench::every_form(24 * factor, factor); }, {1, 10, 100}));
+    if (only.empty() || only == "open")
+        series("opportunities open at once, of 500,000 in one record",
+               worlds(bench::open_at_once, {5, 50, 500, 5'000, 50'000, 500'000}));
+    if (only.empty() || only == "clauses")
+        series("clauses, of which an event concerns ten",
+               worlds(bench::ten_an_event, {10, 100, 1'000, 10'000}));
     return 0;
 }
