@@ -221,7 +221,10 @@ Instant Zone::begin_of(CivilDate date) const {
 }
 
 Instant Zone::at(CivilDate date, std::int64_t time_of_day) const {
-    const std::int64_t local = days_of(date) * microseconds_per_day + time_of_day;
+    return at_local(days_of(date) * microseconds_per_day + time_of_day);
+}
+
+Instant Zone::at_local(std::int64_t local) const {
     std::optional<Instant> last;
     std::optional<Instant> after_skip;
     for (std::size_t i = table_->index_at(local - widest_offset); i < table_->changes.size(); ++i) {
@@ -278,7 +281,13 @@ CivilDate add_months(CivilDate date, std::int32_t months) {
 }
 
 Instant add(Instant t, const Span& span, const Zone& zone) {
-    if (span.civil() || span.calendar) {
+    if (span.days != 0 && span.months == 0 && !span.calendar) {  // the same time of day, so many dates later
+        const std::int64_t local = t + zone.offset_at(t);
+        const std::int64_t today = floor_div(local, microseconds_per_day);
+        const std::int64_t date =
+            std::clamp(std::clamp(today, first_day, last_day) + span.days, first_day, last_day);
+        t = zone.at_local(local + (date - today) * microseconds_per_day);
+    } else if (span.civil() || span.calendar) {
         const CivilDate date = add_days(add_months(zone.date_of(t), span.months), span.days);
         t = span.calendar ? zone.begin_of(add_days(date, 1)) : zone.at(date, zone.time_of_day(t));
     }

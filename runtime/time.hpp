@@ -66,6 +66,8 @@ class Zone {
     // A local time that the clocks skip is the first instant after the skip; one that comes twice is the
     // second.
     Instant at(CivilDate date, std::int64_t time_of_day) const;
+    // The same, of microseconds since 1970 on the wall clock.
+    Instant at_local(std::int64_t local) const;
     // The same, for reading records: nothing where the local time is skipped or comes twice.
     std::optional<Instant> at_if_unique(CivilDate date, std::int64_t time_of_day) const;
     std::int64_t offset_at(Instant t) const;  // microseconds east of UTC

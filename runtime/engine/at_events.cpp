@@ -16,7 +16,7 @@ bool Judging::of_subject(EventKindId kind, std::uint32_t event, const Subject& s
 
 void Judging::at_trigger_events(const Subject& subject) {
     if (std::holds_alternative<WithinEitherSide>(subject.clause->demand))
-        collect(subject.plan->events, subject.part, hits_, false);
+        collect(subject.plan->events, subject.part, false);
     for_events(subject.plan->trigger, subject, false, [&](std::uint32_t event, Truth match) {
         const Truth asked =
             match & applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
@@ -177,7 +177,7 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
         o.outcome = end && !limit.past(*end) ? Outcome::no_longer_due : Outcome::not_met;
         o.closed = limit.limit;
     }
-    conclude(subject, o, doubt, limit, o.outcome == Outcome::pending);
+    conclude(subject, o, doubt, &limit, o.outcome == Outcome::pending);
 }
 
 void Judging::forbid(const Subject& subject) {
@@ -201,7 +201,7 @@ Truth Judging::applies_before(const Subject& subject, const Hit& hit) const {
 // Each event with those of the time up to it. Those that surely lie in it are counted as they come and go, so
 // that a long time costs no more than a short one; only near its far end is each one asked.
 void Judging::at_most_times(const Subject& subject, const AtMostTimes& demand) {
-    collect(subject.plan->events, subject.part, hits_);
+    collect(subject.plan->events, subject.part);
     Tally surely;          // before the event
     std::size_t from = 0;  // the first of those
     for (std::size_t i = 0; i < hits_.size(); ++i) {
@@ -237,7 +237,7 @@ void Judging::judge_times(const Subject& subject, const AtMostTimes& demand, con
 }
 
 void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& demand) {
-    collect(subject.plan->events, subject.part, hits_);
+    collect(subject.plan->events, subject.part);
     for (std::size_t i = 1; i < hits_.size(); ++i) {
         const Hit& first = hits_[i - 1];
         const Hit& second = hits_[i];

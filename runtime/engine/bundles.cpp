@@ -22,7 +22,7 @@ Instant Judging::counted_at(const Judged& judged) const {
 void Judging::judge_bundle(std::uint32_t id, std::size_t clauses_end) {
     const Bundle& bundle = plan_.policy.bundles[id];
     bundled_.clear();
-    if (bundle.each == BundleEach::event) collect(plan_.bundle_events[id], none, hits_, false);
+    if (bundle.each == BundleEach::event) collect(plan_.bundle_events[id], none, false);
     for (std::size_t i = 0; i < clauses_end; ++i) {
         const Judged& judged = judged_[i];
         const Opportunity& o = judged.opportunity;
@@ -95,7 +95,7 @@ void Judging::conclude_bundle(std::uint32_t id, std::size_t from, std::size_t to
     } else {
         return;
     }
-    judged_.push_back({o, 2 * static_cast<std::uint32_t>(plan_.clauses.size()) + id, false, false});
+    put(o, 2 * static_cast<std::uint32_t>(plan_.clauses.size()) + id, false, false);
 }
 
 }  // namespace linelaw::runtime::engine

@@ -239,8 +239,7 @@ void History::match_group(const Group& group) {
     for (const Pending& p : pending_) match(p.pattern, p.event);
 }
 
-Truth History::in_scope(PatternId id, const Match& match, PartIndex scope) const {
-    if (scope == none) return match.truth;
+Truth History::in_part(PatternId id, const Match& match, PartIndex scope) const {
     const PatternPlan& pattern = plan_.patterns[id];
     const auto truth = [&] {
         return pattern.depends_on_scope ? ask_where(id, match.event, scope) : match.truth;

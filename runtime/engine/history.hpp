@@ -98,7 +98,9 @@ class History {
     // The log of a pattern; entries that certainly do not match may be missing. Their truth is that outside
     // any scope: ask `in_scope` for another.
     const std::vector<Match>& log(PatternId pattern) const { return logs_[pattern]; }
-    Truth in_scope(PatternId pattern, const Match& match, PartIndex scope) const;
+    Truth in_scope(PatternId pattern, const Match& match, PartIndex scope) const {
+        return scope == none ? match.truth : in_part(pattern, match, scope);
+    }
 
     // The value of a state before event `before`; `part` for states of parts.
     Reading state(StateId state, PartIndex part, std::uint32_t before) const;
@@ -140,6 +142,7 @@ class History {
     void set_states(const Group& group);
     void set_state(StateId state, std::uint32_t event, Reading value);
     void begin_counted_parts();
+    Truth in_part(PatternId pattern, const Match& match, PartIndex scope) const;
     Truth ask_where(PatternId pattern, std::uint32_t event, PartIndex scope) const;
 
     const Plan& plan_;

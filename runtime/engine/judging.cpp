@@ -3,6 +3,7 @@
 #include "runtime/engine/judging.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <numeric>
 #include <tuple>
 
@@ -12,7 +13,8 @@ Judging::Judging(const Plan& plan, EngineOptions options)
     : plan_(plan),
       options_(options),
       kept_stretches_(plan.stretches),
-      judged_in_(plan.clauses.size()),
+      opened_in_(plan.clauses.size()),
+      kept_hits_(plan.pattern_lists.size()),
       static_truths_(plan.nodes.size()) {}
 
 void Judging::judge(const History& history, Instant horizon) {
@@ -20,11 +22,14 @@ void Judging::judge(const History& history, Instant horizon) {
     horizon_ = horizon;
     ++episodes_;
     judged_.clear();
+    noted_.clear();
     stretches_.clear();
     starts_.clear();
     turns_.clear();
     truth_stretches_.clear();
     if (horizon < history.start()) return;  // not yet inserted, or not yet in view
+    for (const bool even_after_removal : {false, true})
+        line_lives_[even_after_removal ? 1 : 0] = find_life(none, even_after_removal);
     judge_clauses();
     run_ladders();
     judge_bundles();
@@ -39,9 +44,27 @@ void Judging::judge_clauses() {
     for (const Audience& audience : plan_.audiences)
         if (reached(audience))
             for (ClauseId id : audience.clauses) judge_clause(id);
-    for (EventKindId kind : history_->kinds())
-        for (ClauseId id : plan_.clauses_of_kind[kind])
-            if (judged_in_[id] != episodes_) judge_clause(id);
+    opened_.clear();
+    for (EventKindId kind : history_->kinds()) {
+        opened_.insert(opened_.end(), plan_.clauses_of_kind[kind].begin(), plan_.clauses_of_kind[kind].end());
+        for (ClauseId id : plan_.shared_clauses[kind])
+            if (std::exchange(opened_in_[id], episodes_) != episodes_) opened_.push_back(id);
+    }
+    constexpr std::size_t ahead = 2;
+    for (std::size_t i = 0; i < opened_.size(); ++i) {
+        if (i + ahead < opened_.size()) fetch(opened_[i + ahead]);
+        judge_clause(opened_[i]);
+    }
+}
+
+// Of thousands of clauses few are near at hand: the next are brought while one is judged.
+void Judging::fetch(ClauseId id) const {
+    const auto bring = [](const auto& what) {
+        const char* bytes = reinterpret_cast<const char*>(&what);
+        for (std::size_t i = 0; i < sizeof what; i += 64) __builtin_prefetch(bytes + i);
+    };
+    bring(plan_.policy.clauses[id]);
+    bring(plan_.clauses[id]);
 }
 
 bool Judging::reached(const Audience& audience) const {
@@ -51,39 +74,29 @@ bool Judging::reached(const Audience& audience) const {
 
 // By opening: dealt into slots of time, about as many as there are opportunities, then ordered in each.
 void Judging::put_in_order() {
-    if (judged_.empty()) return;
-    const auto opened = [](const Judged& judged) { return judged.opportunity.opened; };
-    Instant first = opened(judged_.front());
-    Instant last = first;
-    for (const Judged& judged : judged_) {
-        first = std::min(first, opened(judged));
-        last = std::max(last, opened(judged));
-    }
-    unsigned shift = 0;
-    while (static_cast<std::uint64_t>(last - first) >> shift > 2 * judged_.size()) ++shift;
-    const auto slot = [&](Instant t) { return static_cast<std::size_t>((t - first) >> shift); };
-    turns_before_.assign(slot(last) + 2, 0);
-    for (const Judged& judged : judged_) ++turns_before_[slot(opened(judged)) + 1];
+    const Instant first = history_->start();
+    const auto length = static_cast<std::uint64_t>(horizon_ - first);
+    const int shift = std::bit_width(length / (2 * noted_.size() + 1));
+    const auto slot = [&](const Turn& turn) {
+        return static_cast<std::size_t>(std::clamp(turn.opened, first, horizon_) - first) >> shift;
+    };
+    turns_before_.assign((length >> shift) + 2, 0);
+    for (const Turn& turn : noted_) ++turns_before_[slot(turn) + 1];
     std::partial_sum(turns_before_.begin(), turns_before_.end(), turns_before_.begin());
-    turns_.resize(judged_.size());
-    for (std::uint32_t i = 0; i < judged_.size(); ++i) {
-        const Judged& judged = judged_[i];
-        turns_[turns_before_[slot(opened(judged))]++] = {opened(judged), judged.rank, judged.opportunity.part,
-                                                         i};
-    }
+    turns_.resize(noted_.size());
+    for (const Turn& turn : noted_) turns_[turns_before_[slot(turn)]++] = turn;
     const auto sooner = [](const Turn& a, const Turn& b) {
         return std::tie(a.opened, a.rank, a.part, a.place) < std::tie(b.opened, b.rank, b.part, b.place);
     };
     std::uint32_t begin = 0;  // each slot's count now stands at its end
     for (const std::uint32_t end : turns_before_) {
-        std::sort(turns_.begin() + begin, turns_.begin() + end, sooner);
+        if (end - begin > 1) std::sort(turns_.begin() + begin, turns_.begin() + end, sooner);
         begin = end;
     }
 }
 
 void Judging::judge_clause(ClauseId id) {
     const Clause& clause = plan_.policy.clauses[id];
-    judged_in_[id] = episodes_;
     if (clause.for_each == none) {
         for (NodeId node : plan_.clauses[id].applies)
             if (plan_.nodes[node].is_static && static_truth(node) == Truth::no) return;
@@ -124,7 +137,13 @@ void Judging::judge_subject(const Subject& subject) {
     if (std::holds_alternative<Forbid>(demand)) return forbid(subject);
 }
 
+// The line's is found once an episode.
 Life Judging::life_of(const Clause& clause, PartIndex part) const {
+    if (part != none) return find_life(part, clause.even_after_removal);
+    return line_lives_[clause.even_after_removal ? 1 : 0];
+}
+
+Life Judging::find_life(PartIndex part, bool even_after_removal) const {
     const History& h = *history_;
     Life life;
     life.start = {at(h.start()), h.start_index(), h.start_index(), none, part};
@@ -138,7 +157,7 @@ Life Judging::life_of(const Clause& clause, PartIndex part) const {
         }
         ended_by = p.ended_by;
     }
-    if (clause.even_after_removal && ended_by == h.removal()) ended_by = none;
+    if (even_after_removal && ended_by == h.removal()) ended_by = none;
     life.running = ended_by == none;
     life.end = life.running ? horizon_ : h.episode().events[ended_by].at;
     if (!life.running) life.last_event = h.group_of(ended_by).last - 1;
@@ -160,16 +179,17 @@ Answer Judging::ask(NodeId node, const Place& place) const {
     return {truth, asking.wake()};
 }
 
-Answer Judging::applies(ClauseId id, const Place& place, std::uint32_t event) const {
+Answer Judging::find_applies(const ClausePlan& plan, ClauseId id, const Place& place,
+                             std::uint32_t event) const {
     Answer all{Truth::yes, never};
-    for (NodeId node : plan_.clauses[id].applies) {
+    for (NodeId node : plan.applies) {
         const Answer one = ask(node, place);
         all = {all.truth & one.truth, std::min(all.wake, one.wake)};
         if (all.truth == Truth::no) return all;
     }
     if (place.scope != none && history_->parts()[place.scope].perhaps_ended_by < place.before)
         all.truth = all.truth & Truth::unknown;
-    for (ClauseId over : plan_.clauses[id].overriders) {
+    for (ClauseId over : plan.overriders) {
         all.truth = all.truth & !overrides(over, id, place, event, all.wake);
         if (all.truth == Truth::no) return all;
     }
@@ -285,8 +305,17 @@ Truth Judging::held_between(const Rests& rests, NodeId condition, PartIndex part
 
 // ---- answers
 
-// The instants at which some of the events matched, or may have, in order.
-void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits, bool in_view) {
+// The instants at which some of the events matched, or may have, in order. Found once an episode for all who
+// await the same.
+void Judging::collect(Run events, PartIndex part, bool in_view) {
+    const bool shared = events.count != 0 && part == none && (in_view || !history_->edge());
+    KeptHits& kept = shared ? kept_hits_[events.first] : own_hits_;
+    if (!shared || kept.episode != episodes_) find_hits(events, part, in_view, kept.hits);
+    kept.episode = episodes_;
+    hits_ = kept.hits;
+}
+
+void Judging::find_hits(Run events, PartIndex part, bool in_view, std::vector<Hit>& hits) const {
     hits.clear();
     const History& h = *history_;
     for (const PatternId* p = plan_.begin(events); p != plan_.end(events); ++p)
@@ -314,7 +343,7 @@ void Judging::collect(Run events, PartIndex part, std::vector<Hit>& hits, bool i
     }
 }
 
-std::vector<Hit>::const_iterator Judging::hits_from(Instant t) const {
+std::span<const Hit>::iterator Judging::hits_from(Instant t) const {
     return std::lower_bound(hits_.begin(), hits_.end(), t,
                             [](const Hit& hit, Instant i) { return hit.at < i; });
 }
@@ -366,25 +395,9 @@ Truth Judging::unless(const Subject& subject, const Hit& hit) const {
 
 // ---- concluding
 
-Opportunity Judging::opportunity(const Subject& subject, Outcome outcome) const {
-    Opportunity o;
-    o.origin = OriginKind::clause;
-    o.item = subject.id;
-    o.outcome = outcome;
-    name_part(o, subject.part);
-    return o;
-}
-
-void Judging::name_part(Opportunity& o, PartIndex index) const {
-    if (index == none) return;
-    const Part& part = history_->parts()[index];
-    o.part_kind = part.kind;
-    o.part = part.number != 0 ? part.number : part.name;
-}
-
-void Judging::conclude(const Subject& subject, Opportunity& o, Truth doubt, std::optional<Limit> limit,
-                       bool open, bool of_period) {
-    if (limit) o.due = limit->due, o.limit = limit->limit;
+void Judging::conclude(const Subject& subject, Opportunity& o, Truth doubt, const Limit* limit, bool open,
+                       bool of_period) {
+    if (limit != nullptr) o.due = limit->due, o.limit = limit->limit;
     if (o.outcome == Outcome::not_assessable && doubt == Truth::undocumented &&
         subject.clause->undocumented == UndocumentedCounts::not_met)
         o.outcome = Outcome::not_met;
@@ -392,15 +405,14 @@ void Judging::conclude(const Subject& subject, Opportunity& o, Truth doubt, std:
     if (counts_against(o.outcome)) {
         const bool by_limit = o.outcome == Outcome::late || o.outcome == Outcome::missed;
         start_ladder(subject, subject.clause->otherwise_escalate,
-                     by_limit && limit ? limit->limit : o.closed.value_or(o.opened),
+                     by_limit && limit != nullptr ? limit->limit : o.closed.value_or(o.opened),
                      by_limit ? none : o.closed_by, Truth::yes);
     }
-    judged_.push_back({o, 2 * subject.id, open, of_period});
+    put(o, 2 * subject.id, open, of_period);
 }
 
-void Judging::except(const Subject& subject, Opportunity& o, const std::optional<Limit>& limit,
-                     bool of_period) {
-    const bool over_time = (o.outcome == Outcome::late || o.outcome == Outcome::missed) && limit;
+void Judging::except(const Subject& subject, Opportunity& o, const Limit* limit, bool of_period) {
+    const bool over_time = (o.outcome == Outcome::late || o.outcome == Outcome::missed) && limit != nullptr;
     const Instant closed = o.closed.value_or(horizon_);
     const std::uint32_t event = o.closed_by != none ? o.closed_by
                                 : std::holds_alternative<WithinEitherSide>(subject.clause->demand)

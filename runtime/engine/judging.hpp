@@ -110,15 +110,27 @@ class Judging {
     };
 
     void judge_clauses();
+    void fetch(ClauseId id) const;
     bool reached(const Audience& audience) const;
     void judge_clause(ClauseId id);
+    void put(const Opportunity& o, std::uint32_t rank, bool open, bool of_period) {
+        noted_.push_back({o.opened, rank, o.part, static_cast<std::uint32_t>(judged_.size())});
+        judged_.push_back({o, rank, open, of_period});
+    }
     void put_in_order();
     void judge_subject(const Subject& subject);
     void count_of_parts_unknown(ClauseId id);
     Life life_of(const Clause& clause, PartIndex part) const;
+    Life find_life(PartIndex part, bool even_after_removal) const;
 
     // Conditions of a clause.
-    Answer applies(ClauseId id, const Place& place, std::uint32_t event) const;
+    Answer applies(ClauseId id, const Place& place, std::uint32_t event) const {
+        const ClausePlan& plan = plan_.clauses[id];
+        if (plan.applies.empty() && plan.overriders.empty() && place.scope == none)
+            return {Truth::yes, never};
+        return find_applies(plan, id, place, event);
+    }
+    Answer find_applies(const ClausePlan& plan, ClauseId id, const Place& place, std::uint32_t event) const;
     Truth static_truth(NodeId node) const;
     Truth overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event,
                     Moment& wake) const;
@@ -130,9 +142,10 @@ class Judging {
                        bool exclusive) const;
 
     // `in_view`: without an insertion before the left edge.
-    void collect(Run events, PartIndex part, std::vector<Hit>& hits, bool in_view = true);
+    void collect(Run events, PartIndex part, bool in_view = true);
+    void find_hits(Run events, PartIndex part, bool in_view, std::vector<Hit>& hits) const;
     // The first of hits_ at an instant or after it.
-    std::vector<Hit>::const_iterator hits_from(Instant t) const;
+    std::span<const Hit>::iterator hits_from(Instant t) const;
     // Calls visit(event, truth of the match) for the events of an instant that match or may match.
     template <typename Visit>
     void for_matches_at(Instant t, Run events, PartIndex part, Visit visit) const;
@@ -142,12 +155,23 @@ class Judging {
     Truth unless(const Subject& subject, const Hit& hit) const;
 
     // Concluding. `doubt` says why an outcome is not assessable.
-    Opportunity opportunity(const Subject& subject, Outcome outcome) const;
+    Opportunity opportunity(const Subject& subject, Outcome outcome) const {
+        Opportunity o;
+        o.item = subject.id;
+        o.outcome = outcome;
+        name_part(o, subject.part);
+        return o;
+    }
     void conclude(const Subject& subject, Opportunity& o, Truth doubt = Truth::no,
-                  std::optional<Limit> limit = {}, bool open = false, bool of_period = false);
-    void except(const Subject& subject, Opportunity& o, const std::optional<Limit>& limit, bool of_period);
+                  const Limit* limit = nullptr, bool open = false, bool of_period = false);
+    void except(const Subject& subject, Opportunity& o, const Limit* limit, bool of_period);
     void start_ladder(const Subject& subject, LadderId ladder, Instant at, std::uint32_t event, Truth sure);
-    void name_part(Opportunity& o, PartIndex part) const;
+    void name_part(Opportunity& o, PartIndex index) const {
+        if (index == none) return;
+        const Part& part = history_->parts()[index];
+        o.part_kind = part.kind;
+        o.part = part.number != 0 ? part.number : part.name;
+    }
 
     // stretches.cpp
     void note_stretches(const Subject& subject, std::span<const TruthStretch> stretches);
@@ -234,6 +258,7 @@ class Judging {
     EngineOptions options_;
     const History* history_ = nullptr;
     Instant horizon_ = 0;
+    std::array<Life, 2> line_lives_;  // the second: even after removal
     std::vector<Judged> judged_;
     struct Turn {  // of judged_[place] in the answer
         Instant opened = 0;
@@ -241,7 +266,8 @@ class Judging {
         std::uint32_t part = 0;
         std::uint32_t place = 0;
     };
-    std::vector<Turn> turns_;
+    std::vector<Turn> noted_;                  // as they were judged
+    std::vector<Turn> turns_;                  // in the answer's order
     std::vector<std::uint32_t> turns_before_;  // by slot of time
     struct Periods {                           // of whole years
         std::int32_t first_year = 0;
@@ -257,8 +283,15 @@ class Judging {
         std::size_t count = 0;
     };
     std::vector<KeptStretches> kept_stretches_;  // by ClausePlan::stretches
-    std::vector<std::uint64_t> judged_in_;       // by clause: the last episode that it was judged in
-    std::vector<Hit> hits_;
+    std::vector<ClauseId> opened_;               // by the episode's events
+    std::vector<std::uint64_t> opened_in_;       // by clause: the last episode, where several kinds open it
+    std::span<const Hit> hits_;                  // that answer what is being judged
+    struct KeptHits {
+        std::uint64_t episode = 0;
+        std::vector<Hit> hits;
+    };
+    std::vector<KeptHits> kept_hits_;  // of the line, by Run::first
+    KeptHits own_hits_;                // of a part
     std::vector<LadderStart> starts_;
     std::vector<Call> calls_;
     std::vector<Bundled> bundled_;
@@ -276,6 +309,15 @@ class Judging {
 template <typename Visit>
 void Judging::for_events(Run patterns, const Subject& subject, bool all_of_kind, Visit visit) {
     const History& h = *history_;
+    if (patterns.count == 1 && !all_of_kind) {
+        const PatternId only = *plan_.begin(patterns);
+        for (const Match& match : h.log(only)) {
+            if (!subject.life.reaches(match.event)) continue;
+            const Truth truth = h.in_scope(only, match, subject.part);
+            if (truth != Truth::no) visit(match.event, truth);
+        }
+        return;
+    }
     for (std::uint32_t i = 0; i < patterns.count; ++i) {
         const auto kind_of = [&](std::uint32_t n) {
             return plan_.patterns[plan_.pattern_lists[patterns.first + n]].kind;

@@ -50,7 +50,7 @@ void Judging::conclude_ladder(const LadderStart& start, Opportunity o, Truth dou
     if (o.outcome == Outcome::not_assessable && doubt == Truth::undocumented &&
         plan_.policy.clauses[start.clause].undocumented == UndocumentedCounts::not_met)
         o.outcome = Outcome::not_met;
-    judged_.push_back({o, 2 * start.clause + 1, open, false});
+    put(o, 2 * start.clause + 1, open, false);
 }
 
 // Whether a notification is one of the step's roles.
@@ -165,20 +165,19 @@ Instant Judging::run_hold(const LadderStart& start, std::uint32_t hold) {
     const bool line_ended = history_->removal() != none;
     const Instant line_end = line_ended ? std::max(events[history_->removal()].at, start.at) : horizon_;
     std::uint32_t ended_by = none;
-    collect(plan.hold_until[hold], none, hits_);
-    for (const Hit& hit : hits_) {
-        if (hit.at < start.at || hit.truth != Truth::yes) continue;
-        if (line_ended && hit.at >= line_end) break;  // the hold ends with the line
-        ended_by = hit.event;
-        break;
+    collect(plan.hold_until[hold], none);
+    const auto from_start = hits_from(start.at);
+    if (from_start != hits_.end() && from_start->certain != none) {
+        const Hit& hit = hits_[from_start->certain];
+        if (!line_ended || hit.at < line_end) ended_by = hit.event;  // else the hold ends with the line
     }
     const bool running = ended_by == none && !line_ended;
     const Instant end = ended_by != none ? events[ended_by].at : line_end;
     bool any = false;
-    collect(plan.hold_events[hold], none, hits_);
-    for (const Hit& hit : hits_) {
-        const bool within = hit.at >= start.at && (ended_by != none ? hit.at < end : hit.at <= end);
-        if (!within) continue;
+    collect(plan.hold_events[hold], none);
+    for (auto next = hits_from(start.at); next != hits_.end(); ++next) {
+        const Hit& hit = *next;
+        if (ended_by != none ? hit.at >= end : hit.at > end) break;
         for_matches_at(hit.at, plan.hold_events[hold], none, [&](std::uint32_t e, Truth match) {
             if (e == start.event) return;
             any = true;

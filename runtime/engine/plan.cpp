@@ -100,9 +100,10 @@ Run Plan::list(const Events& events) {
     std::vector<PatternId> ids;
     ids.reserve(events.size());
     for (const Pattern& p : events) ids.push_back(pattern(p));
-    const Run run{size_of(pattern_lists.size()), size_of(ids.size())};
-    pattern_lists.insert(pattern_lists.end(), ids.begin(), ids.end());
-    return run;
+    const auto [known, fresh] =
+        lists_.try_emplace(ids, Run{size_of(pattern_lists.size()), size_of(ids.size())});
+    if (fresh) pattern_lists.insert(pattern_lists.end(), ids.begin(), ids.end());
+    return known->second;
 }
 
 WindowId Plan::window(const Window& w) {
@@ -228,6 +229,11 @@ void Plan::lower(ExpressionId id) {
 
 void Plan::index_kinds() {
     const std::size_t kinds = policy.event_kinds.size();
+    for (const EventKind& kind : policy.event_kinds) fields_ = std::max(fields_, kind.slot_of_field.size());
+    slots_.assign(kinds * fields_, none);
+    for (EventKindId k = 0; k < kinds; ++k)
+        std::copy(policy.event_kinds[k].slot_of_field.begin(), policy.event_kinds[k].slot_of_field.end(),
+                  slots_.begin() + static_cast<std::ptrdiff_t>(k * fields_));
     part_of_kind.assign(kinds, none);
     begins_part.assign(kinds, 0);
     ends_part.assign(kinds, 0);
@@ -397,6 +403,7 @@ void Plan::plan_clause(ClauseId id) {
 // What may open a clause, so that an episode's clauses are found from its events and its time.
 void Plan::reach_clauses() {
     clauses_of_kind.resize(policy.event_kinds.size());
+    shared_clauses.resize(policy.event_kinds.size());
     clauses_of_part.resize(policy.part_kinds.size());
     std::map<std::vector<NodeId>, std::uint32_t> audience_of;
     std::map<std::pair<std::vector<NodeId>, bool>, std::uint32_t> stretches_of;
@@ -417,7 +424,8 @@ void Plan::reach_clauses() {
         if (!by_time) {
             Rests opened_by;
             add_rests(plan.at_events ? plan.trigger : plan.events, opened_by);
-            for (EventKindId kind : opened_by.kinds) clauses_of_kind[kind].push_back(id);
+            auto& lists = opened_by.kinds.size() == 1 ? clauses_of_kind : shared_clauses;
+            for (EventKindId kind : opened_by.kinds) lists[kind].push_back(id);
             continue;
         }
         std::vector<NodeId> conditions;

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <string>
 #include <vector>
 
@@ -149,6 +150,7 @@ struct Plan {
     // A clause is judged for an episode only where something there may open it: time, or an event.
     std::vector<Audience> audiences;
     std::vector<std::vector<ClauseId>> clauses_of_kind;  // by event kind: opened by such events alone
+    std::vector<std::vector<ClauseId>> shared_clauses;   // by event kind: opened by these and others
     std::vector<std::vector<ClauseId>> clauses_of_part;  // by part kind: `for each` of them
     std::uint32_t stretches = 0;                         // of ClausePlan::stretches, how many there are
     std::vector<LadderPlan> ladders;
@@ -161,14 +163,13 @@ struct Plan {
     const PatternId* begin(Run run) const { return pattern_lists.data() + run.first; }
     const PatternId* end(Run run) const { return pattern_lists.data() + run.first + run.count; }
     std::uint32_t slot(EventKindId kind, FieldId field) const {
-        const auto& slots = policy.event_kinds[kind].slot_of_field;
-        return field < slots.size() ? slots[field] : none;
+        return field < fields_ ? slots_[kind * fields_ + field] : none;
     }
     Rests rests_of(NodeId node) const;
 
   private:
     void lower(ExpressionId id);
-    Run list(const Events& events);
+    Run list(const Events& events);  // the same events, the same run
     PatternId pattern(const Pattern& p);
     WindowId window(const Window& w);
     std::uint32_t step_name(const std::string& name);
@@ -181,7 +182,10 @@ struct Plan {
     void add_applies_rests(ClauseId id, Rests& rests, std::uint32_t depth) const;
     bool reads_part_events(NodeId node) const;
     bool reads_part(NodeId node) const;
+    std::size_t fields_ = 0;
+    std::vector<std::uint32_t> slots_;  // EventKind::slot_of_field, kind by kind
     std::vector<std::uint8_t> lowered_;
+    std::map<std::vector<PatternId>, Run> lists_;
 };
 
 }  // namespace linelaw::runtime::engine

@@ -21,7 +21,7 @@ void Judging::then_escalate(const Subject& subject, Instant t, std::uint32_t eve
 }
 
 void Judging::responses(const Subject& subject) {
-    collect(subject.plan->events, subject.part, hits_);
+    collect(subject.plan->events, subject.part);
     const std::optional<Instant>& edge = history_->edge();
     for_events(subject.plan->trigger, subject, false, [&](std::uint32_t event, Truth match) {
         const Truth asked =
@@ -38,7 +38,7 @@ void Judging::responses(const Subject& subject) {
 
 void Judging::once(const Subject& subject) {
     const bool demands = !std::holds_alternative<NoDemand>(subject.clause->demand);
-    if (demands) collect(subject.plan->events, subject.part, hits_);
+    if (demands) collect(subject.plan->events, subject.part);
     bool first = true;
     Truth before = Truth::no;
     walk(
@@ -161,7 +161,7 @@ void Judging::respond(const Subject& subject, Instant t, std::uint32_t event) {
         o.outcome = limit.past(horizon_) ? Outcome::missed : Outcome::pending;
         if (o.outcome == Outcome::missed) o.closed = horizon_;
     }
-    conclude(subject, o, doubt, limit, open);
+    conclude(subject, o, doubt, &limit, open);
 }
 
 // Its trigger lies before what is in view.
@@ -179,7 +179,7 @@ void Judging::respond_from_edge(const Subject& subject, std::uint32_t event) {
         answered = true;
         break;
     }
-    conclude(subject, o, Truth::unknown, {}, !answered && !end);
+    conclude(subject, o, Truth::unknown, nullptr, !answered && !end);
 }
 
 }  // namespace linelaw::runtime::engine

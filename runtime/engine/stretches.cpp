@@ -26,7 +26,7 @@ void Judging::at_least_every(const Subject& subject, const AtLeastEvery& demand)
     const std::span<const TruthStretch> stretches = stretches_of(subject);
     if (stretches.empty()) return;
     note_stretches(subject, stretches);
-    collect(subject.plan->events, subject.part, hits_);
+    collect(subject.plan->events, subject.part);
     std::size_t next = 0;  // the first hit after what was judged so far
     for (const TruthStretch& stretch : stretches) {
         if (stretch.truth != Truth::yes) {
@@ -71,7 +71,7 @@ void Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand, c
             o.outcome = limit.past(hit.at) ? Outcome::missed : Outcome::not_assessable;
             doubt = hit.truth;
         }
-        conclude(subject, o, doubt, limit);
+        conclude(subject, o, doubt, &limit);
         if (hit.at == stretch.end && !stretch.running) return;  // what comes with the end opens none
         opener = &hit;
         opened = hit.at;
@@ -88,7 +88,7 @@ bool Judging::close_from_edge(const Subject& subject, const TruthStretch& stretc
     o.closed = answered ? hits_[next].at : stretch.end;
     if (!answered && stretch.running && stretch.end == stretch.begin) return false;  // known for no time
     if (answered) o.closed_by = hits_[next].event;
-    conclude(subject, o, Truth::unknown, {}, !answered && stretch.running);
+    conclude(subject, o, Truth::unknown, nullptr, !answered && stretch.running);
     return answered && (stretch.running || hits_[next].at < stretch.end);
 }
 
@@ -136,7 +136,7 @@ void Judging::end_open(const Subject& subject, Opportunity o, const TruthStretch
         o.outcome = known(stretch.next) ? Outcome::no_longer_due : Outcome::not_assessable;
         doubt = stretch.next;
     }
-    conclude(subject, o, doubt, limit, stretch.running);
+    conclude(subject, o, doubt, &limit, stretch.running);
 }
 
 // ---- each shift, each calendar day
@@ -145,7 +145,7 @@ void Judging::each_period(const Subject& subject, const EachPeriod& demand) {
     const std::span<const TruthStretch> stretches = stretches_of(subject);
     if (stretches.empty()) return;
     note_stretches(subject, stretches);
-    collect(subject.plan->events, subject.part, hits_);
+    collect(subject.plan->events, subject.part);
     for (const TruthStretch& stretch : stretches) {
         if (stretch.truth != Truth::yes) {
             unknown_stretch(subject, stretch);
@@ -202,7 +202,8 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
             o.closed = end;
         }
     }
-    conclude(subject, o, doubt, Limit{end, end, true}, runs, true);
+    const Limit limit{end, end, true};
+    conclude(subject, o, doubt, &limit, runs, true);
 }
 
 // All that an episode may ask for, by whole years, so that the zone is seldom asked.

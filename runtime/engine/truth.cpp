@@ -11,16 +11,6 @@ __extension__ using Int128 = __int128;  // both compilers have it
 
 }  // namespace
 
-Place at_event(const History& history, std::uint32_t event, PartIndex scope) {
-    const Group& group = history.group_of(event);
-    return {at(group.at), group.first, group.last, event, scope};
-}
-
-Place just_before_event(const History& history, std::uint32_t event, PartIndex scope) {
-    const Group& group = history.group_of(event);
-    return {at(group.at), group.first, group.first, none, scope};
-}
-
 Truth Asking::truth(NodeId id) {
     const Node& n = plan_.nodes[id];
     switch (n.op) {

@@ -37,9 +37,15 @@ struct Place {
     PartIndex scope = none;      // the part of a `for each`
 };
 
-Place at_event(const History& history, std::uint32_t event, PartIndex scope);
+inline Place at_event(const History& history, std::uint32_t event, PartIndex scope) {
+    const Group& group = history.group_of(event);
+    return {at(group.at), group.first, group.last, event, scope};
+}
 // Just before what the event changes: how `for` and `while` are asked at it.
-Place just_before_event(const History& history, std::uint32_t event, PartIndex scope);
+inline Place just_before_event(const History& history, std::uint32_t event, PartIndex scope) {
+    const Group& group = history.group_of(event);
+    return {at(group.at), group.first, group.first, none, scope};
+}
 
 // No instant plus the span lies farther from it, or nearer.
 std::int64_t longest(const Span& span);
@@ -95,7 +101,10 @@ class Asking {
     Truth compare_age(Comparator comparator, NodeId bound);
     Truth compare_count(const Node& count, Comparator comparator, Reading bound);
     Truth reached(Bounds bounds, Truth doubt);
-    Operand resolve(NodeId node);
+    Operand resolve(NodeId node) {
+        return plan_.nodes[node].op == Op::table ? resolve_table(node) : Operand{node, Standing::known};
+    }
+    Operand resolve_table(NodeId node);
     Anchor anchor(const Node& clock);
     Reading clock_reading(const Node& clock);
     Truth one_of(const Node& n);
@@ -113,7 +122,11 @@ class Asking {
     Reading step_in(const Node& n);
     Truth cell(NodeId input, const Cell& cell);
     bool same_constant(NodeId left, NodeId right) const;
-    Reading event_reading(std::uint32_t event, FieldId field) const;
+    Reading event_reading(std::uint32_t event, FieldId field) const {
+        const Event& e = history_.episode().events[event];
+        const std::uint32_t slot = plan_.slot(e.kind, field);
+        return slot == none ? Reading{} : reading_of(history_.episode().value(e, slot));
+    }
     Reading part_reading(const Node& n) const;
     PartIndex part_at_hand(PartKindId kind) const;
     struct Text {

@@ -81,12 +81,6 @@ Reading Asking::value(NodeId id) {
     }
 }
 
-Reading Asking::event_reading(std::uint32_t event, FieldId field) const {
-    const Event& e = history_.episode().events[event];
-    const std::uint32_t slot = plan_.slot(e.kind, field);
-    return slot == none ? Reading{} : reading_of(history_.episode().value(e, slot));
-}
-
 PartIndex Asking::part_at_hand(PartKindId kind) const {
     if (place_.scope != none) {
         const PartIndex found = history_.ancestor(place_.scope, kind);
@@ -133,9 +127,8 @@ bool Asking::same_constant(NodeId left, NodeId right) const {
 
 // A table's value is one of its constants; everything else stands for itself. Known where every row that may
 // fit gives the same.
-Asking::Operand Asking::resolve(NodeId id) {
+Asking::Operand Asking::resolve_table(NodeId id) {
     const Node& n = plan_.nodes[id];
-    if (n.op != Op::table) return {id, Standing::known};
     const Table& table = plan_.policy.tables[n.a];
     NodeId given = none;
     bool certain = false;
