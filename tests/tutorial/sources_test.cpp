@@ -95,7 +95,8 @@ TEST_CASE("every clause that a row names is in the policy that it names") {
         {"epic3", ids("policies/baseline/epic3.linelaw")},
         {"ins", ids("policies/baseline/ins.linelaw")},
         {"shea", ids("policies/baseline/shea.linelaw")},
-        {"demo", ids("policies/demo/quillhaven.linelaw")}};
+        {"demo", ids("policies/demo/quillhaven.linelaw")},
+        {"next", ids("policies/demo/quillhaven-2027.linelaw")}};
     std::size_t named = 0;
     for (const auto& row : rows()) {
         const std::string& cell = row.cells.back();

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 
-#include "compiler/analysis/analysis.hpp"
 #include "tests/tutorial/checked.hpp"
 
 using namespace linelaw::tests;
@@ -88,33 +87,4 @@ TEST_CASE("the patterns hold together, and each of the twenty-two has an example
     CHECK(file.compilation.compiled->examples.size() >= 22);
     // Keys are compared, which no finite cells can tell.
     CHECK(file.not_exact == Codes{"vesicant.checked"});
-}
-
-TEST_CASE("what docs/disagreements.md says that a baseline does not keep of another is found so") {
-    const std::string folder = LINELAW_SOURCE_DIR "/policies/baseline/";
-    struct Pair {
-        std::string policy;
-        std::string against;
-        Codes not_kept;
-    };
-    const std::vector<Pair> pairs = {
-        {"hicpac", "shea", {"dressing.chlorhexidine", "hub.scrub"}},
-        {"hicpac", "epic3", {"set.blood", "hub.scrub", "site.peripheral", "site.graded"}},
-        {"hicpac", "nhsn-insertion", {"insertion.prep"}},
-        {"shea",
-         "hicpac",
-         {"dressing.tunnelled", "dressing.chlorhexidine_adult", "dressing.chlorhexidine_preterm",
-          "need.daily"}},
-    };
-    for (const auto& pair : pairs) {
-        const auto found = linelaw::compiler::analysis::measure_against(
-            linelaw::compiler::compile(folder + pair.policy + ".linelaw"),
-            linelaw::compiler::compile(folder + pair.against + ".linelaw"));
-        for (const auto& id : pair.not_kept) {
-            INFO(pair.policy << " against " << pair.against << ": " << id);
-            CHECK(std::any_of(found.begin(), found.end(), [&](const auto& diagnostic) {
-                return diagnostic.message.find("the baseline's `" + id + "`") != std::string::npos;
-            }));
-        }
-    }
 }
