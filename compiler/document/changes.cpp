@@ -67,7 +67,7 @@ std::string changes(const Compilation& before, const Compilation& after) {
     for (const auto& clause : now.clauses) {
         const Clause* was = find(old, clause.id);
         if (was == nullptr) {
-            rows.push_back({clause_link(clause), "new", ""});
+            rows.push_back({clause_link(clause), "new", "It says: " + escaped(clause.sentence)});
             continue;
         }
         std::vector<std::string> said;
@@ -83,7 +83,7 @@ std::string changes(const Compilation& before, const Compilation& after) {
         if (find(now, clause.id) == nullptr)
             rows.push_back({code(clause.id), "dropped", "It said: " + escaped(clause.sentence)});
     out += rows.empty() ? "No clause was changed, added or dropped.\n\n"
-                        : table({"clause", "change", "before"}, rows);
+                        : table({"clause", "change", "in words"}, rows);
     Rows answers;
     const auto comparison = analysis::compare(before, after);
     for (const auto& difference : comparison.differences) {
@@ -100,7 +100,7 @@ std::string changes(const Compilation& before, const Compilation& after) {
     }
     if (!answers.empty())
         out += "Where more, less or something else is asked for:\n\n" +
-               table({"question or clause", "where", "before", "now", "the new answer is"}, answers);
+               table({"question or clause", "where", "before", "now", "is"}, answers);
     for (const auto& line : comparison.not_done) out += "Not compared: " + with_names(line) + "\n\n";
     return out;
 }

@@ -23,20 +23,59 @@ struct Checklist {
     const Compiled& compiled = *compilation.compiled;
     const Policy& policy = compiled.policy;
 
-    // As a nurse would say it: without what the place makes plain.
+    // As a nurse would say it: each of several conditions by itself, without what the place makes plain.
     std::string words(ExpressionId condition) const {
-        static constexpr std::array<std::pair<std::string_view, std::string_view>, 6> shorter = {
-            {{"it is not so that ", "not where "},
-             {"`kind` of the line is ", "line is "},
-             {" of the patient", ""},
-             {" of the line", ""},
-             {"the newest ", ""},
-             {"its ", ""}}};
-        std::string said = condition_in_words(policy, condition);
+        const auto* all = std::get_if<And>(&policy.expressions[condition]);
+        if (all == nullptr) return escaped(one(condition));
+        std::vector<std::string> parts;
+        for (const ExpressionId operand : all->operands) parts.push_back(words(operand));
+        return joined(parts, "; ");
+    }
+    std::string one(ExpressionId condition) const {
+        using Pairs = std::array<std::pair<std::string_view, std::string_view>, 6>;
+        static constexpr Pairs shorter = {{{"it is not so that ", "not where "},
+                                           {"`kind` of the line is ", "line is "},
+                                           {" of the patient", ""},
+                                           {" of the line", ""},
+                                           {"the newest ", ""},
+                                           {"its ", ""}}};
+        static constexpr Pairs opposites = {{{" is at least ", " is less than "},
+                                             {" is less than ", " is at least "},
+                                             {" is at most ", " is more than "},
+                                             {" is more than ", " is at most "},
+                                             {" is not ", " is "},
+                                             {" is ", " is not "}}};
+        const Expression& e = policy.expressions[condition];
+        const auto* negated = std::get_if<Not>(&e);
+        const bool turned =
+            negated != nullptr && std::holds_alternative<Compare>(policy.expressions[negated->operand]);
+        std::string said = condition_in_words(policy, turned ? negated->operand : condition);
+        if (turned)
+            for (const auto& [from, to] : opposites)
+                if (const auto at = said.find(from); at != std::string::npos) {
+                    said.replace(at, from.size(), to);
+                    break;
+                }
         for (const auto& [from, to] : shorter)
             for (std::size_t at = said.find(from); at != std::string::npos; at = said.find(from, at))
                 said.replace(at, from.size(), to);
-        return escaped(plain(said));
+        const auto* compare = std::get_if<Compare>(&e);
+        if (compare != nullptr && std::holds_alternative<TableValue>(policy.expressions[compare->right]))
+            said = said.substr(0, said.find("what the table ")) + "what the table below says";
+        const bool state =
+            negated != nullptr && std::holds_alternative<StateValue>(policy.expressions[negated->operand]);
+        return without_yes(plain(said), state ? "not " : "no ");
+    }
+    // Of a flag its name says it all: "sedated", "not sedated", "no emergency insertion".
+    static std::string without_yes(const std::string& said, const std::string& negation) {
+        static constexpr std::string_view no = " is not yes";
+        static constexpr std::string_view yes = " is yes";
+        const auto ends = [&](std::string_view with) {
+            return said.size() > with.size() &&
+                   said.compare(said.size() - with.size(), with.size(), with) == 0;
+        };
+        if (ends(no)) return negation + said.substr(0, said.size() - no.size());
+        return ends(yes) ? said.substr(0, said.size() - yes.size()) : said;
     }
     void tables_of(ExpressionId id, std::set<TableId>& tables) const {
         const Expression& e = policy.expressions[id];
@@ -60,9 +99,14 @@ struct Checklist {
     // Who and when: the clause's conditions, in its order.
     std::string whom(const Clause& clause) const {
         std::vector<std::string> parts;
-        if (clause.for_each != none)
-            parts.push_back("each " + escaped(plain(policy.part_kinds[clause.for_each].name)) +
-                            (clause.for_each_where == none ? "" : ": " + words(clause.for_each_where)));
+        if (clause.for_each != none) {
+            const std::string part = escaped(plain(policy.part_kinds[clause.for_each].name));
+            std::string which = clause.for_each_where == none ? "" : ": " + words(clause.for_each_where);
+            const std::string of = " of the " + part;
+            for (std::size_t at = 0; (at = which.find(of, at)) != std::string::npos;)
+                which.erase(at, of.size());
+            parts.push_back("each " + part + which);
+        }
         for (const ExpressionId condition : {clause.applies_for, clause.applies_while})
             if (condition != none) parts.push_back(words(condition));
         return parts.empty() ? "all" : joined(parts, "; ");
@@ -87,7 +131,7 @@ struct Checklist {
     }
 
     std::string at_the(EventKindId kind) const {
-        std::vector<std::string> steps;
+        std::string steps;
         std::set<TableId> tables;
         Rows rows;
         const auto add = [&](const Clause& clause, std::string what) {
@@ -96,9 +140,11 @@ struct Checklist {
         for (const auto& clause : policy.clauses) {
             if (!judged_at(clause, kind)) continue;
             if (const auto* d = std::get_if<FollowSteps>(&clause.demand)) {
+                std::vector<std::string> marks;
                 for (const auto& step : d->steps)
-                    steps.push_back(std::string(box) + ' ' + escaped(plain(step)));
-                add(clause, d->in_order ? "The steps above, in this order" : "The steps above");
+                    marks.push_back(std::string(box) + ' ' + escaped(plain(step)));
+                steps += joined(marks, d->in_order ? " \u2192 " : ", ") + " (for " + whom(clause) + ": " +
+                         clause_link(clause) + ")\n\n";
             } else if (const auto* holds = std::get_if<Holds>(&clause.demand)) {
                 add(clause, words(holds->condition));
                 tables_of(holds->condition, tables);
@@ -109,10 +155,9 @@ struct Checklist {
                 add(clause, "Chart: " + joined(names, ", "));
             }
         }
-        if (rows.empty()) return "";
-        std::string out = "### At the event: " + escaped(policy.event_kinds[kind].title) + "\n\n";
-        if (!steps.empty()) out += joined(steps, " \u2192 ") + "\n\n";
-        out += table({"", "what", "for whom", "clause"}, rows);
+        if (rows.empty() && steps.empty()) return "";
+        std::string out = "### At the event: " + escaped(policy.event_kinds[kind].title) + "\n\n" + steps +
+                          table({"", "what", "for whom", "clause"}, rows);
         for (TableId t = 0; t < compiled.tables.size(); ++t)
             if (tables.count(t) > 0) out += look_up_table(compilation, compiled.tables[t]);
         return out;
@@ -165,7 +210,7 @@ struct Checklist {
             if (!demanded(clause).empty())
                 then.push_back(event_words(demanded(clause)) + ' ' + escaped(pace(clause.demand)));
             if (clause.then_escalate != none) then.push_back(calls(clause.then_escalate));
-            if (!clause.advice.empty()) then.push_back("see its advice");
+            if (!clause.advice.empty()) then.push_back("**" + escaped(clause.advice) + "**");
             rows.push_back({clause.trigger.kind == TriggerKind::once ? words(clause.trigger.once)
                                                                      : event_words(clause.trigger.events),
                             joined(then, "; "), clause_link(clause)});

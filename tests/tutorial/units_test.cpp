@@ -5,6 +5,7 @@
 #include <set>
 
 #include "compiler/analysis/analysis.hpp"
+#include "compiler/unnoticed.hpp"
 #include "tests/tutorial/checked.hpp"
 
 using namespace linelaw;
@@ -16,6 +17,16 @@ void checks_clean(const Checked& file) {
     INFO(file.said);
     CHECK(file.codes.empty());
     for (const auto& failed : file.failed) FAIL_CHECK(failed);
+}
+
+void nothing_goes_unnoticed(const std::string& name) {
+    INFO(name);
+    const auto compilation = compiler::compile(LINELAW_SOURCE_DIR "/policies/demo/" + name + ".linelaw");
+    REQUIRE(compilation.compiled);
+    const auto found = compiler::find_unnoticed(compilation);
+    CHECK(found.tried > 20);
+    CHECK(found.noticed == found.tried);
+    for (const auto& missing : found.missing) FAIL_CHECK(missing.notices.front().words);
 }
 
 }  // namespace
@@ -78,4 +89,17 @@ TEST_CASE("a newborn is never flushed with the facility's 10 mL") {
     REQUIRE(file.compilation.compiled);
     for (const auto& clause : file.compilation.compiled->policy.clauses)
         if (clause.id == "flush.after_draw") CHECK(clause.applies_for != runtime::none);
+}
+
+TEST_CASE("no small change to the facility's policy goes unnoticed by its examples") {
+    nothing_goes_unnoticed("quillhaven");
+}
+
+TEST_CASE("no small change to its next edition goes unnoticed by its examples") {
+    nothing_goes_unnoticed("quillhaven-2027");
+}
+
+TEST_CASE("no small change to what its units add goes unnoticed by their examples") {
+    nothing_goes_unnoticed("neonatal");
+    nothing_goes_unnoticed("home-infusion");
 }
