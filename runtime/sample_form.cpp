@@ -68,9 +68,9 @@ std::string sample_html(const Audited& audited, const Tally& tally) {
         "reviewer "
         "(<code>reviewer_1</code> …), and give it to the next audit with <code>--reviewed "
         "sample.csv</code>.</p>"
-        "<p class=\"meta\">Findings judge documentation, not patients and not people. The facility’s policy, "
-        "local "
-        "regulation and licensed clinical judgement decide.</p>"
+        "<p class=\"meta\">Findings judge documentation, not patients and not people. The facility’s "
+        "approved policy, local regulation, the product’s instructions for use and licensed clinical "
+        "judgement decide.</p>"
         "<p class=\"signature\">Reviewer: <span></span> Date: <span></span></p></header><main "
         "id=\"main\"><ol "
         "class=\"reviews\">\n";

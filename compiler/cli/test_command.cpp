@@ -61,16 +61,23 @@ std::string sum_of(const Unnoticed& unnoticed) {
                                : fmt::format("the {} examples above", unnoticed.missing.size()),
                            n == 1 ? "it" : "them");
     if (!unnoticed.same.empty())
-        out +=
-            fmt::format("; {} made no difference in any small episode that was tried", unnoticed.same.size());
+        out += fmt::format("; {} cannot be told apart from it", unnoticed.same.size());
     return out;
 }
 
 void print_unnoticed(const Tested& tested, const Options& options) {
     const auto diagnostics = diagnostics_of(*tested.unnoticed);
-    if (diagnostics.empty()) return;
-    say(grammar::render_text(tested.sources, diagnostics, render_options(options.manner, Stream::output)));
-    say("\neach example says what the policy asks now; read it, and paste it where that is what is meant\n");
+    if (!diagnostics.empty()) {
+        say(grammar::render_text(tested.sources, diagnostics,
+                                 render_options(options.manner, Stream::output)));
+        say("\neach example says what the policy asks now; read it, and paste it where that is what is "
+            "meant\n");
+    }
+    for (const auto& same : tested.unnoticed->same)
+        say(
+            fmt::format("{}: cannot be told apart: no small episode differs where {}; that it means the same "
+                        "is not shown\n",
+                        where(tested, same.shown), same.words));
 }
 
 void print_text(const Tested& tested, const Options& options) {

@@ -236,6 +236,24 @@ TEST_CASE("test runs the examples and says what was found instead") {
     CHECK(junit.output.find("tests=\"1\" failures=\"1\"") != std::string::npos);
 }
 
+TEST_CASE(
+    "test names apart what no episode tells from the policy, and does not claim that it means the same") {
+    const PolicyFolder folder;
+    // Who is 18 is 10 as well.
+    const auto path = folder.write(
+        "policy.linelaw",
+        "policy \"A test\"\n  edition 1\n  in force from 2026-03-01 until 2100-01-01\n  time zone UTC\n"
+        "  uses vocabulary \"line-care.linelaw\"\n"
+        "clause out\n  \"Out within 24 h.\"\n  for patient.age at least 18 years and patient.age at least 10 "
+        "years\n  after insertion\n  must removal within 24 h\n  reason \"A test.\"\n");
+    const auto ran = run("PROGRAM test " + path);
+    INFO(ran.output);
+    CHECK(ran.output.find(
+              "cannot be told apart: no small episode differs where `patient.age at least 10 years` "
+              "is left out; that it means the same is not shown") != std::string::npos);
+    CHECK(ran.output.find("; 5 cannot be told apart from it") != std::string::npos);
+}
+
 TEST_CASE("test tries small changes to the policy and gives an example for each that none notices") {
     const PolicyFolder folder;
     const auto path = folder.write("good.linelaw", sound);
