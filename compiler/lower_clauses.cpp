@@ -111,7 +111,7 @@ class ClauseReader {
             auto& d = work_.report.add("name.unknown", "there is no priority " + in_ticks(node.priority.text),
                                        node.priority.place, "not a priority");
             d.notes.push_back("the priorities are " + in_ticks(names, "and"));
-            offer_near(d, node.priority.text, node.priority.place, names, false);
+            offer_near(d, node.priority.text, node.priority.place, names, Offered::value);
             return;
         }
         clause_.priority = static_cast<runtime::Priority>(it - names.begin());

@@ -255,7 +255,7 @@ class ExampleReader {
                 work_.report.add("name.unknown", "there is no outcome " + in_ticks(expectation.outcome.text),
                                  expectation.outcome.place, "not an outcome");
             d.notes.push_back("the outcomes are " + in_ticks(names, "and"));
-            offer_near(d, expectation.outcome.text, expectation.outcome.place, names, false);
+            offer_near(d, expectation.outcome.text, expectation.outcome.place, names, Offered::value);
             return std::nullopt;
         }
         expected.outcome = static_cast<runtime::Outcome>(name - runtime::outcome_names.begin());

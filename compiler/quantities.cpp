@@ -62,7 +62,7 @@ bool add_civil(const QuantityTerm& term, const TimeUnit& unit, Amount& amount, R
 void unknown_unit(const QuantityTerm& term, Report& report) {
     auto& d = report.add("syntax.quantity", "there is no unit " + in_ticks(term.unit.text), term.unit.place,
                          "not a unit");
-    offer_near(d, term.unit.text, term.unit.place, unit_names(), false);
+    offer_near(d, term.unit.text, term.unit.place, unit_names(), Offered::value);
     d.notes.push_back("units are written as in `7 days`, `30 s`, `2 cm`, `10 mL`, `38.3 degC`, `0.5 %`");
 }
 

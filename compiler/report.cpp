@@ -94,9 +94,9 @@ std::string in_ticks(const std::vector<std::string>& words, std::string_view joi
     return all;
 }
 
-std::optional<std::string> near(std::string_view word, const std::vector<std::string>& candidates) {
+Near near(std::string_view word, const std::vector<std::string>& candidates) {
     const std::size_t tolerated = std::min<std::size_t>(3, std::max<std::size_t>(1, word.size() / 3));
-    std::optional<std::string> best;
+    Near best{std::nullopt, false};
     std::size_t least = tolerated + 1;
     for (const auto& candidate : candidates) {
         if (candidate.size() + tolerated < word.size() || word.size() + tolerated < candidate.size())
@@ -104,16 +104,21 @@ std::optional<std::string> near(std::string_view word, const std::vector<std::st
         const std::size_t d = distance(word, candidate);
         if (d < least) {
             least = d;
-            best = candidate;
+            best.word = candidate;
         }
     }
+    best.certain = least == 1 && std::none_of(candidates.begin(), candidates.end(), [&](const auto& other) {
+                       return other != best.word && distance(word, other) <= tolerated;
+                   });
     return best;
 }
 
 void offer_near(grammar::Diagnostic& diagnostic, std::string_view word, grammar::Place place,
-                const std::vector<std::string>& candidates, bool safe) {
-    if (auto meant = near(word, candidates))
-        diagnostic.mends.push_back({"write " + in_ticks(*meant), place, *meant, safe});
+                const std::vector<std::string>& candidates, Offered what) {
+    const Near meant = near(word, candidates);
+    if (!meant.word) return;
+    const bool safe = what == Offered::name && meant.certain;
+    diagnostic.mends.push_back({"write " + in_ticks(*meant.word), place, *meant.word, safe});
 }
 
 void advise(grammar::Diagnostic& diagnostic, std::string text) {

@@ -47,14 +47,19 @@ std::string in_ticks(std::string_view words);
 // "`a`, `b` and `c`"; `joint` is "and" or "or".
 std::string in_ticks(const std::vector<std::string>& words, std::string_view joint);
 
-// The candidate that somebody who wrote `word` most likely meant; nothing where none is near. O(candidates ×
-// length²).
-std::optional<std::string> near(std::string_view word, const std::vector<std::string>& candidates);
+// The candidate that somebody who wrote `word` most likely meant. Certain where it is one slip of a letter
+// away and no other candidate is near. O(candidates × length²).
+struct Near {
+    std::optional<std::string> word;
+    bool certain;
+};
+Near near(std::string_view word, const std::vector<std::string>& candidates);
 
-// Adds "write `x`" for a near candidate, where there is one. A name is a spelling and safe to mend; a value
-// is a clinical choice and is not.
+// Adds "write `x`" for a near candidate, where there is one. A name that is certainly meant is a spelling and
+// safe to mend; a value is a clinical choice and never is.
+enum class Offered { name, value };
 void offer_near(grammar::Diagnostic& diagnostic, std::string_view word, grammar::Place place,
-                const std::vector<std::string>& candidates, bool safe = true);
+                const std::vector<std::string>& candidates, Offered what = Offered::name);
 void advise(grammar::Diagnostic& diagnostic, std::string text);
 
 }  // namespace linelaw::compiler

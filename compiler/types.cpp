@@ -236,7 +236,7 @@ std::optional<runtime::Expression> read_value_name(const grammar::Name& name, co
     d.notes.push_back("its values are " + in_ticks(values, "and"));
     if (const auto others = attributes_with(work, name.text); !others.empty())
         d.notes.push_back(in_ticks(name.text) + " is a value of " + in_ticks(others, "and"));
-    offer_near(d, name.text, name.place, values, false);
+    offer_near(d, name.text, name.place, values, Offered::value);
     return std::nullopt;
 }
 
@@ -555,7 +555,7 @@ bool read_unit(const grammar::Type& type, Dimension dimension, runtime::Type& re
                     : in_ticks(type.unit->text) + " is a unit of " + std::string(in_words(unit->dimension)) +
                           ", and the attribute is " + std::string(in_words(dimension)),
                 type.unit->place, unit == nullptr ? "not a unit" : std::string(in_words(unit->dimension)));
-            if (unit == nullptr) offer_near(d, type.unit->text, type.unit->place, unit_names(), false);
+            if (unit == nullptr) offer_near(d, type.unit->text, type.unit->place, unit_names(), Offered::value);
             if (unit != nullptr) d.labels.push_back({type.place, std::string(in_words(dimension))});
             return false;
         }

@@ -530,16 +530,18 @@ TableItem TreeBuilder::table_item(NodeId id) {
     if (rows.empty()) missing(id, "table `" + table.name.text + "` has no row");
     for (const NodeId line : rows) {
         TableRow row = table_row(line);
-        const auto compare = [&](std::size_t cells, std::size_t columns, const char* side) {
-            if (cells == columns) return;
+        const auto compare = [&](std::size_t cells, const std::vector<Name>& columns, const char* side) {
+            if (cells == columns.size()) return;
+            std::string names;
+            for (const Name& column : columns) names += (names.empty() ? "`" : ", `") + column.text + "`";
             parts_.say("syntax.table",
                        "this row has " + std::to_string(cells) + (cells == 1 ? " cell " : " cells ") + side +
-                           " `gives`, but the table has " + std::to_string(columns) +
-                           (columns == 1 ? " column there" : " columns there"),
+                           " `gives`, but the table has " + std::to_string(columns.size()) +
+                           (columns.size() == 1 ? " column there: " : " columns there: ") + names,
                        line);
         };
-        compare(row.given.size(), table.given.size(), "before");
-        compare(row.gives.size(), table.gives.size(), "after");
+        compare(row.given.size(), table.given, "before");
+        compare(row.gives.size(), table.gives, "after");
         table.rows.push_back(std::move(row));
     }
     return table;

@@ -55,10 +55,14 @@ struct Diagnostic {
 struct DiagnosticCode {
     std::string_view code;
     Severity severity;
-    std::string_view title;  // one line for lists and for SARIF rules
+    std::string_view title;         // one line for lists and for SARIF rules
+    std::string_view way_out = {};  // where a diagnostic has no nearer mend; empty where its words say enough
 };
 const std::vector<DiagnosticCode>& diagnostic_codes();
 const DiagnosticCode* find_diagnostic_code(std::string_view code);
+
+// How to mend it: the diagnostic's own mends or, where it has none, the way out of its code.
+std::vector<Mend> ways_out(const Diagnostic& diagnostic);
 
 // A diagnostic of a registered code, with the registry's severity. Asserts that the code is registered.
 Diagnostic make_diagnostic(std::string_view code, std::string message, Place place, std::string label = "");

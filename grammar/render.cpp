@@ -138,14 +138,38 @@ class Renderer {
         for (std::size_t i = 0; i < marked.size();) {
             const std::uint32_t line = marked[i].begin.line;
             if (shown != 0 && line > shown + 1) gap(text, shown, line);
+            left_out_ = left_out(text, marked[i]);
             source_line(text, line);
             for (; i < marked.size() && marked[i].begin.line == line; ++i) underline(text, marked[i]);
             shown = line;
         }
     }
 
+    // Of a very long line only what stands around its first mark is shown: so many columns before it are not.
+    std::size_t left_out(std::uint32_t text, const Marked& marked) const {
+        const ShownLine shown = show_line(sources_.line(text, marked.begin.line));
+        const std::size_t at = shown.column[std::min<std::size_t>(
+            marked.label->place.begin - line_start(text, marked), shown.column.size() - 1)];
+        return shown.column.back() <= longest_line || at <= longest_line / 2 ? 0 : at - longest_line / 2;
+    }
+
+    // `shown` without the columns that are left out, and no longer than is readable.
+    string cut(const ShownLine& shown) const {
+        if (shown.column.back() <= longest_line) return shown.text;
+        const std::vector<std::size_t> column = show_line(shown.text).column;
+        const auto byte_at = [&](std::size_t wanted) {
+            return static_cast<std::size_t>(std::lower_bound(column.begin(), column.end(), wanted) -
+                                            column.begin());
+        };
+        const std::size_t end = left_out_ + longest_line;
+        string part = shown.text.substr(byte_at(left_out_), byte_at(end) - byte_at(left_out_));
+        if (left_out_ > 0) part = "…" + part;
+        return end < column.back() ? part + "…" : part;
+    }
+
     // One line between is shown, several are a row of dots.
     void gap(std::uint32_t text, std::uint32_t shown, std::uint32_t line) {
+        left_out_ = 0;
         if (line == shown + 2) {
             source_line(text, shown + 1);
         } else {
@@ -159,7 +183,7 @@ class Renderer {
 
     void source_line(std::uint32_t text, std::uint32_t line) {
         bar(std::to_string(line));
-        const string shown = show_line(sources_.line(text, line)).text;
+        const string shown = cut(show_line(sources_.line(text, line)));
         out_ += (shown.empty() ? "" : " " + shown) + '\n';
     }
 
@@ -170,8 +194,10 @@ class Renderer {
         const std::size_t from = std::min<std::size_t>(marked.label->place.begin - start, line.size());
         const std::size_t to = std::min<std::size_t>(
             std::max(marked.label->place.end, marked.label->place.begin) - start, line.size());
-        const std::size_t column = shown.column[from];
-        const std::size_t width = std::max<std::size_t>(1, shown.column[to] - column);
+        const std::size_t before = left_out_ > 0 ? left_out_ - 1 : 0;  // a `…` stands for them
+        const std::size_t last = left_out_ + longest_line;
+        const std::size_t column = std::clamp(shown.column[from], left_out_, last);
+        const std::size_t width = std::max<std::size_t>(1, std::min(shown.column[to], last) - column);
         string words = printable(marked.label->text);
         if (marked.end.line > marked.begin.line) {
             words += (words.empty() ? "to line " : " (to line ") + std::to_string(marked.end.line) +
@@ -179,7 +205,8 @@ class Renderer {
         }
         bar("");
         const Paint paint = marked.is_first ? severity_paint(severity_) : Paint::mark;
-        out_ += ' ' + string(column, ' ') + painted(paint, string(width, marked.is_first ? '^' : '-'));
+        out_ +=
+            ' ' + string(column - before, ' ') + painted(paint, string(width, marked.is_first ? '^' : '-'));
         if (!words.empty()) out_ += ' ' + painted(paint, words);
         out_ += '\n';
     }
@@ -228,7 +255,7 @@ class Renderer {
 
     void mends(const Diagnostic& diagnostic) {
         bool said_whose = false;
-        for (const Mend& mend : diagnostic.mends) {
+        for (const Mend& mend : ways_out(diagnostic)) {
             if (mend.safe) {
                 paragraph("help: ", Paint::help, mend.text + " (safe to apply)");
             } else if (diagnostic.severity == Severity::error) {
@@ -246,6 +273,8 @@ class Renderer {
     const Sources& sources_;
     const RenderOptions& options_;
     Severity severity_ = Severity::error;
+    static constexpr std::size_t longest_line = 200;  // columns; longer ones are cut
+    std::size_t left_out_ = 0;
     std::size_t gutter_ = 4;
     string out_;
 };

@@ -34,7 +34,7 @@ Mend write(string_view words, Place place, bool safe) {
 struct Rewording {
     string_view wrong;  // lower case
     string_view right;
-    bool safe = true;  // not where it may stand for another unit: minutes, months or metres
+    bool safe = true;  // not where it may stand for another unit: minutes, months, metres, times a day
 };
 
 constexpr auto unit_slips = std::to_array<Rewording>({
@@ -67,7 +67,7 @@ constexpr auto unit_slips = std::to_array<Rewording>({
     {"yr", "years"},
     {"yrs", "years"},
     {"y", "years"},
-    {"a", "years"},
+    {"a", "years", false},
     {"millimetre", "mm"},
     {"millimetres", "mm"},
     {"millimeter", "mm"},
@@ -204,7 +204,7 @@ constexpr auto wordings = std::to_array<Wording>({
     {"higher than", "more than", true},
     {"longer than", "more than", true},
     {"older than", "more than", true},
-    {"over", "more than", true},
+    {"over", "more than", false},
     {"above", "more than", true},
     {"exceeds", "more than", true},
     {"exceeding", "more than", true},
@@ -213,9 +213,9 @@ constexpr auto wordings = std::to_array<Wording>({
     {"lower than", "less than", true},
     {"shorter than", "less than", true},
     {"younger than", "less than", true},
-    {"under", "less than", true},
+    {"under", "less than", false},
     {"below", "less than", true},
-    {"no more than", "at most", true},
+    {"no more than", "at most", false},
     {"not more than", "at most", true},
     {"up to", "at most", true},
     {"no less than", "at least", true},

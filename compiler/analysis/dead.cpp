@@ -45,10 +45,10 @@ Node own_reach(Workspace& work, ClauseId c) {
     return work.diagrams.all_of(std::move(parts));
 }
 
-void find_dead_clause(Workspace& work, ClauseId c) {
+bool find_dead_clause(Workspace& work, ClauseId c) {
     const std::vector<EventKindId> hands = hands_of(work.clause(c));
     if (std::any_of(hands.begin(), hands.end(), [&](EventKindId k) { return reach(work, c, k) != never; }))
-        return;
+        return false;
     Finding finding;
     finding.code = "dead.clause";
     finding.ids = {work.clause(c).id};
@@ -65,46 +65,63 @@ void find_dead_clause(Workspace& work, ClauseId c) {
         }
     finding.helps = {"take the clause out, or mend its conditions"};
     work.add(std::move(finding));
+    return true;
 }
 
-// Answers of responses come in other states than their trigger's; only what stays with line and patient
-// counts.
-void find_dead_exceptions(Workspace& work, ClauseId c) {
-    const runtime::Clause& clause = work.clause(c);
-    const bool later = std::holds_alternative<runtime::Within>(clause.demand) ||
-                       std::holds_alternative<runtime::WithinEitherSide>(clause.demand);
+grammar::Place exception_place(const Workspace& work, ClauseId c, std::size_t i) {
+    std::size_t nth = 0;
+    for (const grammar::ClauseLine& line : work.compiled.clauses[c].lines)
+        if (std::holds_alternative<grammar::ExceptLine>(line.node) && nth++ == i) return line.place;
+    return work.place(c);
+}
+
+// What may be another when the answer comes than it was when the clause began to ask.
+std::vector<bool> passing(const Workspace& work) {
     std::vector<bool> passing(work.situations.variables().size(), false);
     for (std::uint32_t v = 0; v < passing.size(); ++v) {
         const VariableKind kind = work.situations.variables()[v].kind;
         passing[v] = kind == VariableKind::state || kind == VariableKind::some_part ||
                      kind == VariableKind::part || kind == VariableKind::age || kind >= VariableKind::other;
     }
+    return passing;
+}
+
+// Answers of responses come in other states than their trigger's; only what stays with line and patient
+// counts.
+void find_idle_exceptions(Workspace& work, ClauseId c) {
+    const runtime::Clause& clause = work.clause(c);
+    const bool later = std::holds_alternative<runtime::Within>(clause.demand) ||
+                       std::holds_alternative<runtime::WithinEitherSide>(clause.demand);
+    const auto staying = [&](Node node) { return later ? work.diagrams.forget(node, passing(work)) : node; };
+    const std::vector<EventKindId> triggers = kinds_in(clause.trigger.events);
+    std::vector<EventKindId> hands = hands_of(clause);
+    for (const EventKindId kind : kinds_in(demanded_events(clause.demand))) hands.push_back(kind);
     for (std::size_t i = 0; i < clause.exceptions.size(); ++i) {
-        std::vector<EventKindId> hands = hands_of(clause);
-        for (const EventKindId kind : kinds_in(demanded_events(clause.demand))) hands.push_back(kind);
-        const bool alive = std::any_of(hands.begin(), hands.end(), [&](EventKindId kind) {
-            Node held = work.situations.meaning(clause.exceptions[i].condition, kind).yes;
-            const std::vector<EventKindId> triggers = kinds_in(clause.trigger.events);
+        bool alive = false;
+        bool always_holds = true;
+        for (const EventKindId kind : hands) {
             const bool trigger = std::find(triggers.begin(), triggers.end(), kind) != triggers.end();
-            Node applies = reach(work, c, trigger ? kind : none);
-            if (later) {
-                held = work.diagrams.forget(work.diagrams.both(held, work.situations.possible()), passing);
-                applies = work.diagrams.forget(applies, passing);
-            }
-            return work.diagrams.both(held, applies) != never;
-        });
-        if (alive) continue;
+            const Node applies = staying(reach(work, c, trigger ? kind : none));
+            const Node held = work.situations.meaning(clause.exceptions[i].condition, kind).yes;
+            const Node may_hold = staying(work.diagrams.both(held, work.situations.possible()));
+            const Node may_not = staying(work.diagrams.without(work.situations.possible(), held));
+            alive = alive || work.diagrams.both(may_hold, applies) != never;
+            always_holds = always_holds && work.diagrams.both(may_not, applies) == never;
+        }
+        if (alive && !always_holds) continue;
         Finding finding;
-        finding.code = "dead.exception";
+        finding.code = alive ? "dead.clause" : "dead.exception";
         finding.ids = {clause.id};
-        finding.message = fmt::format(
-            "an exception of {} can never excuse: where the clause applies it never holds", work.quoted(c));
-        grammar::Place place = work.place(c);
-        std::size_t nth = 0;
-        for (const grammar::ClauseLine& line : work.compiled.clauses[c].lines)
-            if (std::holds_alternative<grammar::ExceptLine>(line.node) && nth++ == i) place = line.place;
-        finding.labels.push_back({place, "never holds here"});
-        finding.helps = {"take the exception out, or mend its condition"};
+        finding.message =
+            alive
+                ? fmt::format("{} never asks for anything: wherever it applies, this exception excuses it",
+                              work.quoted(c))
+                : fmt::format("an exception of {} can never excuse: where the clause applies it never holds",
+                              work.quoted(c));
+        finding.labels.push_back(
+            {exception_place(work, c, i), alive ? "always holds here" : "never holds here"});
+        finding.helps = {alive ? "narrow the exception, or take the clause out"
+                               : "take the exception out, or mend its condition"};
         work.add(std::move(finding));
     }
 }
@@ -246,8 +263,7 @@ void find_diverging_ladders(Workspace& work) {
 
 void find_dead(Workspace& work) {
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
-        find_dead_clause(work, c);
-        find_dead_exceptions(work, c);
+        if (!find_dead_clause(work, c)) find_idle_exceptions(work, c);
     }
 }
 

@@ -29,7 +29,7 @@ namespace {
 
 std::string help_text(const Diagnostic& diagnostic) {
     std::string help;
-    for (const auto& mend : diagnostic.mends) help += (help.empty() ? "" : "; ") + mend.text;
+    for (const auto& mend : grammar::ways_out(diagnostic)) help += (help.empty() ? "" : "; ") + mend.text;
     return help;
 }
 

@@ -65,7 +65,7 @@ int run(const Options& options) {
     std::vector<std::string> codes;
     for (const auto& code : grammar::diagnostic_codes()) codes.emplace_back(code.code);
     warn(fmt::format("there is no diagnostic `{}`", options.code));
-    if (const auto meant = near(options.code, codes))
+    if (const auto meant = near(options.code, codes).word)
         warn(fmt::format("; perhaps `{}`\n", *meant));
     else
         warn("; `linelaw explain` lists them all\n");

@@ -98,3 +98,38 @@ TEST_CASE("Every code has a page, and the page's example says what was read and 
         CHECK(text == compiler::read_file(file.string()).value_or(""));
     }
 }
+
+TEST_CASE("Every message says how to mend it, and only a respelling is ever safe to apply") {
+    // What the words of a faulty line themselves name: "an event belongs after this".
+    const auto names_what_belongs = [](const grammar::Diagnostic& d) {
+        const std::string& label = d.labels.front().text;
+        const bool names =
+            label.find("belongs") != std::string::npos || label.find("expected") != std::string::npos;
+        return names || d.code == "unsupported.construct";  // its sentence says what to write in its place
+    };
+    // Spellings, other words for the same, marks: what a person would mend without a thought.
+    const std::set<std::string> of_spelling = {"syntax.spelling", "syntax.wording",  "syntax.name",
+                                               "syntax.string",   "syntax.leftover", "syntax.quantity",
+                                               "syntax.date",     "name.unknown"};
+    std::size_t safe = 0;
+    for (const auto& code : grammar::diagnostic_codes()) {
+        if (without_example.count(code.code) != 0) continue;
+        const auto compilation = said_of(
+            code.code, first_block(text_of_file("docs/diagnostics/" + std::string(code.code) + ".md")));
+        for (const auto& d : compilation.diagnostics) {
+            INFO(grammar::render_text(compilation.sources, d));
+            if (d.code == code.code)
+                CHECK((!grammar::ways_out(d).empty() || !d.notes.empty() || names_what_belongs(d)));
+            for (const auto& mend : d.mends) {
+                if (!mend.safe) continue;
+                ++safe;
+                CHECK(of_spelling.count(d.code) == 1);
+                // A number is never touched: how much and how often is the committee's.
+                const auto written = mend.place ? compilation.sources.slice(*mend.place) : std::string_view();
+                CHECK(std::string(written).find_first_of("0123456789") == std::string::npos);
+                CHECK(mend.replacement.find_first_of("0123456789") == std::string::npos);
+            }
+        }
+    }
+    CHECK(safe > 0);
+}

@@ -53,15 +53,16 @@ TEST_CASE("several errors are parted by a blank line, in the order of the text")
           "error: `2026-13-01` is no day of the calendar (syntax.date)\n"
           "  at test.linelaw:3:13\n"
           "     3 |   review by 2026-13-01\n"
-          "       |             ^^^^^^^^^^\n");
+          "       |             ^^^^^^^^^^\n"
+          "  help: write a date as `2026-03-01`, a time of day as `08:00`\n");
 }
 
 TEST_CASE("underlines stand under tabs and wide characters where the eye expects them") {
     Sources sources;
     sources.add({"a.linelaw", "\t\"\xE5\x85\xA8\xE8\xA7\x92 e\xCC\x81\" here\n"});
-    const Diagnostic diagnostic = make_diagnostic("syntax.leftover", "it", {0, 14, 18});
+    const Diagnostic diagnostic = make_diagnostic("syntax.expected", "it", {0, 14, 18});
     CHECK(render_text(sources, diagnostic) ==
-          "error: it (syntax.leftover)\n"
+          "error: it (syntax.expected)\n"
           "  at a.linelaw:1:10\n"
           "     1 |     \"\xE5\x85\xA8\xE8\xA7\x92 e\xCC\x81\" here\n"
           "       |              ^^^^\n");
@@ -117,11 +118,22 @@ TEST_CASE("a place over several lines is marked on its first, and says where it 
           "       | ^^^^^^^^ this clause (to line 3)\n");
 }
 
+TEST_CASE("of a very long line only what stands around the mark is shown") {
+    Sources sources;
+    sources.add({"a.linelaw", std::string(300, 'a') + "MARK" + std::string(300, 'z') + "\n"});
+    CHECK(render_text(sources, make_diagnostic("syntax.expected", "it", {0, 300, 304})) ==
+          "error: it (syntax.expected)\n"
+          "  at a.linelaw:1:301\n"
+          "     1 | …" +
+              std::string(100, 'a') + "MARK" + std::string(96, 'z') + "…\n" + "       | " +
+              std::string(101, ' ') + "^^^^\n");
+}
+
 TEST_CASE("a policy's words cannot steer the terminal") {
     Sources sources;
     sources.add({"a\x1b[2J", "x \x1b[2J \xFF y\n"});
-    CHECK(render_text(sources, make_diagnostic("syntax.item", "`\x1b[2J`", {0, 0, 1})) ==
-          "error: `\xEF\xBF\xBD[2J` (syntax.item)\n"
+    CHECK(render_text(sources, make_diagnostic("syntax.expected", "`\x1b[2J`", {0, 0, 1})) ==
+          "error: `\xEF\xBF\xBD[2J` (syntax.expected)\n"
           "  at a\xEF\xBF\xBD[2J:1:1\n"
           "     1 | x \xEF\xBF\xBD[2J \xEF\xBF\xBD y\n"
           "       | ^\n");

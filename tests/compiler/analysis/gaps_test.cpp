@@ -316,6 +316,14 @@ TEST_CASE(
     INFO(everything(dead));
     CHECK(messages(dead, "dead.clause").size() == 1);
     CHECK(messages(dead, "dead.exception").size() == 1);
+    const auto excused = [&](const std::string& exception) {
+        return messages(
+            analysed(policy(review("c", "for line.kind is port\n  must review at least every 7 days\n" +
+                                            ("  except when " + exception) + " because \"test\""))),
+            "dead.clause");
+    };
+    CHECK(excused("line.kind is one of port, picc").size() == 1);
+    CHECK(excused("line.kind is port and line.lumens is 1").empty());
     const Analysis redundant = analysed(policy(review("every_week", "must review at least every 7 days") +
                                                review("twice", "must review at least every 3 days")));
     INFO(everything(redundant));
