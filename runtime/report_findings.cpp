@@ -5,6 +5,7 @@
 #include <map>
 #include <set>
 
+#include "runtime/fault_words.hpp"
 #include "runtime/findings_words.hpp"
 #include "runtime/report_charts.hpp"
 #include "runtime/report_html.hpp"
@@ -95,7 +96,8 @@ std::string fault_table(const std::string& caption, const std::map<std::string, 
     for (const auto& [fault, count] : sorted) {
         const std::size_t space = fault.find(' ');
         const std::string pointer = fault.substr(space + 1);
-        rows.push_back({"<code>" + escaped(fault.substr(0, space)) + "</code>",
+        const std::string code = fault.substr(0, space);
+        rows.push_back({escaped(fault_in_words(code)) + " <code>" + escaped(code) + "</code>",
                         pointer.empty() ? "the whole record" : "<code>" + escaped(pointer) + "</code>",
                         grouped(count)});
     }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "runtime/fault_words.hpp"
 #include "runtime/findings_words.hpp"
 #include "runtime/summary.hpp"
 #include "runtime/summary_review.hpp"
@@ -80,6 +81,8 @@ class SummaryTable {
         out_ += fmt::format("{} records read = {} judged + {} quarantined; {} values set aside\n",
                             grouped(tally_.read), grouped(tally_.judged), grouped(tally_.quarantined),
                             grouped(values_set_aside(tally_)));
+        by_fault("quarantined", tally_.quarantined_by);
+        by_fault("set aside", tally_.set_aside_by);
         unused();
         if (tally_.first && tally_.last) {
             const Zone zone = Zone::find(audited_.time_zone).value_or(Zone::utc());
@@ -93,6 +96,21 @@ class SummaryTable {
                         0, options_.width);
         }
         out_ += '\n';
+    }
+    // How many for which reason, the most frequent first; where in the record is on the page and in the
+    // files.
+    void by_fault(std::string_view what, const std::map<std::string, std::uint64_t>& faults) {
+        if (faults.empty()) return;
+        std::map<std::string_view, std::uint64_t> by_code;
+        for (const auto& [fault, count] : faults)
+            by_code[std::string_view(fault).substr(0, fault.find(' '))] += count;
+        std::vector<std::pair<std::string_view, std::uint64_t>> sorted(by_code.begin(), by_code.end());
+        std::stable_sort(sorted.begin(), sorted.end(),
+                         [](const auto& a, const auto& b) { return a.second > b.second; });
+        std::string list;
+        for (const auto& [code, count] : sorted)
+            list += fmt::format("{}{}: {}", list.empty() ? "" : "; ", grouped(count), fault_in_words(code));
+        out_ += wrapped(fmt::format("{} because: {}", what, list), 2, options_.width);
     }
     void unused() {
         const auto total = [](const std::map<std::string, std::uint64_t>& counts) {

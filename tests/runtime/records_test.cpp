@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <catch2/catch.hpp>
+#include <fstream>
 #include <nlohmann/json.hpp>
 #include <string>
 
+#include "runtime/fault_words.hpp"
 #include "sample_policy.hpp"
 
 using namespace linelaw::runtime;
@@ -753,4 +755,17 @@ TEST_CASE("one record leaves nothing behind in the next") {
     CHECK(read.episode.texts.empty());
     CHECK(read.episode.steps.empty());
     CHECK(read.episode.events.size() == 1);
+}
+
+TEST_CASE("every fault of docs/records.md has its words for a table") {
+    std::ifstream page(LINELAW_SOURCE_DIR "/docs/records.md");
+    std::size_t faults = 0;
+    for (std::string line; std::getline(page, line);) {
+        if (line.rfind("| `record.", 0) != 0 && line.rfind("| `value.", 0) != 0) continue;
+        const std::string code = line.substr(3, line.find('`', 3) - 3);
+        INFO(code);
+        CHECK(fault_in_words(code) != code);
+        ++faults;
+    }
+    CHECK(faults == 19);
 }
