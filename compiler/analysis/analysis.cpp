@@ -17,6 +17,7 @@ namespace {
 // counts as analysed exactly then.
 void run(Workspace& work, const char* what, void (*find)(Workspace&)) {
     try {
+        work.diagrams.allow(work.limits.diagram_work);
         find(work);
     } catch (const DiagramsExhausted&) {
         work.skipped(std::string(what) +

@@ -17,9 +17,10 @@ namespace linelaw::compiler::analysis {
 
 // Work is bounded by counting, never by the clock, so that one policy always gets one answer.
 struct Limits {
-    std::size_t diagram_nodes = 4'000'000;  // of the decision diagrams, all together
-    std::size_t timed_states = 1'000'000;   // of one timed problem
-    std::size_t findings = 1000;            // of one code
+    std::size_t diagram_room = 24'000'000;     // children of the decision diagrams' nodes, all together
+    std::uint64_t diagram_work = 100'000'000;  // of one analysis, in children looked at
+    std::size_t timed_states = 1'000'000;      // of one timed problem
+    std::size_t findings = 1000;               // of one code
 };
 
 struct NotExact {

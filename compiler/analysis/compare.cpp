@@ -44,8 +44,9 @@ bool leaves_to_judgement(const runtime::Clause& clause) {
     return std::holds_alternative<runtime::LeavesToJudgement>(clause.demand);
 }
 
-// Whether keeping `by` keeps `asked`, where both apply.
-bool at_least_as_strict(Workspace& work, ClauseId by, ClauseId asked, EventKindId kind) {
+// Whether keeping `by` keeps this part of what `asked` demands, where both apply.
+bool at_least_as_strict(Workspace& work, ClauseId by, ClauseId asked, const runtime::Demand& part,
+                        EventKindId kind) {
     const runtime::Clause& strong = work.clause(by);
     const runtime::Clause& weak = work.clause(asked);
     if (leaves_to_judgement(weak)) return true;
@@ -62,8 +63,17 @@ bool at_least_as_strict(Workspace& work, ClauseId by, ClauseId asked, EventKindI
                 return false;
         return true;
     }
-    const Strictness s = compare_demands(work, by, asked, kind);
+    const Strictness s = compare_demands(work, by, asked, part, kind);
     return s == Strictness::same || s == Strictness::stricter;
+}
+
+// Whether keeping all of these keeps it: each part of what it demands by one of them.
+bool kept_by(Workspace& work, const std::vector<ClauseId>& by, ClauseId asked, EventKindId kind) {
+    const std::vector<runtime::Demand> parts = parts_of(work.clause(asked).demand);
+    return std::all_of(parts.begin(), parts.end(), [&](const runtime::Demand& part) {
+        return std::any_of(by.begin(), by.end(),
+                           [&](ClauseId b) { return at_least_as_strict(work, b, asked, part, kind); });
+    });
 }
 
 std::vector<EventKindId> hands_of(const runtime::Clause& clause) {
@@ -96,10 +106,8 @@ Kind kind_of(Workspace& work, const Answers& answers, EventKindId kind) {
     if (answers.before.empty()) return Kind::added;
     if (answers.after.empty()) return Kind::dropped;
     const auto covers = [&](const std::vector<ClauseId>& strict, const std::vector<ClauseId>& loose) {
-        return std::all_of(loose.begin(), loose.end(), [&](ClauseId l) {
-            return std::any_of(strict.begin(), strict.end(),
-                               [&](ClauseId s) { return at_least_as_strict(work, s, l, kind); });
-        });
+        return std::all_of(loose.begin(), loose.end(),
+                           [&](ClauseId l) { return kept_by(work, strict, l, kind); });
     };
     const bool after_covers = covers(answers.after, answers.before);
     const bool before_covers = covers(answers.before, answers.after);
@@ -113,9 +121,7 @@ std::vector<ClauseId> not_kept(Workspace& work, const std::vector<ClauseId>& ask
                                const std::vector<ClauseId>& by, EventKindId kind) {
     std::vector<ClauseId> result;
     for (const ClauseId a : asked)
-        if (std::none_of(by.begin(), by.end(),
-                         [&](ClauseId b) { return at_least_as_strict(work, b, a, kind); }))
-            result.push_back(a);
+        if (!kept_by(work, by, a, kind)) result.push_back(a);
     return result;
 }
 
@@ -261,8 +267,8 @@ void compare_question(Pair& pair, const Question& question, Comparison& comparis
 
 // ---- by clause
 
-// Where the clause of the one policy asks for something and no clause of the other asks for as much.
-Node uncovered(Workspace& work, ClauseId asked, EventKindId kind, const std::vector<ClauseId>& by) {
+Node uncovered_part(Workspace& work, ClauseId asked, const runtime::Demand& part, EventKindId kind,
+                    const std::vector<ClauseId>& by) {
     const runtime::Clause& clause = work.clause(asked);
     const Node applies = work.applies(asked, kind).yes;
     Node rest = work.diagrams.all_of({applies, work.possible(asked), work.situations.documented(applies)});
@@ -273,7 +279,7 @@ Node uncovered(Workspace& work, ClauseId asked, EventKindId kind, const std::vec
         if (clause.trigger.kind == runtime::TriggerKind::once &&
             work.situations.key(other.trigger.once, none) != work.situations.key(clause.trigger.once, none))
             continue;
-        if (!at_least_as_strict(work, c, asked, kind)) continue;
+        if (!at_least_as_strict(work, c, asked, part, kind)) continue;
         if (!other.exceptions.empty()) {  // what it excuses, the other must excuse too
             const auto excuses = [&](const runtime::Exception& e) {
                 return std::any_of(clause.exceptions.begin(), clause.exceptions.end(),
@@ -287,6 +293,14 @@ Node uncovered(Workspace& work, ClauseId asked, EventKindId kind, const std::vec
         rest = work.diagrams.without(rest, work.applies(c, kind).yes);
     }
     return work.diagrams.both(rest, work.situations.documented(rest));
+}
+
+// Where the clause of the one policy asks for something and no clause of the other asks for as much.
+Node uncovered(Workspace& work, ClauseId asked, EventKindId kind, const std::vector<ClauseId>& by) {
+    Node any = never;
+    for (const runtime::Demand& part : parts_of(work.clause(asked).demand))
+        any = work.diagrams.either(any, uncovered_part(work, asked, part, kind, by));
+    return any;
 }
 
 // Clauses that knowingly depart from a source that the baseline's clause rests on.

@@ -31,6 +31,13 @@ Node reach(Workspace& work, ClauseId c, EventKindId kind) {
     return node;
 }
 
+Node reach_at_any(Workspace& work, ClauseId c) {
+    Node any = never;
+    for (const EventKindId kind : hands_of(work.clause(c)))
+        any = work.diagrams.either(any, reach(work, c, kind));
+    return any;
+}
+
 Node own_reach(Workspace& work, ClauseId c) {
     const runtime::Clause& clause = work.clause(c);
     std::vector<Node> parts{work.possible(c)};
@@ -149,10 +156,6 @@ bool implied(Workspace& work, ClauseId c, ClauseId by) {
         weak.trigger.kind == TriggerKind::once)
         return false;
     if (!strong.exceptions.empty() && !same_exceptions(work, weak, strong)) return false;
-    const auto* every_weak = std::get_if<runtime::AtLeastEvery>(&weak.demand);
-    const auto* every_strong = std::get_if<runtime::AtLeastEvery>(&strong.demand);
-    if (every_weak != nullptr && every_strong != nullptr && every_weak->unless != every_strong->unless)
-        return false;
     for (const EventKindId kind : hands_of(weak)) {
         const Node here = reach(work, c, kind);
         if (!work.diagrams.implies(here, reach(work, by, kind))) return false;
@@ -211,52 +214,57 @@ void find_diverging_questions(Workspace& work, const std::set<std::pair<ClauseId
                         work.diagrams.both(answers(work, c, question, scope.kind).yes, scope.covered);
                     where != never)
                     answering.emplace_back(c, where);
-            for (std::size_t i = 0; i < answering.size(); ++i)
-                for (std::size_t j = i + 1; j < answering.size(); ++j) {
-                    const auto& [a, where_a] = answering[i];
-                    const auto& [b, where_b] = answering[j];
-                    if (overrides(work, a, b) || overrides(work, b, a) || said.count({a, b}) != 0 ||
-                        redundant.count({a, b}) != 0 || redundant.count({b, a}) != 0)
-                        continue;
-                    const Node both = work.diagrams.both(where_a, where_b);
-                    if (both == never) continue;
-                    const bool judgement =
-                        std::holds_alternative<runtime::LeavesToJudgement>(work.clause(a).demand) !=
-                        std::holds_alternative<runtime::LeavesToJudgement>(work.clause(b).demand);
-                    // What is left to judgement may be said of some answers at an event; an interval is
-                    // whole.
-                    if (judgement && question.about != Question::About::how_often) continue;
-                    const Strictness s =
-                        judgement ? Strictness::looser : compare_demands(work, a, b, scope.kind);
-                    if (s != Strictness::stricter && s != Strictness::looser &&
-                        !(s == Strictness::incomparable && question.about == Question::About::how_often))
-                        continue;
-                    said.emplace(a, b);
-                    say_diverging(work, a, b, both, fmt::format("answer `{}` differently", question.id));
-                }
+            std::vector<Node> places;
+            for (const auto& [c, where] : answering) places.push_back(where);
+            for (const auto& [i, j] : work.diagrams.may_meet(places)) {
+                const auto& [a, where_a] = answering[i];
+                const auto& [b, where_b] = answering[j];
+                if (overrides(work, a, b) || overrides(work, b, a) || said.count({a, b}) != 0 ||
+                    redundant.count({a, b}) != 0 || redundant.count({b, a}) != 0)
+                    continue;
+                const Node both = work.diagrams.both(where_a, where_b);
+                if (both == never) continue;
+                const bool judgement =
+                    std::holds_alternative<runtime::LeavesToJudgement>(work.clause(a).demand) !=
+                    std::holds_alternative<runtime::LeavesToJudgement>(work.clause(b).demand);
+                // What is left to judgement may be said of some answers at an event; an interval is
+                // whole.
+                if (judgement && question.about != Question::About::how_often) continue;
+                const Strictness s = judgement ? Strictness::looser : compare_demands(work, a, b, scope.kind);
+                if (s != Strictness::stricter && s != Strictness::looser &&
+                    !(s == Strictness::incomparable && question.about == Question::About::how_often))
+                    continue;
+                said.emplace(a, b);
+                say_diverging(work, a, b, both, fmt::format("answer `{}` differently", question.id));
+            }
         }
 }
 
 void find_diverging_ladders(Workspace& work) {
-    for (ClauseId a = 0; a < work.policy.clauses.size(); ++a)
-        for (ClauseId b = a + 1; b < work.policy.clauses.size(); ++b) {
-            const runtime::Clause& x = work.clause(a);
-            const runtime::Clause& y = work.clause(b);
-            if (x.then_escalate == none || y.then_escalate == none || x.then_escalate == y.then_escalate)
-                continue;
-            if (overrides(work, a, b) || overrides(work, b, a)) continue;
-            if (first_calls(work, x.then_escalate) == first_calls(work, y.then_escalate)) continue;
-            for (const EventKindId kind : kinds_in(x.trigger.events)) {
-                const std::vector<EventKindId> others = kinds_in(y.trigger.events);
-                if (std::find(others.begin(), others.end(), kind) == others.end()) continue;
-                const Node both = work.diagrams.both(reach(work, a, kind), reach(work, b, kind));
-                if (both == never) continue;
-                say_diverging(work, a, b, both,
-                              fmt::format("start ladders with different first calls after one `{}`",
-                                          work.policy.event_kinds[kind].name));
-                break;
-            }
+    std::vector<ClauseId> escalating;
+    for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
+        if (work.clause(c).then_escalate != none) escalating.push_back(c);
+    std::vector<Node> reached;
+    for (const ClauseId c : escalating) reached.push_back(reach_at_any(work, c));
+    for (const auto& [i, j] : work.diagrams.may_meet(reached)) {
+        const ClauseId a = escalating[i];
+        const ClauseId b = escalating[j];
+        const runtime::Clause& x = work.clause(a);
+        const runtime::Clause& y = work.clause(b);
+        if (x.then_escalate == y.then_escalate) continue;
+        if (overrides(work, a, b) || overrides(work, b, a)) continue;
+        if (first_calls(work, x.then_escalate) == first_calls(work, y.then_escalate)) continue;
+        for (const EventKindId kind : kinds_in(x.trigger.events)) {
+            const std::vector<EventKindId> others = kinds_in(y.trigger.events);
+            if (std::find(others.begin(), others.end(), kind) == others.end()) continue;
+            const Node both = work.diagrams.both(reach(work, a, kind), reach(work, b, kind));
+            if (both == never) continue;
+            say_diverging(work, a, b, both,
+                          fmt::format("start ladders with different first calls after one `{}`",
+                                      work.policy.event_kinds[kind].name));
+            break;
         }
+    }
 }
 
 }  // namespace
@@ -271,15 +279,23 @@ void find_redundant(Workspace& work) {
     std::map<std::string, std::vector<ClauseId>> forms;
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) forms[form_of(work.clause(c))].push_back(c);
     std::set<std::pair<ClauseId, ClauseId>> redundant;
-    for (const auto& [form, clauses] : forms)
-        for (const ClauseId c : clauses) {
-            if (std::all_of(clauses.begin(), clauses.end(), [&](ClauseId o) { return o == c; })) continue;
-            const auto by = std::find_if(clauses.begin(), clauses.end(), [&](ClauseId o) {
+    for (const auto& [form, clauses] : forms) {
+        std::vector<Node> reached;
+        for (const ClauseId c : clauses) reached.push_back(reach_at_any(work, c));
+        std::map<ClauseId, std::vector<ClauseId>> beside;  // rising
+        for (const auto& [i, j] : work.diagrams.may_meet(reached)) {
+            beside[clauses[i]].push_back(clauses[j]);
+            beside[clauses[j]].push_back(clauses[i]);
+        }
+        for (auto& entry : beside) {
+            const ClauseId c = entry.first;
+            std::vector<ClauseId>& others = entry.second;
+            std::sort(others.begin(), others.end());
+            const auto by = std::find_if(others.begin(), others.end(), [&](ClauseId o) {
                 // Of two that say the same, the later one is too many.
-                return o != c && redundant.count({o, c}) == 0 && implied(work, c, o) &&
-                       !(o > c && implied(work, o, c)) && own_reach(work, c) != never;
+                return redundant.count({o, c}) == 0 && implied(work, c, o) && !(o > c && implied(work, o, c));
             });
-            if (by == clauses.end()) continue;
+            if (by == others.end()) continue;
             redundant.emplace(c, *by);
             Finding finding;
             finding.code = "redundant.clause";
@@ -290,6 +306,7 @@ void find_redundant(Workspace& work) {
             finding.helps = {"take it out, or say what it asks for besides"};
             work.add(std::move(finding));
         }
+    }
     find_diverging_questions(work, redundant);
     find_diverging_ladders(work);
 }

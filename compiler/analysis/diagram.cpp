@@ -1,19 +1,71 @@
 #include "compiler/analysis/diagram.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cassert>
 #include <utility>
 
 namespace linelaw::compiler::analysis {
 
-bool CellSet::empty() const {
-    return std::find(bits_.begin(), bits_.end(), true) == bits_.end();
+CellSet::CellSet(std::size_t size, bool all) : size_(size), words_((size + 63) / 64, 0) {
+    if (all && size > 0) put_range(0, size - 1);
 }
-bool CellSet::full() const {
-    return std::find(bits_.begin(), bits_.end(), false) == bits_.end();
+
+void CellSet::put(std::size_t cell, bool in) {
+    const std::uint64_t bit = std::uint64_t{1} << (cell % 64);
+    words_[cell / 64] = in ? words_[cell / 64] | bit : words_[cell / 64] & ~bit;
+}
+
+void CellSet::put_range(std::size_t first, std::size_t last) {
+    for (std::size_t w = first / 64; w <= last / 64; ++w) {
+        std::uint64_t bits = ~std::uint64_t{0};
+        if (w == first / 64) bits &= ~std::uint64_t{0} << (first % 64);
+        if (w == last / 64) bits &= ~std::uint64_t{0} >> (63 - last % 64);
+        words_[w] |= bits;
+    }
+}
+
+bool CellSet::empty() const {
+    return std::all_of(words_.begin(), words_.end(), [](std::uint64_t w) { return w == 0; });
+}
+
+std::size_t CellSet::count() const {
+    std::size_t n = 0;
+    for (const std::uint64_t w : words_) n += static_cast<std::size_t>(std::popcount(w));
+    return n;
+}
+
+std::size_t CellSet::first() const {
+    for (std::size_t w = 0; w < words_.size(); ++w)
+        if (words_[w] != 0) return w * 64 + static_cast<std::size_t>(std::countr_zero(words_[w]));
+    return size_;
+}
+
+std::size_t CellSet::last() const {
+    std::size_t w = words_.size() - 1;
+    while (words_[w] == 0) --w;
+    return w * 64 + 63 - static_cast<std::size_t>(std::countl_zero(words_[w]));
+}
+
+bool CellSet::meets(const CellSet& other) const {
+    for (std::size_t w = 0; w < words_.size(); ++w)
+        if ((words_[w] & other.words_[w]) != 0) return true;
+    return false;
+}
+
+bool CellSet::within(const CellSet& other) const {
+    for (std::size_t w = 0; w < words_.size(); ++w)
+        if ((words_[w] & ~other.words_[w]) != 0) return false;
+    return true;
+}
+
+void CellSet::keep(const CellSet& other) {
+    for (std::size_t w = 0; w < words_.size(); ++w) words_[w] &= other.words_[w];
 }
 
 namespace {
+
+constexpr std::size_t node_work = 12;  // of a node, in children
 
 std::uint64_t hash_of(std::uint32_t variable, const Node* children, std::size_t count) {
     std::uint64_t h = variable * 0x9E37'79B9'7F4A'7C15ULL;
@@ -26,7 +78,8 @@ std::uint64_t hash_of(std::uint32_t variable, const Node* children, std::size_t 
 
 }  // namespace
 
-Diagrams::Diagrams(std::size_t node_limit) : limit_(node_limit), nodes_(2), table_(1024, never) {}
+Diagrams::Diagrams(std::size_t most_children, std::uint64_t most_work)
+    : most_children_(most_children), work_left_(most_work), nodes_(2), table_(1024, never), cache_(1024) {}
 
 std::uint32_t Diagrams::add_variable(std::uint32_t width) {
     assert(width > 0);
@@ -59,12 +112,15 @@ Node Diagrams::make(std::uint32_t variable, const std::vector<Node>& children) {
             std::equal(children.begin(), children.end(), children_.begin() + data.children))
             return table_[at];
     }
-    if (nodes_.size() >= limit_) throw DiagramsExhausted();
+    if (children_.size() + children.size() > most_children_) throw DiagramsExhausted();
     const Node made = static_cast<Node>(nodes_.size());
     nodes_.push_back({variable, static_cast<std::uint32_t>(children_.size())});
     children_.insert(children_.end(), children.begin(), children.end());
     table_[at] = made;
-    if (nodes_.size() * 2 > table_.size()) grow_table();
+    if (nodes_.size() * 2 > table_.size()) {
+        grow_table();
+        grow_cache();
+    }
     return made;
 }
 
@@ -78,6 +134,22 @@ Node Diagrams::cell(std::uint32_t variable, std::uint32_t cell) {
     CellSet cells(widths_[variable]);
     cells.put(cell);
     return literal(variable, cells);
+}
+
+std::size_t Diagrams::place_of(std::uint32_t operation, Node a, Node b) {
+    const std::uint64_t h =
+        ((static_cast<std::uint64_t>(a) << 32U | b) + operation) * 0x9E37'79B9'7F4A'7C15ULL;
+    return static_cast<std::size_t>(h ^ (h >> 29U));
+}
+
+void Diagrams::grow_cache() {
+    constexpr std::size_t largest = std::size_t{1} << 21U;
+    if (cache_.size() >= largest) return;
+    std::vector<Known> old(cache_.size() * 2);
+    old.swap(cache_);
+    for (const Known& known : old)
+        if (known.operation != 0)
+            cache_[place_of(known.operation, known.a, known.b) & (cache_.size() - 1)] = known;
 }
 
 Node Diagrams::apply(Operation operation, Node a, Node b) {
@@ -99,18 +171,21 @@ Node Diagrams::apply(Operation operation, Node a, Node b) {
             if (b == never) return a;
             break;
     }
-    const Key key{static_cast<std::uint64_t>(a) << 32U | b, static_cast<std::uint8_t>(operation)};
-    if (const auto found = memo_.find(key); found != memo_.end()) return found->second;
+    const std::uint32_t number = static_cast<std::uint32_t>(operation) + 1;
+    {
+        const Known& known = cache_[place_of(number, a, b) & (cache_.size() - 1)];
+        if (known.operation == number && known.a == a && known.b == b) return known.result;
+    }
     const std::uint32_t top_a = top(a);
     const std::uint32_t top_b = top(b);
     const std::uint32_t variable = std::min(top_a, top_b);
     std::vector<Node> children(widths_[variable]);
+    spend(children.size() + node_work);
     for (std::uint32_t c = 0; c < children.size(); ++c)
         children[c] =
             apply(operation, top_a == variable ? child(a, c) : a, top_b == variable ? child(b, c) : b);
     const Node made = make(variable, children);
-    if (memo_.size() >= limit_ * 4) throw DiagramsExhausted();
-    memo_.emplace(key, made);
+    cache_[place_of(number, a, b) & (cache_.size() - 1)] = {a, b, made, number};
     return made;
 }
 
@@ -162,6 +237,7 @@ Node Diagrams::forget(Node node, const std::vector<bool>& forget) {
         if (n <= always) return n;
         if (const auto found = memo.find(n); found != memo.end()) return found->second;
         std::vector<Node> children(widths_[top(n)]);
+        spend(children.size() + node_work);
         for (std::uint32_t c = 0; c < children.size(); ++c) children[c] = go(child(n, c));
         const Node made = forget[top(n)] ? any_of(children) : make(top(n), children);
         memo.emplace(n, made);
@@ -179,6 +255,7 @@ std::vector<bool> Diagrams::support(Node node) const {
         open.pop_back();
         if (n <= always || !seen.emplace(n, true).second) continue;
         found[top(n)] = true;
+        spend(widths_[top(n)] + node_work);
         for (std::uint32_t c = 0; c < widths_[top(n)]; ++c) open.push_back(child(n, c));
     }
     return found;
@@ -202,6 +279,7 @@ bool Diagrams::empty_in(Node node, const std::vector<const CellSet*>& cells,
     if (node <= always) return node == never;
     if (const auto found = memo.find(node); found != memo.end()) return found->second;
     const std::uint32_t variable = top(node);
+    spend(widths_[variable] + node_work);
     bool empty = true;
     for (std::uint32_t c = 0; empty && c < widths_[variable]; ++c)
         if (cells[variable] == nullptr || cells[variable]->has(c))
@@ -261,6 +339,42 @@ Box Diagrams::widen(Node node, Node possible, const std::vector<std::uint32_t>& 
     for (std::uint32_t v = 0; v < widths_.size(); ++v)
         if (view[v] != nullptr) box.push_back({v, cells[v]});
     return box;
+}
+
+std::vector<std::pair<std::uint32_t, std::uint32_t>> Diagrams::may_meet(
+    const std::vector<Node>& nodes) const {
+    constexpr std::size_t few = 8;
+    using Some = std::vector<std::pair<std::uint32_t, Node>>;  // index, and what is left of it
+    std::vector<std::pair<std::uint32_t, std::uint32_t>> pairs;
+    const std::function<void(const Some&)> go = [&](const Some& some) {
+        std::uint32_t v = static_cast<std::uint32_t>(widths_.size());
+        for (const auto& [index, node] : some) v = std::min(v, top(node));
+        std::vector<Some> by_cell;
+        std::size_t products = 0;
+        for (std::uint32_t c = 0; some.size() > few && v < widths_.size() && c < widths_[v]; ++c) {
+            Some here;
+            for (const auto& [index, node] : some) {
+                const Node below = top(node) == v ? child(node, c) : node;
+                if (below != never) here.emplace_back(index, below);
+            }
+            products += here.size() * here.size();
+            if (by_cell.empty() || by_cell.back() != here) by_cell.push_back(std::move(here));
+        }
+        if (!by_cell.empty() && products < some.size() * some.size()) {
+            for (const Some& here : by_cell) go(here);
+            return;
+        }
+        for (std::size_t i = 0; i < some.size(); ++i)
+            for (std::size_t j = i + 1; j < some.size(); ++j)
+                pairs.emplace_back(some[i].first, some[j].first);
+    };
+    Some all;
+    for (std::uint32_t i = 0; i < nodes.size(); ++i)
+        if (nodes[i] != never) all.emplace_back(i, nodes[i]);
+    go(all);
+    std::sort(pairs.begin(), pairs.end());
+    pairs.erase(std::unique(pairs.begin(), pairs.end()), pairs.end());
+    return pairs;
 }
 
 }  // namespace linelaw::compiler::analysis

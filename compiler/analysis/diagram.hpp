@@ -8,6 +8,7 @@
 #include <optional>
 #include <stdexcept>
 #include <unordered_map>
+#include <utility>
 #include <vector>
 
 namespace linelaw::compiler::analysis {
@@ -16,20 +17,28 @@ using Node = std::uint32_t;
 constexpr Node never = 0;
 constexpr Node always = 1;
 
-// The cells of one variable that are meant, by index. Cells are few; a bit each.
+// The cells of one variable that are meant, by index. A bit each.
 class CellSet {
   public:
     CellSet() = default;
-    explicit CellSet(std::size_t size, bool all = false) : bits_(size, all) {}
-    std::size_t size() const { return bits_.size(); }
-    bool has(std::size_t cell) const { return bits_[cell]; }
-    void put(std::size_t cell, bool in = true) { bits_[cell] = in; }
+    explicit CellSet(std::size_t size, bool all = false);
+    std::size_t size() const { return size_; }
+    bool has(std::size_t cell) const { return (words_[cell / 64] >> (cell % 64) & 1U) != 0; }
+    void put(std::size_t cell, bool in = true);
+    void put_range(std::size_t first, std::size_t last);  // both included
     bool empty() const;
-    bool full() const;
+    bool full() const { return count() == size_; }
+    std::size_t count() const;
+    std::size_t first() const;  // size() where it is empty
+    std::size_t last() const;   // of one that is not empty
+    bool meets(const CellSet& other) const;
+    bool within(const CellSet& other) const;
+    void keep(const CellSet& other);  // only the cells of both
     bool operator==(const CellSet&) const = default;
 
   private:
-    std::vector<bool> bits_;
+    std::size_t size_ = 0;
+    std::vector<std::uint64_t> words_;  // bits from size_ on are 0
 };
 
 // A conjunction of cell sets, one a variable that matters; in the order of variables.
@@ -39,16 +48,19 @@ struct Constraint {
 };
 using Box = std::vector<Constraint>;
 
-// The work was more than its budget allows. Thrown by every operation that makes nodes; whoever asks a
+// The room or the work was more than allowed. Thrown by every operation that makes nodes; whoever asks a
 // question of the analysis catches it and says which part was not analysed.
 struct DiagramsExhausted : std::runtime_error {
     DiagramsExhausted() : std::runtime_error("the decision diagrams outgrew their limit") {}
 };
 
-// Nodes live as long as the manager. Operations are memoised; each costs at most the product of the sizes.
+// Nodes live as long as the manager. Operations are memoised, as far as a cache of bounded size goes; each
+// costs about the product of the sizes. Room is counted in children of nodes, work in children looked at.
 class Diagrams {
   public:
-    explicit Diagrams(std::size_t node_limit);
+    explicit Diagrams(std::size_t most_children, std::uint64_t most_work = UINT64_MAX);
+    // From here on so much work is allowed.
+    void allow(std::uint64_t work) { work_left_ = work; }
 
     // Variables are ordered as they are added. A width of 1 is allowed and never makes a node.
     std::uint32_t add_variable(std::uint32_t width);
@@ -90,35 +102,41 @@ class Diagrams {
     Box widen(Node node, Node possible, const std::vector<std::uint32_t>& seed,
               const std::vector<std::uint32_t>& order);
 
+    // Every two of the nodes that may hold together, by index, the lower first; in order. Two that never do
+    // are mostly left out, and it costs little where few meet.
+    std::vector<std::pair<std::uint32_t, std::uint32_t>> may_meet(const std::vector<Node>& nodes) const;
+
   private:
     enum class Operation : std::uint8_t { both, either, without };
     struct NodeData {
         std::uint32_t variable = 0;
         std::uint32_t children = 0;  // first, in children_
     };
-    struct Key {
-        std::uint64_t operands = 0;
-        std::uint8_t operation = 0;
-        bool operator==(const Key&) const = default;
+    struct Known {  // what an operation came to; of two in one place the newer stays
+        Node a = never;
+        Node b = never;
+        Node result = never;
+        std::uint32_t operation = 0;  // one more than it; 0: nothing is known here
     };
-    struct KeyHash {
-        std::size_t operator()(const Key& key) const {
-            std::uint64_t h = (key.operands + key.operation) * 0x9E37'79B9'7F4A'7C15ULL;
-            return static_cast<std::size_t>(h ^ (h >> 29U));
-        }
-    };
+    static std::size_t place_of(std::uint32_t operation, Node a, Node b);
+    void grow_cache();
+    void spend(std::size_t work) const {
+        if (work > work_left_) throw DiagramsExhausted();
+        work_left_ -= work;
+    }
 
     Node apply(Operation operation, Node a, Node b);
     bool empty_in(Node node, const std::vector<const CellSet*>& cells,
                   std::unordered_map<Node, bool>& memo) const;
     void grow_table();
 
-    std::size_t limit_;
+    std::size_t most_children_;
+    mutable std::uint64_t work_left_;
     std::vector<std::uint32_t> widths_;
     std::vector<NodeData> nodes_;
     std::vector<Node> children_;
     std::vector<Node> table_;  // open addressing; never marks an empty place
-    std::unordered_map<Key, Node, KeyHash> memo_;
+    std::vector<Known> cache_;
 };
 
 }  // namespace linelaw::compiler::analysis

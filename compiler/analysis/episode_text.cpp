@@ -162,7 +162,16 @@ std::string as_example(const DraftEpisode& episode, const runtime::Policy& polic
                             words.empty() ? "" : " ", join(words, ", ", ", "));
     }
     text += "  until " + moment(episode.until) + "\n";
-    for (const std::string& expectation : expectations) text += "  expect  " + expectation + "\n";
+    // Of policies checked together each knows its own clauses only: the example is the first one's, and what
+    // the others expect stands beside it.
+    std::string pasted_into;
+    for (const std::string& expectation : expectations) {
+        const std::size_t named = expectation.find(": ");
+        const std::string owner = named == std::string::npos ? "" : expectation.substr(0, named);
+        if (pasted_into.empty()) pasted_into = owner;
+        const std::string line = "expect  " + (owner.empty() ? expectation : expectation.substr(named + 2));
+        text += owner == pasted_into ? "  " + line + "\n" : "  # in " + owner + ": " + line + "\n";
+    }
     return text;
 }
 

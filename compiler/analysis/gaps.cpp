@@ -299,18 +299,23 @@ void find_documentation_gaps(Workspace& work) {
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
         if (work.clause(c).trigger.kind == TriggerKind::at)
             for (const EventKindId kind : kinds_in(work.clause(c).trigger.events)) at_kind[kind].push_back(c);
+    std::map<std::pair<EventKindId, runtime::FieldId>, Node> asked;  // where some clause does
+    const auto asked_for = [&](EventKindId kind, runtime::FieldId field) {
+        const auto [place, fresh] = asked.try_emplace({kind, field}, never);
+        if (!fresh) return place->second;
+        std::vector<Node> where;
+        for (const ClauseId d : at_kind[kind])
+            if (asks_to_document(work, work.clause(d), kind, field)) where.push_back(work.applies(d).yes);
+        return place->second = work.diagrams.any_of(std::move(where));
+    };
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
         for (const auto& [kind, field] : rests_on(work, work.clause(c))) {
             const runtime::EventKind& event = work.policy.event_kinds[kind];
             const bool recorded = field < event.slot_of_field.size() && event.slot_of_field[field] != none;
             if (!recorded || field == work.policy.charting_delay) continue;  // never charted by hand
             if (kind == work.policy.notification || kind == work.policy.acknowledgement) continue;
-            std::vector<Node> asked;
-            for (const ClauseId d : at_kind[kind])
-                if (asks_to_document(work, work.clause(d), kind, field)) asked.push_back(work.applies(d).yes);
-            const Node uncovered =
-                work.diagrams.without(work.diagrams.all_of({work.applies(c).yes, work.possible(c)}),
-                                      work.diagrams.any_of(std::move(asked)));
+            const Node uncovered = work.diagrams.without(
+                work.diagrams.both(work.applies(c).yes, work.possible(c)), asked_for(kind, field));
             if (uncovered == never) continue;
             Rest& rest = rests[{kind, field}];
             rest.clauses.push_back(c);

@@ -120,8 +120,7 @@ class OrderConflicts {
                                       work_.policy.event_kinds[kind_].name, work_.quoted(ids),
                                       work_.situations.where_sentence(box));
         finding.helps = {"decide on one order, or list a step twice where it is done twice"};
-        show_at_event(work_, finding, ids, kind_, where, box);
-        work_.add(std::move(finding));
+        if (show_at_event(work_, finding, ids, kind_, where, box)) work_.add(std::move(finding));
     }
 };
 

@@ -112,6 +112,56 @@ Node Situations::feasible_numbers() {
     return result;
 }
 
+// Times between the steps of one event: each is the begin of one step less the end of another (the time in a
+// step is its end less its begin), and no step ends before it begins.
+Node Situations::feasible_steps(const std::vector<std::uint32_t>& times) {
+    std::map<std::string, std::size_t> begin_of;  // step → index of its begin; its end is the next
+    for (const std::uint32_t v : times)
+        for (const std::string& step : {variables_[v].step_from, variables_[v].step_to})
+            begin_of.emplace(step, 2 * begin_of.size() + 1);
+    Differences start(2 * begin_of.size());
+    for (const auto& [step, begin] : begin_of) start.add(begin, begin + 1, 0);
+    const std::function<Node(std::size_t, const Differences&)> build = [&](std::size_t i,
+                                                                           const Differences& so_far) {
+        if (i == times.size()) return always;
+        const Variable& v = variables_[times[i]];
+        const std::size_t from = begin_of.at(v.step_from);
+        const std::size_t to = begin_of.at(v.step_to);
+        const bool in_one = v.step_from == v.step_to;
+        std::vector<Node> children(v.cells.size(), never);
+        for (std::uint32_t c = 0; c < children.size(); ++c) {
+            Differences differences = so_far;
+            const ValueCell& cell = v.cells[c];
+            const bool fits =
+                !number_there(cell) || (in_one ? differences.between(to + 1, from, cell.low, cell.high)
+                                               : differences.between(to, from + 1, cell.low, cell.high));
+            if (fits) children[c] = build(i + 1, differences);
+        }
+        return diagrams_.make(times[i], children);
+    };
+    return build(0, start);
+}
+
+Node Situations::feasible_steps() {
+    std::map<runtime::EventKindId, std::vector<std::uint32_t>> of_kind;
+    for (std::uint32_t v = 0; v < variables_.size(); ++v)
+        if (variables_[v].kind == VariableKind::step_time) of_kind[variables_[v].event].push_back(v);
+    Node result = always;
+    for (const auto& [kind, times] : of_kind) {
+        if (times.size() < 2) continue;
+        std::size_t combinations = 1;
+        for (const std::uint32_t v : times)
+            combinations = std::min(group_limit + 1, combinations * variables_[v].cells.size());
+        if (combinations > group_limit) {
+            inexact_.push_back("too many times between steps hang together at " +
+                               policy_.event_kinds[kind].name);
+            continue;
+        }
+        result = diagrams_.both(result, feasible_steps(times));
+    }
+    return result;
+}
+
 // Two clocks of the history of which one is never the longer: intervals that are so ordered pairwise are
 // ordered together.
 Node Situations::ordered_clocks(std::uint32_t smaller, std::uint32_t larger) {
@@ -177,6 +227,7 @@ void Situations::constrain() {
     std::vector<Node> rules;
     for (const Never& n : compiled_.nevers) rules.push_back(diagrams_.opposite(meaning(n.condition).yes));
     rules.push_back(feasible_numbers());
+    rules.push_back(feasible_steps());
     std::vector<std::uint32_t> clocks;
     for (std::uint32_t v = 0; v < variables_.size(); ++v)
         if (variables_[v].clock()) clocks.push_back(v);

@@ -15,7 +15,8 @@ using Mark = QuestionRow::Mark;
 namespace {
 
 constexpr std::size_t region_limit = 2000;
-constexpr std::size_t rows_shown = 60;  // of one question
+constexpr std::size_t rows_shown = 60;      // of one question
+constexpr std::size_t answers_shown = 120;  // clauses that answer it
 
 struct Answered {
     Node where = always;
@@ -24,10 +25,14 @@ struct Answered {
 
 std::optional<std::vector<Answered>> by_answer(Workspace& work, const Question& question,
                                                const Scope& scope) {
+    std::vector<std::pair<ClauseId, Node>> answering;
+    for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
+        if (const Node yes = answers(work, c, question, scope.kind).yes;
+            work.diagrams.both(yes, scope.covered) != never)
+            answering.emplace_back(c, yes);
+    if (answering.size() > answers_shown) return std::nullopt;
     std::vector<Answered> regions{{scope.covered, {}}};
-    for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
-        const Node yes = answers(work, c, question, scope.kind).yes;
-        if (work.diagrams.both(yes, scope.covered) == never) continue;
+    for (const auto& [c, yes] : answering) {
         std::vector<Answered> finer;
         for (const Answered& region : regions) {
             if (const Node with = work.diagrams.both(region.where, yes); with != never) {

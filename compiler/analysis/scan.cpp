@@ -228,16 +228,20 @@ struct Situations::OperandReader {
         return difference({left.variable, s.key(e.left, at_hand)}, {right.variable, s.key(e.right, at_hand)},
                           true, a.name + " less " + b.name);
     }
-    Operand step_time(std::string name) const {
+    Operand step_time(std::string name, const std::string& from, const std::string& to) const {
         if (at_hand == none) return {};
         Declared d = simple(s.key(id, at_hand), VariableKind::step_time, std::move(name), microseconds());
         d.variable.event = at_hand;
+        d.variable.step_from = from;
+        d.variable.step_to = to;
         return of(K::variable, std::move(d));
     }
     Operand operator()(const runtime::StepTime& e) const {
-        return step_time(fmt::format("time from {} to {}", e.from, e.to));
+        return step_time(fmt::format("time from {} to {}", e.from, e.to), e.from, e.to);
     }
-    Operand operator()(const runtime::StepIn& e) const { return step_time("time in " + e.step); }
+    Operand operator()(const runtime::StepIn& e) const {
+        return step_time("time in " + e.step, e.step, e.step);
+    }
     Operand operator()(const runtime::TableValue& e) const {
         Operand result;
         result.kind = K::table;
@@ -360,6 +364,9 @@ void Situations::scan_events(const runtime::Events& events) {
 void Situations::scan(ExpressionId root, EventKindId at_hand_of_root) {
     walk(policy_, root, at_hand_of_root, [&](ExpressionId id, EventKindId at_hand) {
         const runtime::Expression& expression = policy_.expressions[id];
+        if (const runtime::TableValue* table = table_read(id);
+            table != nullptr && policy_.tables[table->table].rows.size() > rows_looked_into)
+            declare_other(id, at_hand, "large ");  // should it turn out so
         if (const auto* compare = std::get_if<runtime::Compare>(&expression)) {
             const Operand left = operand(compare->left, at_hand);
             const Operand right = operand(compare->right, at_hand);
@@ -420,8 +427,8 @@ std::uint32_t Situations::declare_dwell() {
     return declare("dwell", std::move(v));
 }
 
-std::uint32_t Situations::declare_other(ExpressionId id, EventKindId at_hand) {
-    const std::string name = "other " + key(id, at_hand);
+std::uint32_t Situations::declare_other(ExpressionId id, EventKindId at_hand, const char* why) {
+    const std::string name = why + key(id, at_hand);
     if (const std::uint32_t known = variable(name); known != none) return known;
     Variable v;
     v.kind = VariableKind::other;

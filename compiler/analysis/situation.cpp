@@ -5,6 +5,7 @@
 #include <cassert>
 #include <numeric>
 
+#include "compiler/analysis/analysis.hpp"
 #include "compiler/analysis/operand.hpp"
 
 namespace linelaw::compiler::analysis {
@@ -12,8 +13,8 @@ namespace linelaw::compiler::analysis {
 // ---- the second pass: conditions as diagrams
 // ---------------------------------------------------------------------
 
-Situations::Situations(const Compiled& compiled, std::size_t node_limit)
-    : compiled_(compiled), policy_(compiled.policy), diagrams_(node_limit) {
+Situations::Situations(const Compiled& compiled, const Limits& limits)
+    : compiled_(compiled), policy_(compiled.policy), diagrams_(limits.diagram_room, limits.diagram_work) {
     scan_policy();
     order_variables();
     scanning_ = false;
@@ -49,9 +50,8 @@ Meaning Situations::kleene_or(const std::vector<Meaning>& parts) {
     return {result.no, result.yes};
 }
 
-Meaning Situations::other(ExpressionId id, EventKindId at_hand) {
-    return truth_of(variable("other " + key(id, at_hand)),
-                    [](const ValueCell& cell) { return cell.low != 0; });
+Meaning Situations::other(ExpressionId id, EventKindId at_hand, const char* why) {
+    return truth_of(variable(why + key(id, at_hand)), [](const ValueCell& cell) { return cell.low != 0; });
 }
 
 Meaning Situations::compare(Comparator comparator, const Operand& left, const Operand& right,
@@ -194,24 +194,90 @@ Meaning Situations::fits_row(const runtime::TableValue& table, const runtime::Ro
     return kleene_and(all);
 }
 
-std::vector<std::vector<CellSet>> Situations::row_boxes(const runtime::TableValue& table,
-                                                        EventKindId at_hand) {
+// The cells that a row's cell picks, where constants say it: the same that `fits` says, without diagrams.
+std::optional<CellSet> Situations::picked(const Variable& v, const runtime::Cell& cell) {
+    using K = runtime::Cell::Kind;
+    CellSet cells(v.cells.size(), cell.kind == K::any);
+    if (cell.kind == K::any) return cells;
+    const auto constant = [&](std::size_t i) {
+        return std::get_if<runtime::Constant>(&policy_.expressions[cell.values[i]]);
+    };
+    for (std::size_t i = 0; i < cell.values.size(); ++i)
+        if (constant(i) == nullptr) return std::nullopt;
+    if (v.numeric() && cell.kind == K::range) {  // its cells rise, and each constant is one
+        const auto from_on = [&](std::int64_t value) {
+            const auto end = std::find_if(v.cells.begin(), v.cells.end(), [](const ValueCell& c) {
+                return c.kind != ValueCell::Kind::range;
+            });
+            return static_cast<std::size_t>(
+                std::lower_bound(v.cells.begin(), end, value,
+                                 [](const ValueCell& c, std::int64_t x) { return c.low < x; }) -
+                v.cells.begin());
+        };
+        const std::size_t first = from_on(constant(0)->value);
+        const std::size_t past = from_on(constant(1)->value + 1);
+        if (first < past) cells.put_range(first, past - 1);
+        return cells;
+    }
+    if (cell.kind != K::one_of || v.type.kind != runtime::TypeKind::one_of) return std::nullopt;
+    for (std::size_t c = 0; c < v.cells.size(); ++c)
+        for (std::size_t i = 0; i < cell.values.size(); ++i)
+            if (v.cells[c].kind == ValueCell::Kind::value && v.cells[c].low == constant(i)->value)
+                cells.put(c);
+    return cells;
+}
+
+std::optional<std::vector<std::vector<CellSet>>> Situations::row_boxes(const runtime::TableValue& table,
+                                                                       EventKindId at_hand) {
+    std::vector<Operand> inputs;
+    for (const ExpressionId input : table.inputs) {
+        inputs.push_back(operand(input, at_hand));
+        if (inputs.back().kind != Operand::Kind::variable) return std::nullopt;
+    }
     std::vector<std::vector<CellSet>> boxes;
     for (const runtime::Row& row : policy_.tables[table.table].rows) {
-        std::vector<CellSet> box;
-        for (std::size_t i = 0; i < table.inputs.size(); ++i) {
-            const Operand input = operand(table.inputs[i], at_hand);
-            if (input.kind != Operand::Kind::variable) return {};
-            const Node node = fits(input, row.given[i], at_hand).yes;
-            CellSet cells(variables_[input.variable].cells.size(), node == always);
-            if (diagrams_.top(node) == input.variable)
+        std::vector<CellSet>& box = boxes.emplace_back();
+        for (std::size_t i = 0; i < inputs.size(); ++i) {
+            const Variable& v = variables_[inputs[i].variable];
+            if (std::optional<CellSet> cells = picked(v, row.given[i])) {
+                box.push_back(std::move(*cells));
+                continue;
+            }
+            const Node node = fits(inputs[i], row.given[i], at_hand).yes;
+            CellSet cells(v.cells.size(), node == always);
+            if (diagrams_.top(node) == inputs[i].variable)
                 for (std::uint32_t c = 0; c < cells.size(); ++c)
                     cells.put(c, diagrams_.child(node, c) != never);
             box.push_back(std::move(cells));
         }
-        boxes.push_back(std::move(box));
     }
     return boxes;
+}
+
+bool Situations::too_large(const runtime::TableValue& table, EventKindId at_hand) {
+    constexpr std::size_t most = 200'000;
+    const std::size_t rows = policy_.tables[table.table].rows.size();
+    if (rows <= rows_looked_into) return false;
+    std::size_t cells = 0;
+    for (const ExpressionId input : table.inputs)
+        if (const Operand read = operand(input, at_hand); read.variable != none)
+            cells += variables_[read.variable].cells.size();
+    return rows * cells > most;
+}
+
+const runtime::TableValue* Situations::table_read(ExpressionId condition) const {
+    const auto of = [&](ExpressionId id) {
+        return std::get_if<runtime::TableValue>(&policy_.expressions[id]);
+    };
+    if (const auto* e = std::get_if<runtime::Compare>(&policy_.expressions[condition]))
+        return of(e->left) != nullptr ? of(e->left) : of(e->right);
+    if (const auto* e = std::get_if<runtime::OneOf>(&policy_.expressions[condition])) return of(e->operand);
+    return of(condition);
+}
+
+bool Situations::reads_too_large(ExpressionId condition, EventKindId at_hand) {
+    const runtime::TableValue* table = table_read(condition);
+    return table != nullptr && too_large(*table, at_hand);
 }
 
 // Known where every row that may fit answers alike, and some row may.
@@ -254,6 +320,7 @@ Meaning Situations::compute_occurred(const runtime::Occurred& occurred) {
 
 Meaning Situations::compute(ExpressionId id, EventKindId at_hand) {
     const runtime::Expression& expression = policy_.expressions[id];
+    if (reads_too_large(id, at_hand)) return other(id, at_hand, "large ");
     const auto all = [&](const std::vector<ExpressionId>& operands) {
         std::vector<Meaning> parts;
         parts.reserve(operands.size());
@@ -326,10 +393,11 @@ std::uint32_t Situations::variable_of(ExpressionId what, EventKindId at_hand) co
 }
 
 std::uint32_t Situations::other_of(ExpressionId condition, EventKindId at_hand) const {
-    return variable("other " + key(condition, at_hand));
+    const std::uint32_t large = variable("large " + key(condition, at_hand));
+    return large != none ? large : variable("other " + key(condition, at_hand));
 }
 
-std::string Situations::outside(ExpressionId condition, EventKindId at_hand) const {
+std::string Situations::outside(ExpressionId condition, EventKindId at_hand) {
     std::string why;
     walk(policy_, condition, at_hand, [&](ExpressionId id, EventKindId hand) {
         const runtime::Expression& e = policy_.expressions[id];
@@ -337,6 +405,9 @@ std::string Situations::outside(ExpressionId condition, EventKindId at_hand) con
         if (std::holds_alternative<runtime::CountOf>(e)) why = "it counts events in a condition";
         if (std::holds_alternative<runtime::SumOf>(e)) why = "it adds up an attribute";
         if (std::holds_alternative<runtime::Multiple>(e)) why = "it multiplies a quantity";
+        if (reads_too_large(id, hand))
+            why = "it reads `" + policy_.tables[table_read(id)->table].name +
+                  "`, which is too large to be looked into row by row";
         if (variable("other " + key(id, hand)) != none && why.empty())
             why = std::holds_alternative<runtime::Occurred>(e) ? "it looks back to an event of the history"
                                                                : "it compares what no finite cells can tell";

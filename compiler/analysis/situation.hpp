@@ -5,6 +5,7 @@
 
 #include <functional>
 #include <map>
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -15,6 +16,8 @@
 #include "runtime/policy.hpp"
 
 namespace linelaw::compiler::analysis {
+
+struct Limits;
 
 // Where a condition is true and where it is false; unknown elsewhere.
 struct Meaning {
@@ -28,7 +31,7 @@ class Situations {
   public:
     // Scans every condition of the compiled policy first, because cells are cut at all constants together.
     // `compiled` must outlive it. Throws DiagramsExhausted, as every method that makes nodes does.
-    Situations(const Compiled& compiled, std::size_t node_limit);
+    Situations(const Compiled& compiled, const Limits& limits);
 
     Diagrams& diagrams() { return diagrams_; }
     const std::vector<Variable>& variables() const { return variables_; }
@@ -41,9 +44,12 @@ class Situations {
 
     // Where the row fits, its inputs read with this event at hand.
     Meaning fits_row(const runtime::TableValue& table, const runtime::Row& row, runtime::EventKindId at_hand);
-    // The rows as boxes, a set of cells an input; empty where some input is no plain attribute or state.
-    std::vector<std::vector<CellSet>> row_boxes(const runtime::TableValue& table,
-                                                runtime::EventKindId at_hand);
+    // The rows as boxes, a set of cells an input; nothing where some input is no plain attribute or state.
+    std::optional<std::vector<std::vector<CellSet>>> row_boxes(const runtime::TableValue& table,
+                                                               runtime::EventKindId at_hand);
+    // Whether the table is so large that conditions which read it are not looked into: its rows times the
+    // cells of its inputs. Its rows are looked at all the same.
+    bool too_large(const runtime::TableValue& table, runtime::EventKindId at_hand);
 
     // What the vocabulary's nevers, the numbers' ranges and the clocks' order allow.
     Node possible() const { return possible_; }
@@ -62,7 +68,7 @@ class Situations {
     Node set(Node node) { return set(diagrams_.support(node)); }
 
     // Whether the condition leaves the fragment that is analysed exactly, and how; empty where it does not.
-    std::string outside(runtime::ExpressionId condition, runtime::EventKindId at_hand = runtime::none) const;
+    std::string outside(runtime::ExpressionId condition, runtime::EventKindId at_hand = runtime::none);
 
     // Names the part of the work that a limit or a tangle of numbers kept from being exact; empty mostly.
     const std::vector<std::string>& inexact() const { return inexact_; }
@@ -87,6 +93,7 @@ class Situations {
   private:
     struct Operand;
     struct OperandReader;
+    static constexpr std::size_t rows_looked_into = 100;  // of a table, however many cells they have
 
     std::uint32_t variable(const std::string& key) const;
     std::uint32_t declare(const std::string& key, Variable variable);
@@ -100,23 +107,29 @@ class Situations {
     std::uint32_t declare_order(std::uint32_t left, std::uint32_t right);
     std::uint32_t declare_newest(const runtime::Events& events);
     std::uint32_t declare_dwell();
-    std::uint32_t declare_other(runtime::ExpressionId id, runtime::EventKindId at_hand);
+    std::uint32_t declare_other(runtime::ExpressionId id, runtime::EventKindId at_hand,
+                                const char* why = "other ");
     void scan_cell(const Operand& input, const runtime::Cell& cell);
     void order_variables();
     void derive_cuts();
     void constrain();
     Node feasible_numbers();
     Node feasible_group(const std::vector<std::uint32_t>& group);
+    Node feasible_steps();
+    Node feasible_steps(const std::vector<std::uint32_t>& times);
     Node feasible_parts();
 
     Meaning compare(runtime::Comparator comparator, const Operand& left, const Operand& right,
                     runtime::EventKindId at_hand);
     Meaning compare_variables(runtime::Comparator comparator, const Operand& left, const Operand& right);
+    std::optional<CellSet> picked(const Variable& variable, const runtime::Cell& cell);
+    const runtime::TableValue* table_read(runtime::ExpressionId condition) const;  // by it itself, or none
+    bool reads_too_large(runtime::ExpressionId condition, runtime::EventKindId at_hand);
     Meaning compare_table(runtime::Comparator comparator, const Operand& table, const Operand& other,
                           runtime::EventKindId at_hand);
     Meaning fits(const Operand& input, const runtime::Cell& cell, runtime::EventKindId at_hand);
     Meaning truth_of(std::uint32_t variable, const std::function<bool(const ValueCell&)>& holds);
-    Meaning other(runtime::ExpressionId id, runtime::EventKindId at_hand);
+    Meaning other(runtime::ExpressionId id, runtime::EventKindId at_hand, const char* why = "other ");
     Meaning compute(runtime::ExpressionId id, runtime::EventKindId at_hand);
     Meaning compute_occurred(const runtime::Occurred& occurred);
     Meaning kleene_and(const std::vector<Meaning>& parts);

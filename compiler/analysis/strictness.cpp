@@ -45,9 +45,8 @@ class Demands {
     Demands(Workspace& work, const runtime::Clause& first, const runtime::Clause& second, EventKindId kind)
         : work_(work), first_(first), second_(second), kind_(kind) {}
 
-    Strictness compare() {
-        return std::visit([&](const auto& a, const auto& b) { return of(a, b); }, first_.demand,
-                          second_.demand);
+    Strictness compare(const runtime::Demand& first, const runtime::Demand& second) {
+        return std::visit([&](const auto& a, const auto& b) { return of(a, b); }, first, second);
     }
 
   private:
@@ -73,6 +72,22 @@ class Demands {
         }
         return false;
     }
+    // The fewer early ones an `unless` lets pass, the stricter.
+    Strictness by_unless(runtime::ExpressionId a, runtime::ExpressionId b, const runtime::Events& events) {
+        bool first = true;
+        bool second = true;
+        for (const EventKindId kind : kinds_in(events)) {
+            const auto passes = [&](runtime::ExpressionId unless) {
+                return unless == none ? never
+                                      : work_.diagrams.both(work_.situations.meaning(unless, kind).yes,
+                                                            work_.situations.possible());
+            };
+            first = first && work_.diagrams.implies(passes(a), passes(b));
+            second = second && work_.diagrams.implies(passes(b), passes(a));
+        }
+        return by(first, second);
+    }
+    static bool as_strict(Strictness s) { return s == Strictness::same || s == Strictness::stricter; }
     Strictness asked(const runtime::Events& a, const runtime::Events& b) {
         return by(within(a, b), within(b, a));
     }
@@ -87,14 +102,15 @@ class Demands {
         if (a.every.calendar != b.every.calendar) return Strictness::incomparable;
         const Strictness limit =
             by_limit(longest(a.every) + longest(a.grace), longest(b.every) + longest(b.grace));
-        const Strictness gap =
+        Strictness gap =
             by_shortest(a.shortest ? shortest(*a.shortest) : 0, b.shortest ? shortest(*b.shortest) : 0);
+        if (a.shortest && b.shortest) gap = joined(gap, by_unless(a.unless, b.unless, b.events));
         return joined(joined(limit, gap), asked(a.events, b.events));
     }
     Strictness of(const runtime::AtLeastEvery& a, const runtime::NoMoreOftenThan& b) {
         if (!a.shortest || !share(a.events, b.events)) return Strictness::unrelated;
-        const bool implies =
-            shortest(*a.shortest) >= shortest(b.shortest) && within(b.events, a.events) && a.unless == none;
+        const bool implies = shortest(*a.shortest) >= shortest(b.shortest) && within(b.events, a.events) &&
+                             as_strict(by_unless(a.unless, b.unless, b.events));
         return implies ? Strictness::stricter : Strictness::unrelated;
     }
     Strictness of(const runtime::NoMoreOftenThan& a, const runtime::AtLeastEvery& b) {
@@ -104,8 +120,8 @@ class Demands {
     }
     Strictness of(const runtime::NoMoreOftenThan& a, const runtime::NoMoreOftenThan& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        if (a.unless != b.unless) return Strictness::incomparable;
-        return joined(by_shortest(shortest(a.shortest), shortest(b.shortest)),
+        return joined(joined(by_shortest(shortest(a.shortest), shortest(b.shortest)),
+                             by_unless(a.unless, b.unless, b.events)),
                       by(within(b.events, a.events), within(a.events, b.events)));
     }
     Strictness of(const runtime::EachPeriod& a, const runtime::EachPeriod& b) {
@@ -204,7 +220,22 @@ class Demands {
 }  // namespace
 
 Strictness compare_demands(Workspace& work, ClauseId first, ClauseId second, EventKindId kind) {
-    return Demands(work, work.clause(first), work.clause(second), kind).compare();
+    return compare_demands(work, first, second, work.clause(second).demand, kind);
+}
+
+Strictness compare_demands(Workspace& work, ClauseId first, ClauseId second, const runtime::Demand& part,
+                           EventKindId kind) {
+    const runtime::Clause& a = work.clause(first);
+    return Demands(work, a, work.clause(second), kind).compare(a.demand, part);
+}
+
+std::vector<runtime::Demand> parts_of(const runtime::Demand& demand) {
+    const auto* every = std::get_if<runtime::AtLeastEvery>(&demand);
+    if (every == nullptr || !every->shortest) return {demand};
+    runtime::AtLeastEvery limit = *every;
+    limit.shortest.reset();
+    limit.unless = none;
+    return {limit, runtime::NoMoreOftenThan{every->events, *every->shortest, every->unless}};
 }
 
 }  // namespace linelaw::compiler::analysis

@@ -13,6 +13,11 @@ Strictness opposite(Strictness s);
 // `work`'s policy; `kind` is the event at hand of demands at one.
 Strictness compare_demands(Workspace& work, runtime::ClauseId first, runtime::ClauseId second,
                            runtime::EventKindId kind = runtime::none);
+// The same of a part of the second's demand.
+Strictness compare_demands(Workspace& work, runtime::ClauseId first, runtime::ClauseId second,
+                           const runtime::Demand& part, runtime::EventKindId kind);
+// `at least every D no more often than every M` asks for two things, which two clauses may give.
+std::vector<runtime::Demand> parts_of(const runtime::Demand& demand);
 
 void find_dead(Workspace& work);       // clauses and exceptions
 void find_redundant(Workspace& work);  // and diverging answers

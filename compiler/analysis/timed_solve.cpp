@@ -306,7 +306,7 @@ TimedAnswer Solver::tell(std::uint32_t corner, std::int64_t sub_units, std::int6
 
 TimedAnswer solve(const TimedProblem& problem, std::size_t state_limit, std::int64_t sub_units,
                   std::int64_t just_after) {
-    constexpr std::size_t few_regions = 50'000;  // beyond, zones are mostly quicker
+    constexpr std::size_t few_regions = 5'000;  // beyond, zones are mostly quicker
     const std::size_t zones = std::clamp<std::size_t>(state_limit / 50, 200, 20'000);
     TimedAnswer answer = solve_by_regions(problem, std::min(state_limit, few_regions), sub_units, just_after);
     if (answer.verdict == Verdict::exhausted) answer = solve_by_zones(problem, zones, sub_units, just_after);

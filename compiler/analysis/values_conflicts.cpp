@@ -78,6 +78,14 @@ class ValueConflicts {
                 if (at == kind_ && std::holds_alternative<runtime::EventAttribute>(e)) chosen[v] = true;
             });
         });
+        // Whoever chooses the time between two steps moves the others with it.
+        const auto is_time = [&](std::uint32_t v) {
+            const Variable& variable = work_.situations.variables()[v];
+            return variable.kind == VariableKind::step_time && variable.event == kind_;
+        };
+        bool times = false;
+        for (std::uint32_t v = 0; v < chosen.size(); ++v) times = times || (chosen[v] && is_time(v));
+        for (std::uint32_t v = 0; v < chosen.size(); ++v) chosen[v] = chosen[v] || (times && is_time(v));
         // What follows from a chosen number is not free to stay as it is.
         for (std::uint32_t v = 0; v < chosen.size(); ++v) {
             const Variable& variable = work_.situations.variables()[v];
@@ -184,40 +192,39 @@ class ValueConflicts {
             if (with_should != demands_[i].should || demands_[i].forbids) continue;
             if (const Node where = region({i}); where != never && !known({i})) take({i}, where);
         }
-        for (std::size_t a = 0; a < members.size(); ++a)
-            for (std::size_t b = a + 1; b < members.size(); ++b) {
-                const std::vector<std::size_t> set{members[a], members[b]};
-                if (with_should != has_should(set) || !share(demands_[set[0]], demands_[set[1]]) ||
-                    known(set))
-                    continue;
-                if (demands_[set[0]].forbids && demands_[set[1]].forbids) continue;
-                if (work_.diagrams.both(demands_[set[0]].applies, demands_[set[1]].applies) == never)
-                    continue;
-                if (const Node where = region(set); where != never) take(set, where);
-            }
+        std::vector<Node> applies;
+        for (const std::size_t i : members) applies.push_back(demands_[i].applies);
+        for (const auto& [a, b] : work_.diagrams.may_meet(applies)) {
+            const std::vector<std::size_t> set{members[a], members[b]};
+            if (with_should != has_should(set) || !share(demands_[set[0]], demands_[set[1]]) || known(set))
+                continue;
+            if (demands_[set[0]].forbids && demands_[set[1]].forbids) continue;
+            if (work_.diagrams.both(demands_[set[0]].applies, demands_[set[1]].applies) == never) continue;
+            if (const Node where = region(set); where != never) take(set, where);
+        }
     }
 
+    // Of more than two that choose the same variables, one through another.
     std::vector<std::vector<std::size_t>> components(const std::vector<std::size_t>& members) const {
+        std::vector<std::size_t> parent(work_.situations.variables().size());  // of variables
+        std::iota(parent.begin(), parent.end(), 0U);
+        const auto find = [&](std::size_t v) {
+            while (parent[v] != v) v = parent[v] = parent[parent[v]];
+            return v;
+        };
+        const auto first_chosen = [&](std::size_t i) {
+            const std::vector<bool>& chosen = demands_[i].chosen;
+            return static_cast<std::size_t>(std::find(chosen.begin(), chosen.end(), true) - chosen.begin());
+        };
+        for (const std::size_t i : members)
+            for (std::size_t v = first_chosen(i); v < parent.size(); ++v)
+                if (demands_[i].chosen[v]) parent[find(v)] = find(first_chosen(i));
+        std::map<std::size_t, std::vector<std::size_t>> gathered;
+        for (const std::size_t i : members)
+            if (const std::size_t v = first_chosen(i); v < parent.size()) gathered[find(v)].push_back(i);
         std::vector<std::vector<std::size_t>> result;
-        std::vector<bool> seen(demands_.size(), false);
-        for (const std::size_t start : members) {
-            if (seen[start]) continue;
-            std::vector<std::size_t> open{start};
-            std::vector<std::size_t> component;
-            seen[start] = true;
-            while (!open.empty()) {
-                const std::size_t i = open.back();
-                open.pop_back();
-                component.push_back(i);
-                for (const std::size_t j : members)
-                    if (!seen[j] && share(demands_[i], demands_[j])) {
-                        seen[j] = true;
-                        open.push_back(j);
-                    }
-            }
-            std::sort(component.begin(), component.end());
+        for (auto& [root, component] : gathered)
             if (component.size() > 2) result.push_back(std::move(component));
-        }
         return result;
     }
 
@@ -313,8 +320,7 @@ class ValueConflicts {
                                             work_.situations.where_sentence(box));
         finding.helps = {"decide which of them holds there: narrow the `for` or `where` of the other",
                          "or let one say `overrides` the other"};
-        show_at_event(work_, finding, ids, kind_, where, box);
-        work_.add(std::move(finding));
+        if (show_at_event(work_, finding, ids, kind_, where, box)) work_.add(std::move(finding));
     }
 };
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <optional>
 
 #include "runtime/time.hpp"
 #include "runtime/values.hpp"
@@ -84,7 +85,8 @@ void add_ages(Variable& variable) {
         0, static_cast<std::int32_t>(variable.type.age_low.months * 28 + variable.type.age_low.days));
     const runtime::Span& oldest_span = variable.type.age_high;
     const std::int32_t oldest = oldest_span.civil() ? oldest_span.months * 31 + oldest_span.days : 200 * 366;
-    for (const std::vector<std::int32_t>& lengths : month_lengths(variable.months)) {
+    const std::vector<std::vector<std::int32_t>> births = month_lengths(variable.months);
+    for (const std::vector<std::int32_t>& lengths : births) {
         std::vector<std::int32_t> stops = variable.days;
         stops.insert(stops.end(), lengths.begin(), lengths.end());
         stops.push_back(youngest);
@@ -96,6 +98,17 @@ void add_ages(Variable& variable) {
         ValueCell cell = plain(ValueCell::Kind::age);
         cell.days_behind = days;
         cell.months_behind = months;
+        if (days < variable.days.size() || months < variable.months.size()) {
+            std::int32_t longest_stay = 0;  // of whoever enters it at its begin
+            for (const std::vector<std::int32_t>& lengths : births) {
+                const std::int32_t from = std::max({youngest, days > 0 ? variable.days[days - 1] : youngest,
+                                                    months > 0 ? lengths[months - 1] : youngest});
+                const std::int32_t to = std::min(days < variable.days.size() ? variable.days[days] : oldest,
+                                                 months < variable.months.size() ? lengths[months] : oldest);
+                longest_stay = std::max(longest_stay, to - from);
+            }
+            cell.stays = longest_stay * microseconds_per_day;
+        }
         variable.cells.push_back(cell);
     }
 }
@@ -134,6 +147,14 @@ bool Variable::numeric() const {
     }
 }
 
+bool Variable::between(std::size_t cell) const {
+    const auto ordered = [&](std::size_t c) {
+        return c < cells.size() &&
+               (cells[c].kind == ValueCell::Kind::range || cells[c].kind == ValueCell::Kind::age);
+    };
+    return cell > 0 && ordered(cell - 1) && ordered(cell) && ordered(cell + 1);
+}
+
 void make_cells(Variable& variable, const runtime::Policy& policy) {
     variable.cells.clear();
     (void)policy;
@@ -158,7 +179,7 @@ void make_cells(Variable& variable, const runtime::Policy& policy) {
             add_ranges(variable, lowest, highest);
             break;
         case VariableKind::step_time:
-            add_ranges(variable, 0, highest);
+            add_ranges(variable, variable.step_from == variable.step_to ? 0 : lowest, highest);
             break;
         case VariableKind::dwell:
             add_ranges(variable, 0, highest);
@@ -381,7 +402,38 @@ std::size_t end_of_ages(const Variable& v, std::size_t from, std::size_t to) {
 
 }  // namespace
 
+namespace {
+
+// A change is counted without its direction: cells that are the same either way are told by how far.
+std::optional<std::string> either_way(const Variable& v, const CellSet& cells) {
+    if (v.kind != VariableKind::relation) return std::nullopt;
+    std::size_t count = v.cells.size();
+    while (count > 0 && v.cells[count - 1].kind != ValueCell::Kind::range) --count;
+    for (std::size_t c = count; c < v.cells.size(); ++c)
+        if (cells.has(c)) return std::nullopt;  // undocumented
+    for (std::size_t c = 0; c < count; ++c) {
+        const ValueCell& mirror = v.cells[count - 1 - c];
+        const bool opposite =
+            v.cells[c].low == lowest ? mirror.high == highest : v.cells[c].low == -mirror.high;
+        if (!opposite || cells.has(c) != cells.has(count - 1 - c)) return std::nullopt;
+    }
+    std::vector<std::string> parts;
+    for (std::size_t c = count / 2; c < count; ++c) {  // from 0, which is the middle cell, up
+        if (!cells.has(c)) continue;
+        std::size_t end = c;
+        while (end + 1 < count && cells.has(end + 1)) ++end;
+        parts.push_back(range_words(v, v.cells[c].low, v.cells[end].high, c == count / 2, end + 1 == count));
+        c = end;
+    }
+    const bool nothing_but_0 = parts.size() == 1 && cells.has(count / 2) && !cells.has(count / 2 + 1);
+    if (parts.empty() || nothing_but_0 || cells.count() == count) return std::nullopt;
+    return join(parts, ", ", " or ") + " either way";
+}
+
+}  // namespace
+
 std::string words(const Variable& variable, const CellSet& cells, const runtime::Policy& policy) {
+    if (std::optional<std::string> both_ways = either_way(variable, cells)) return *both_ways;
     std::vector<std::string> parts;
     std::size_t ordered = 0;  // ranges and ages come first and in order
     while (ordered < variable.cells.size() && (variable.cells[ordered].kind == ValueCell::Kind::range ||

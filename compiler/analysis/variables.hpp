@@ -53,6 +53,7 @@ struct ValueCell {
     // Of age: which bounds are behind, counted in the variable's two lists.
     std::uint32_t days_behind = 0;
     std::uint32_t months_behind = 0;
+    std::int64_t stays = highest;  // of age: nobody stays in it for so long, in microseconds
 };
 
 struct Variable {
@@ -66,6 +67,8 @@ struct Variable {
     std::uint32_t slot = runtime::none;
     std::uint32_t left = runtime::none;  // of relation: variables; the value is left less right
     std::uint32_t right = runtime::none;
+    std::string step_from;  // of step_time: from the end of this step
+    std::string step_to;    // to the begin of this one; the time in a step where they are the same
     runtime::ExpressionId expression = runtime::none;  // of some_part: its `where`; of other: itself
     runtime::Events events;                            // of newest; of baseline: since the last of these
     bool can_be_unset = false;
@@ -79,6 +82,7 @@ struct Variable {
 
     std::vector<ValueCell> cells;
     bool numeric() const;
+    bool between(std::size_t cell) const;  // a number or an age, with one on either side
     bool clock() const { return kind == VariableKind::dwell || kind == VariableKind::newest; }
 };
 

@@ -49,6 +49,7 @@ class Narrator {
         episode_ = {};
         numbers_.clear();
         part_names_.clear();
+        set_up_ = false;
         DraftEvent insertion;
         insertion.at = story_.start;
         insertion.kind = work_.policy.insertion;
@@ -61,7 +62,7 @@ class Narrator {
         if (with_last && story_.last) add(*story_.last);
         std::stable_sort(episode_.events.begin() + 1, episode_.events.end(),
                          [](const DraftEvent& a, const DraftEvent& b) { return a.at < b.at; });
-        episode_.until = story_.start + until;
+        episode_.until = story_.start + until + (set_up_ ? runtime::microseconds_per_minute : 0);
         for (const DraftEvent& event : episode_.events) episode_.until = std::max(episode_.until, event.at);
         return episode_;
     }
@@ -75,6 +76,7 @@ class Narrator {
     DraftEpisode episode_;
     std::map<std::uint32_t, std::int64_t> numbers_;
     std::map<runtime::PartKindId, std::string> part_names_;
+    bool set_up_ = false;  // by events beside the insertion
 
     void need(Node node) {
         const std::vector<bool> support = work_.diagrams.support(node);
@@ -263,12 +265,12 @@ class Narrator {
         event.attributes.emplace_back(name, value);
     }
 
+    // At the instant of insertion; what the story lets happen then comes a minute later, to see them.
     void set_up_states() {
-        std::int64_t later = runtime::microseconds_per_minute;
         const auto event_after = [&](EventKindId kind) -> DraftEvent& {
+            set_up_ = true;
             DraftEvent event;
-            event.at = story_.start + later;
-            later += runtime::microseconds_per_minute;
+            event.at = story_.start;
             event.kind = kind;
             name_part(event);
             episode_.events.push_back(std::move(event));
@@ -325,7 +327,8 @@ class Narrator {
 
     void add(const StoryEvent& told) {
         DraftEvent event;
-        event.at = story_.start + told.at;
+        const bool waits = set_up_ && told.at == 0 && told.kind != work_.policy.insertion;
+        event.at = story_.start + (waits ? runtime::microseconds_per_minute : told.at);
         event.kind = told.kind;
         name_part(event);
         const std::vector<std::uint32_t> cells = work_.diagrams.assignment(told.attributes);
@@ -412,6 +415,7 @@ class Narrator {
 struct Judged {
     bool read = false;
     bool broken = false;                    // one of the clauses counts against
+    bool excused = false;                   // one of them would, but for an exception
     std::vector<std::string> outcomes;      // "dressing.gauze late", of the clauses
     std::vector<std::string> expectations;  // the same as lines of an example
 };
@@ -440,6 +444,7 @@ Judged judge(const Workspace& work, const DraftEpisode& draft, const std::vector
         }
         if (id.empty()) continue;
         judged.broken = judged.broken || runtime::counts_against(o.outcome);
+        judged.excused = judged.excused || o.outcome == runtime::Outcome::excused;
         std::string outcome(runtime::outcome_names[static_cast<std::size_t>(o.outcome)]);
         std::replace(outcome.begin(), outcome.end(), '_', ' ');
         const auto key = std::make_pair(id, outcome);
@@ -472,7 +477,7 @@ void blame_the_program(Finding& finding, const std::string& why) {
 
 }  // namespace
 
-void show_story(Workspace& work, Finding& finding, const std::vector<ClauseId>& clauses, const Box& box,
+bool show_story(Workspace& work, Finding& finding, const std::vector<ClauseId>& clauses, const Box& box,
                 const Story& story) {
     finding.witness.emplace();
     finding.witness->situation = work.situations.worded(box);
@@ -482,7 +487,7 @@ void show_story(Workspace& work, Finding& finding, const std::vector<ClauseId>& 
     if (!told) {
         finding.notes.emplace_back(
             "a condition outside the analysed part of the language decides here; no episode is shown");
-        return;
+        return true;
     }
     const Judged judged = judge(work, *told, clauses);
     finding.witness->episode = as_record(*told, work.policy);
@@ -490,18 +495,27 @@ void show_story(Workspace& work, Finding& finding, const std::vector<ClauseId>& 
     finding.witness->example = as_example(
         *told, work.policy, (story.corner ? "a corner of " : "a conflict of ") + plain_ids(finding),
         judged.expectations);
-    if (!judged.read) return blame_the_program(finding, "it does not take the episode");
-    if (!judged.broken) return blame_the_program(finding, "nothing is broken in the episode");
+    const auto blame = [&](const char* why) {
+        blame_the_program(finding, why);
+        return true;
+    };
+    const auto excused = [&] {
+        work.give_up(clauses,
+                     "an exception of it may hold in what leads to a conflict, which is not followed");
+        return false;
+    };
+    if (!judged.read) return blame("it does not take the episode");
+    if (!judged.broken) return judged.excused ? excused() : blame("nothing is broken in the episode");
     if (story.last) {  // leaving the answer out breaks the one that asks for it
-        const auto waiting = narrator.tell(false, story.events.size(), past);
-        if (waiting && !judge(work, *waiting, clauses).broken)
-            return blame_the_program(finding, "without the last event nothing is broken");
+        const auto told_waiting = narrator.tell(false, story.events.size(), past);
+        const Judged waiting = told_waiting ? judge(work, *told_waiting, clauses) : judged;
+        if (!waiting.broken)
+            return waiting.excused ? excused() : blame("without the last event nothing is broken");
     }
-    if (!story.corner) return;
+    if (!story.corner) return true;
     const std::int64_t corner = story.into_corner == 0 ? 0 : story.events[story.into_corner - 1].at;
     const auto into = narrator.tell(false, story.into_corner, corner);
-    if (into && judge(work, *into, clauses).broken)
-        blame_the_program(finding, "its history breaks something already");
+    return into && judge(work, *into, clauses).broken ? blame("its history breaks something already") : true;
 }
 
 std::optional<grammar::Witness> story_between(Workspace& work, ClauseId broken,
@@ -524,7 +538,7 @@ std::optional<grammar::Witness> story_between(Workspace& work, ClauseId broken,
     return witness;
 }
 
-void show_at_event(Workspace& work, Finding& finding, const std::vector<ClauseId>& clauses, EventKindId kind,
+bool show_at_event(Workspace& work, Finding& finding, const std::vector<ClauseId>& clauses, EventKindId kind,
                    Node where, const Box& box) {
     Diagrams& d = work.diagrams;
     const std::vector<bool> all(work.situations.variables().size(), true);
@@ -533,7 +547,14 @@ void show_at_event(Workspace& work, Finding& finding, const std::vector<ClauseId
     if (const Node set = d.both(here, work.situations.set(all)); set != never) here = set;
     finding.witness.emplace();
     finding.witness->situation = work.situations.worded(box);
-    if (here == never) return;
+    if (here == never) return true;
+    for (const ClauseId c : clauses)
+        if (const auto* holds = std::get_if<runtime::Holds>(&work.clause(c).demand)) {
+            const std::vector<bool> asked = d.support(work.situations.meaning(holds->condition, kind).yes);
+            for (std::uint32_t v = 0; v < asked.size(); ++v)
+                if (asked[v] && work.situations.variables()[v].kind == VariableKind::step_time)
+                    return true;  // an example has no times of steps
+        }
     Story story;
     story.point = d.assignment(here);
     Node event = always;  // its attributes at that point
@@ -543,13 +564,13 @@ void show_at_event(Workspace& work, Finding& finding, const std::vector<ClauseId
             event = d.both(event, d.cell(v, story.point[v]));
         if (k == VariableKind::step_time || work.situations.variables()[v].clock()) {
             const std::vector<bool> matters = d.support(where);
-            if (matters[v]) return;  // told by its situation alone
+            if (matters[v]) return true;  // told by its situation alone
         }
     }
     const std::int64_t at = kind == work.policy.insertion ? 0 : runtime::microseconds_per_hour;
     story.events.push_back({at, kind, event});
     story.until = at;
-    show_story(work, finding, clauses, box, story);
+    return show_story(work, finding, clauses, box, story);
 }
 
 }  // namespace linelaw::compiler::analysis

@@ -27,7 +27,7 @@ Workspace::Workspace(const Compilation& compilation_, const Limits& limits_, Ana
       policy(compiled.policy),
       limits(limits_),
       result(result_),
-      situations(compiled, limits_.diagram_nodes),
+      situations(compiled, limits_),
       diagrams(situations.diagrams()),
       overriders_(policy.clauses.size()) {
     for (ClauseId c = 0; c < policy.clauses.size(); ++c)

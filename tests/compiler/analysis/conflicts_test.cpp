@@ -34,6 +34,24 @@ TEST_CASE("demands that agree, or that hold in different situations, are no conf
               .empty());
 }
 
+TEST_CASE("times between steps add up") {
+    const std::string parts = at_change("scrubbed", "time from hand_hygiene to scrub at least 30 s") +
+                              at_change("dried", "time from scrub to dry at least 60 s");
+    const Analysis a =
+        analysed(policy(parts + at_change("quick", "time from hand_hygiene to dry at most 60 s")));
+    INFO(everything(a));
+    REQUIRE(messages(a, "conflict").size() == 1);
+    CHECK(named(a, "conflict.order") == std::vector<std::string>{"`scrubbed`", "`dried`", "`quick`"});
+    CHECK(messages(analysed(policy(parts + at_change("quick", "time from hand_hygiene to dry at most 90 s"))),
+                   "conflict")
+              .empty());
+    // The time in a step counts too.
+    CHECK(messages(analysed(policy(parts + at_change("quick", "time from hand_hygiene to dry at most 90 s") +
+                                   at_change("long", "time in scrub at least 10 s"))),
+                   "conflict")
+              .size() == 1);
+}
+
 TEST_CASE("two keys at one event may be equal or not, as a demand of them asks") {
     CHECK(messages(
               analysed(policy("event double_check \"Double check\"\n  prepared_by : key\n  checked_by : key\n"

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "compiler/analysis/timed_smaller.hpp"
 #include "tests/compiler/analysis/brute_timed.hpp"
 
 namespace linelaw::compiler::analysis {
@@ -211,8 +212,9 @@ namespace {
 // again, dense time has room for ever smaller steps past that. No grid is fine enough for either, so only the
 // two solvers are compared there.
 bool needs_a_last_moment(const TimedProblem& problem) {
-    const bool past_a_limit = std::any_of(problem.rules.begin(), problem.rules.end(),
-                                          [](const Rule& rule) { return !rule.guard.always; });
+    const bool past_a_limit = std::any_of(problem.rules.begin(), problem.rules.end(), [](const Rule& rule) {
+        return !rule.guard.always || std::holds_alternative<AtMost>(rule.what);
+    });
     return std::any_of(problem.rules.begin(), problem.rules.end(), [&](const Rule& rule) {
         const auto* each = std::get_if<Each>(&rule.what);
         return std::holds_alternative<Until>(rule.what) ||
@@ -232,6 +234,14 @@ Agreement agree(const TimedProblem& problem, std::size_t limit) {
     result.said = fmt::format("regions {}, zones {}\n{}", static_cast<int>(fast.verdict),
                               static_cast<int>(by_zones), as_text(problem));
     result.same = by_zones == Verdict::exhausted || by_zones == fast.verdict;
+    TimedProblem fewer = problem;
+    drop_free(fewer);
+    drop_implied(fewer);
+    if (fewer.rules.size() < problem.rules.size()) {
+        const Verdict by_fewer = solve_by_regions(fewer, limit).verdict;
+        result.said += fmt::format("made smaller {}\n", static_cast<int>(by_fewer));
+        result.same = result.same && (by_fewer == fast.verdict || by_fewer == Verdict::exhausted);
+    }
     if (!result.same || needs_a_last_moment(problem)) return result;
     // A coarse grid is mostly fine enough; where they differ, finer ones decide.
     for (const int steps : {4, 3}) {

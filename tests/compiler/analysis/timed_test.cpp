@@ -188,6 +188,67 @@ TEST_CASE("changing to another dressing is no way out of the dressing's interval
               "conflict") == 1);
 }
 
+TEST_CASE("an event that a demand names and that ends the situation is a way out of it") {
+    const std::string sedation =
+        "event sedation_start \"Sedation started\"\nevent sedation_stop \"Sedation stopped\"\n"
+        "state sedated from sedation_start until sedation_stop\n";
+    const auto with = [&](const std::string& items) {
+        const Analysis a = analysed(policy(items), vocabulary(sedation));
+        INFO(everything(a));
+        CHECK(messages(a, "internal").empty());
+        return a;
+    };
+    const std::string wake = clause("wake", "while sedated\n  after fever\n  must sedation_stop within 24 h");
+    CHECK(count(with(wake + clause("rare", "must sedation_stop no more often than every 1 h")), "conflict") ==
+          0);
+    CHECK(count(with(wake + clause("never", "while sedated\n  must not sedation_stop")), "conflict") == 1);
+    // A line that is dressed with gauze only until it is changed.
+    CHECK(count(with(clause("off",
+                            "while dressing is gauze\n  after fever\n"
+                            "  must dressing_change where dressing is transparent within 2 h") +
+                     clause("rare", "must dressing_change no more often than every 1 min")),
+                "conflict") == 0);
+    // An infusion that must be stopped ends with that.
+    CHECK(count(with(clause("stop", "for each infusion\n  after fever\n  must infusion_stop within 2 h") +
+                     clause("apart", "for each infusion\n  must infusion_stop no more often than every 1 h")),
+                "conflict") == 0);
+}
+
+TEST_CASE("what only a stay longer than the patient is of that age brings about is no conflict") {
+    const auto young = [](const std::string& days) {
+        return timed(clause("often", "for patient.age less than " + days +
+                                         " days\n  must review at least every 5 days") +
+                     clause("rare", "must review no more often than every 9 days"));
+    };
+    CHECK(count(young("3"), "conflict") == 0);
+    CHECK(count(young("5"), "conflict") == 0);  // due just as the child is too old for it
+    CHECK(count(young("6"), "conflict") == 0);  // done on day 5, and not again
+    CHECK(count(young("11"), "conflict") == 1);
+    const Analysis a = young("11");
+    CHECK(situation(a, "conflict.interval", "patient.age") == "less than 11 days");
+}
+
+TEST_CASE("where an exception holds in what would be a conflict, none is said, and that is said") {
+    const Analysis a =
+        timed(clause("fever", "after fever\n  must review within 2 h") +
+              clause("rare",
+                     "must review no more often than every 24 h\n  except when fever in the last 12 h\n"
+                     "    because \"a fever is looked at\""));
+    INFO(everything(a));
+    CHECK(count(a, "conflict") == 0);
+    REQUIRE(a.not_exact.size() == 2);
+    CHECK(a.not_exact[0].why ==
+          "an exception of it may hold in what leads to a conflict, which is not followed");
+}
+
+TEST_CASE("what keeps an event from happening also keeps it from setting something off") {
+    const std::string chain = clause("seen", "after transfer\n  must review within 1 h") +
+                              clause("rare", "must review no more often than every 20 h");
+    CHECK(count(timed(chain), "conflict") == 1);
+    CHECK(count(timed(chain + clause("stays", "must transfer no more often than every 24 h")), "conflict") ==
+          0);
+}
+
 TEST_CASE("conditions on dwell and on the history are followed as clocks") {
     const Analysis a =
         timed(clause("late", "while dwell more than 5 days\n  must review at least every 12 h") +

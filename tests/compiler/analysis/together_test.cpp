@@ -47,6 +47,13 @@ TEST_CASE("clauses of two policies conflict as those of one do, each named with 
     CHECK(names[0].find(": often`") != std::string::npos);
     CHECK(names[1].find(": rare`") != std::string::npos);
     CHECK(messages(analysis, "internal").empty());
+    // The example can be pasted into the first one, and says what the other expects.
+    REQUIRE(analysis.diagnostics.front().witness);
+    const std::string example = analysis.diagnostics.front().witness->example;
+    INFO(example);
+    CHECK(compiled(policy(clause("often", "must review at least every 24 h")) + example)
+              .compiled->examples.size() == 1);
+    CHECK(example.find(": expect  rare early") != std::string::npos);
 }
 
 // HICPAC 2011 changes continuous sets no more often than every 96 h and speaks of blood and lipids apart;

@@ -1,0 +1,416 @@
+#include "compiler/analysis/timed_case.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <numeric>
+#include <set>
+
+namespace linelaw::compiler::analysis {
+
+using runtime::EventKindId;
+using runtime::none;
+using Form = Draft::Form;
+
+Node at_point(const Workspace& work, Node node, const std::vector<std::uint32_t>& point) {
+    const std::uint32_t first = first_moving(work.situations);
+    while (work.diagrams.top(node) < first) node = work.diagrams.child(node, point[work.diagrams.top(node)]);
+    return node;
+}
+
+namespace {
+
+constexpr std::int64_t day_length = 24 * runtime::microseconds_per_hour;
+
+class CaseMaker {
+  public:
+    CaseMaker(Workspace& work, const std::vector<Draft>& drafts, const Meeting& meeting)
+        : work_(work), drafts_(drafts), meeting_(meeting), first_moving_(first_moving(work.situations)) {}
+
+    std::optional<Case> make(bool& too_many_letters) {
+        const Drafts& active = meeting_.drafts;
+        if (active.size() < 2 && !(active.size() == 1 && demands(drafts_[active[0]].form)))
+            return std::nullopt;
+        Case one;
+        one.where = meeting_.where;
+        one.point = work_.diagrams.assignment(meeting_.where);
+        const std::int64_t stay = longest_stay(one.point);
+        const std::vector<std::vector<Mask>> masks = make_letters(active, one.point, one);
+        one.unit = unit_of(active, stay);
+        if (stay < highest) one.stays = stay / one.unit;
+        too_many_letters = one.letters.size() > most_letters || !make_rules(active, masks, one);
+        return too_many_letters ? std::nullopt : std::optional(std::move(one));
+    }
+
+  private:
+    Workspace& work_;
+    const std::vector<Draft>& drafts_;
+    const Meeting& meeting_;
+    std::uint32_t first_moving_;
+
+    struct Mask {
+        Letters letters = 0;
+        bool removal = false;
+    };
+
+    Node rest(Node condition) const { return meeting_.rest.at(condition); }
+
+    // How long somebody can be of the ages of this point; who stays for years stays for good.
+    std::int64_t longest_stay(const std::vector<std::uint32_t>& point) const {
+        std::int64_t stay = highest;
+        for (std::uint32_t v = 0; v < first_moving_; ++v)
+            if (const Variable& variable = work_.situations.variables()[v];
+                meeting_.looked_at[v] && variable.kind == VariableKind::age)
+                stay = std::min(stay, variable.cells[point[v]].stays);
+        return stay < 2 * 365 * day_length ? stay : highest;
+    }
+
+    std::vector<bool> clocks() const {
+        std::vector<bool> result(work_.situations.variables().size(), false);
+        for (std::uint32_t v = 0; v < result.size(); ++v) result[v] = work_.situations.variables()[v].clock();
+        return result;
+    }
+
+    // Events of this kind that keep every state that matters in its cell; `never` where none does.
+    Node keeps_states(EventKindId kind, const std::vector<std::uint32_t>& point,
+                      const std::vector<bool>& matters) {
+        Node result = always;
+        for (std::uint32_t v = 0; v < first_moving_; ++v) {
+            const Variable& variable = work_.situations.variables()[v];
+            if (variable.kind != VariableKind::state || !matters[v]) continue;
+            const runtime::State& state = work_.policy.states[variable.state];
+            const ValueCell& now = variable.cells[point[v]];
+            const auto sets = [&](const runtime::Events& events) {
+                return std::any_of(events.begin(), events.end(),
+                                   [&](const runtime::Pattern& p) { return p.event == kind; });
+            };
+            if (sets(state.from) && now.low == 0) return never;
+            if (sets(state.until) && now.low != 0) return never;
+            for (const runtime::StateSource& source : state.sources) {
+                if (source.event != kind) continue;
+                const std::uint32_t attribute = work_.situations.attribute_variable(kind, source.field);
+                if (now.kind == ValueCell::Kind::unset) return never;
+                if (attribute == none) continue;  // free to be what it was
+                const Variable& a = work_.situations.variables()[attribute];
+                CellSet same(a.cells.size());
+                for (std::size_t c = 0; c < same.size(); ++c)
+                    same.put(c, a.cells[c].kind == now.kind && a.cells[c].low <= now.high &&
+                                    now.low <= a.cells[c].high);
+                result = work_.diagrams.both(result, work_.diagrams.literal(attribute, same));
+            }
+        }
+        return result;
+    }
+
+    bool ends_a_part(EventKindId kind, const std::set<runtime::PartKindId>& parts) const {
+        return std::any_of(parts.begin(), parts.end(), [&](runtime::PartKindId part) {
+            const std::vector<EventKindId>& until = work_.policy.part_kinds[part].until;
+            return std::find(until.begin(), until.end(), kind) != until.end();
+        });
+    }
+
+    // These events of one kind, parted by which conditions pick them.
+    std::vector<Node> told_apart(const Drafts& active, EventKindId kind, Node events) {
+        Diagrams& d = work_.diagrams;
+        std::vector<Node> classes;
+        if (events != never) classes.push_back(events);
+        for (const std::size_t i : active)
+            for (const Track* track : {&drafts_[i].events, &drafts_[i].triggers, &drafts_[i].others}) {
+                const auto found = track->find(kind);
+                if (found == track->end()) continue;
+                const Node picked = d.forget(rest(found->second), clocks());
+                std::vector<Node> finer;
+                for (const Node c : classes)
+                    for (const Node half : {d.both(c, picked), d.without(c, picked)})
+                        if (half != never) finer.push_back(half);
+                classes = std::move(finer);
+            }
+        return classes;
+    }
+
+    // What a demand names although it leaves the situation, where nothing that stays in it would do: after
+    // `sedation_stop within 24 h` the patient is not sedated any more.
+    Node way_out(const Drafts& active, EventKindId kind, Node possible, Node stays) {
+        Diagrams& d = work_.diagrams;
+        Node result = never;
+        for (const std::size_t i : active) {
+            const auto found = drafts_[i].events.find(kind);
+            if (!demands(drafts_[i].form) || found == drafts_[i].events.end()) continue;
+            const Node picked = d.both(possible, d.forget(rest(found->second), clocks()));
+            if (d.both(picked, stays) == never) result = d.either(result, picked);
+        }
+        return result;
+    }
+
+    // Splits the events of each kind into letters, and says for each draft which letters its tracks pick:
+    // events, triggers, others.
+    std::vector<std::vector<Mask>> make_letters(const Drafts& active, const std::vector<std::uint32_t>& point,
+                                                Case& one) {
+        Diagrams& d = work_.diagrams;
+        std::vector<bool> matters(work_.situations.variables().size(), false);
+        std::set<EventKindId> kinds;
+        std::set<runtime::PartKindId> parts;
+        for (const std::size_t i : active) {
+            const Draft& draft = drafts_[i];
+            if (const runtime::PartKindId part = work_.clause(draft.clause).for_each; part != none)
+                parts.insert(part);
+            std::vector<Node> nodes{draft.applies};
+            for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
+                for (const auto& [kind, node] : *track) {
+                    kinds.insert(kind);
+                    nodes.push_back(node);
+                }
+            for (const Node node : nodes) {
+                const std::vector<bool> support = d.support(node);
+                for (std::size_t v = 0; v < support.size(); ++v) matters[v] = matters[v] || support[v];
+            }
+            guard_kinds(rest(draft.applies), kinds);
+        }
+        const Node possible = d.forget(
+            at_point(work_,
+                     d.both(work_.situations.possible(), work_.situations.documented(meeting_.looked_at)),
+                     point),
+            clocks());
+        std::map<EventKindId, std::pair<std::size_t, std::size_t>> of_kind;  // letters [from, to)
+        for (const EventKindId kind : kinds) {
+            const std::size_t from = one.letters.size();
+            if (kind != work_.policy.insertion && kind != work_.policy.removal) {
+                const Node stays =
+                    ends_a_part(kind, parts) ? never : d.both(possible, keeps_states(kind, point, matters));
+                for (const Node c : told_apart(active, kind, stays)) one.letters.push_back({kind, c});
+                for (const Node c : told_apart(active, kind, way_out(active, kind, possible, stays))) {
+                    if (one.letters.size() < most_letters)
+                        one.problem.leaving |= letter(static_cast<unsigned>(one.letters.size()));
+                    one.letters.push_back({kind, c});
+                }
+            }
+            of_kind[kind] = {from, one.letters.size()};
+        }
+        const auto mask = [&](const Track& track) {
+            Mask m;
+            for (const auto& [kind, node] : track) {
+                if (kind == work_.policy.removal) m.removal = true;
+                const auto [from, to] = of_kind.at(kind);
+                const Node picked = d.forget(rest(node), clocks());
+                for (std::size_t l = from; l < to && l < most_letters; ++l)
+                    if (d.both(one.letters[l].attributes, picked) != never)
+                        m.letters |= letter(static_cast<unsigned>(l));
+            }
+            return m;
+        };
+        std::vector<std::vector<Mask>> masks;
+        for (const std::size_t i : active)
+            masks.push_back({mask(drafts_[i].events), mask(drafts_[i].triggers), mask(drafts_[i].others)});
+        return masks;
+    }
+
+    // Kinds of event that a condition on the history looks back to.
+    void guard_kinds(Node node, std::set<EventKindId>& kinds) const {
+        const std::vector<bool> support = work_.diagrams.support(node);
+        for (std::uint32_t v = first_moving_; v < support.size(); ++v)
+            if (support[v])
+                for (const runtime::Pattern& p : work_.situations.variables()[v].events)
+                    kinds.insert(p.event);
+    }
+
+    bool make_rules(const Drafts& active, const std::vector<std::vector<Mask>>& masks, Case& one) {
+        TimedProblem& problem = one.problem;
+        problem.letters = static_cast<unsigned>(one.letters.size());
+        for (const std::size_t i : active)
+            if (!drafts_[i].periods.empty()) problem.day = static_cast<std::uint32_t>(day_length / one.unit);
+        bool leaves = false;
+        for (std::size_t a = 0; a < active.size(); ++a) leaves = leaves || masks[a][0].removal;
+        Letters removal = 0;
+        if (leaves) {
+            if (problem.letters >= most_letters) return false;
+            one.letters.push_back({work_.policy.removal, always});
+            removal = letter(problem.letters++);
+            problem.leaving |= removal;
+        }
+        for (std::size_t a = 0; a < active.size(); ++a) {
+            const Draft& draft = drafts_[active[a]];
+            Rule rule;
+            rule.clause = draft.clause;
+            rule.guard = guard_of(rest(draft.applies), one);
+            rule.what = rule_of(draft, masks[a], one);
+            if (masks[a][0].removal) add_removal(rule, removal);
+            problem.rules.push_back(std::move(rule));
+            one.draft_of_rule.push_back(active[a]);
+            if (draft.form == Form::gap && masks[a][2].letters != 0)
+                problem.response_only |= masks[a][2].letters;
+        }
+        // What a clause asks for is care's to do. What only triggers one may happen at any time, and so may
+        // an event asked for with a finding that triggers one.
+        for (std::size_t a = 0; a < active.size(); ++a) {
+            const Draft& draft = drafts_[active[a]];
+            if (!triggered(draft.form) || draft.form == Form::had) continue;
+            for (unsigned l = 0; l < problem.letters; ++l) {
+                if ((masks[a][1].letters & letter(l)) == 0) continue;
+                bool plain = false;
+                for (std::size_t b = 0; b < active.size(); ++b) {
+                    const Letters asked = masks[b][0].letters;
+                    if (demands(drafts_[active[b]].form) && (asked & letter(l)) != 0 &&
+                        (asked & ~masks[a][1].letters) == 0)
+                        plain = true;
+                }
+                if (!plain) problem.environment |= letter(l);
+            }
+        }
+        // A history's events that nobody asks for may come at any time too.
+        Letters spoken_of = 0;
+        for (const std::vector<Mask>& m : masks) spoken_of |= m[0].letters | m[1].letters | m[2].letters;
+        for (unsigned l = 0; l < problem.letters; ++l)
+            if ((spoken_of & letter(l)) == 0 && (problem.leaving & letter(l)) == 0)
+                problem.environment |= letter(l);
+        problem.response_only &= ~problem.environment;
+        return problem.letters <= most_letters;
+    }
+
+    static void add_removal(Rule& rule, Letters removal) {
+        std::visit(
+            [&](auto& what) {
+                if constexpr (requires { what.answers; }) what.answers |= removal;
+            },
+            rule.what);
+    }
+
+    decltype(Rule::what) rule_of(const Draft& draft, const std::vector<Mask>& masks, const Case& one) const {
+        const auto units = [&](std::int64_t us) { return static_cast<std::uint32_t>(us / one.unit); };
+        std::vector<std::pair<std::uint32_t, std::uint32_t>> periods;
+        for (const auto& [from, to] : draft.periods) periods.emplace_back(units(from), units(to));
+        const Letters events = masks[0].letters;
+        const Letters triggers = masks[1].letters;
+        switch (draft.form) {
+            case Form::deadline:
+                return Deadline{events, units(draft.span)};
+            case Form::gap:
+                return Gap{events, units(draft.span), masks[2].letters};
+            case Form::response:
+                return Response{triggers,       events,         units(draft.span),
+                                draft.at_start, draft.by_guard, draft.either_side};
+            case Form::until:
+                return Until{triggers, events, draft.at_start,
+                             draft.next ? Until::Which::next : Until::Which::same, std::move(periods)};
+            case Form::had:
+                return Had{triggers, events,
+                           draft.forever ? std::optional<std::uint32_t>() : units(draft.span)};
+            case Form::forbidden:
+                return Forbidden{events};
+            case Form::at_most:
+                return AtMost{events, draft.times, units(draft.span)};
+            case Form::each:
+                return Each{events, draft.times, std::move(periods)};
+            case Form::hold:
+                return Hold{triggers, events, masks[2].letters, draft.at_start};
+        }
+        return Forbidden{};
+    }
+
+    // The largest time that divides every constant.
+    std::int64_t unit_of(const Drafts& active, std::int64_t stay) const {
+        std::int64_t unit = stay < highest ? stay : 0;
+        for (const std::size_t i : active) {
+            const Draft& draft = drafts_[i];
+            unit = std::gcd(unit, draft.span);
+            for (const auto& [from, to] : draft.periods)
+                unit = std::gcd(std::gcd(std::gcd(unit, from), to), day_length);
+            const std::vector<bool> support = work_.diagrams.support(rest(draft.applies));
+            for (std::uint32_t v = first_moving_; v < support.size(); ++v)
+                if (support[v])
+                    for (const std::int64_t cut : work_.situations.variables()[v].cuts)
+                        unit = std::gcd(unit, cut);
+        }
+        if (unit == 0) unit = runtime::microseconds_per_hour;
+        // An event asked for N times in a period is done a unit apart each time.
+        for (const std::size_t i : active)
+            for (const auto& [from, to] : drafts_[i].periods)
+                while (drafts_[i].times > 1 && (to - from) / unit < drafts_[i].times && unit % 2 == 0)
+                    unit /= 2;
+        return unit;
+    }
+
+    // What is left of for and while once the situation stays: conditions on the clocks of the history.
+    Guard guard_of(Node node, const Case& one) {
+        Guard guard;
+        if (node == always) return guard;
+        guard.always = false;
+        std::vector<GuardAtom> way;
+        const std::function<void(Node)> paths = [&](Node n) {
+            if (n == never) return;
+            if (n == always) {
+                guard.ways.push_back(way);
+                return;
+            }
+            const std::uint32_t v = work_.diagrams.top(n);
+            const Variable& variable = work_.situations.variables()[v];
+            for (std::uint32_t c = 0; c < variable.cells.size(); ++c) {
+                const Node child = work_.diagrams.child(n, c);
+                if (child == never) continue;
+                way.push_back(atom_of(variable, variable.cells[c], one));
+                paths(child);
+                way.pop_back();
+            }
+        };
+        paths(node);
+        return guard;
+    }
+
+    GuardAtom atom_of(const Variable& variable, const ValueCell& cell, const Case& one) {
+        GuardAtom atom;
+        if (variable.kind == VariableKind::newest)
+            for (std::size_t l = 0; l < one.letters.size() && l < most_letters; ++l)
+                if (work_.diagrams.both(work_.situations.matches(variable.events, one.letters[l].kind).yes,
+                                        one.letters[l].attributes) != never)
+                    atom.newest |= letter(static_cast<unsigned>(l));
+        if (cell.kind == ValueCell::Kind::never_yet) {
+            atom.never_yet = true;
+            atom.low = 1;
+            atom.high = 0;
+            return atom;
+        }
+        const auto half = [&](std::int64_t us) {  // 2n at n units, 2n + 1 between n and n + 1
+            const std::int64_t floor = us / one.unit;
+            return static_cast<std::uint32_t>(2 * floor + (us % one.unit != 0 ? 1 : 0));
+        };
+        atom.low = half(cell.low);
+        if (cell.high < highest) atom.high = half(cell.high);
+        return atom;
+    }
+};
+
+}  // namespace
+
+std::optional<Case> make_case(Workspace& work, const std::vector<Draft>& drafts, const Meeting& meeting,
+                              bool& too_many_letters) {
+    return CaseMaker(work, drafts, meeting).make(too_many_letters);
+}
+
+std::string signature(const Case& one) {
+    std::string key = fmt::format("{} {} {} {} {} {};", one.unit, one.stays.value_or(0), one.problem.letters,
+                                  one.problem.environment, one.problem.response_only, one.problem.leaving);
+    for (const LetterMeaning& l : one.letters) key += fmt::format("{}.{} ", l.kind, l.attributes);
+    for (std::size_t r = 0; r < one.problem.rules.size(); ++r) {
+        const Rule& rule = one.problem.rules[r];
+        key += fmt::format("|{}:", one.draft_of_rule[r]);
+        std::visit(
+            [&](const auto& what) {
+                if constexpr (requires { what.answers; }) key += fmt::format("a{} ", what.answers);
+                if constexpr (requires { what.events; }) key += fmt::format("e{} ", what.events);
+                if constexpr (requires { what.triggers; }) key += fmt::format("t{} ", what.triggers);
+                if constexpr (requires { what.before; }) key += fmt::format("b{} ", what.before);
+                if constexpr (requires { what.exempt; }) key += fmt::format("x{} ", what.exempt);
+                if constexpr (requires { what.held; })
+                    key += fmt::format("h{} {} {} ", what.starts, what.held, what.releases);
+            },
+            rule.what);
+        if (rule.guard.always) continue;
+        for (const std::vector<GuardAtom>& way : rule.guard.ways) {
+            key += "/";
+            for (const GuardAtom& atom : way)
+                key += fmt::format("g{} {} {} {},", atom.newest, atom.low, atom.high, atom.never_yet);
+        }
+    }
+    return key;
+}
+
+}  // namespace linelaw::compiler::analysis

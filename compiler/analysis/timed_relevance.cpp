@@ -1,0 +1,162 @@
+#include "compiler/analysis/timed_relevance.hpp"
+
+#include <algorithm>
+#include <numeric>
+#include <set>
+
+namespace linelaw::compiler::analysis {
+
+using runtime::ClauseId;
+using runtime::EventKindId;
+using runtime::none;
+using Form = Draft::Form;
+
+bool demands(Form form) {
+    return form == Form::deadline || form == Form::response || form == Form::until || form == Form::each ||
+           form == Form::had;
+}
+bool triggered(Form form) {
+    return form == Form::response || form == Form::until || form == Form::had || form == Form::hold;
+}
+
+const Track* restricted(const Draft& d) {
+    switch (d.form) {
+        case Form::gap:
+        case Form::forbidden:
+        case Form::at_most:
+        case Form::hold:
+            return &d.events;
+        case Form::had:
+            return &d.triggers;
+        default:
+            return nullptr;
+    }
+}
+
+Relevance::Relevance(Workspace& work, const std::vector<Draft>& drafts) : drafts_(drafts) {
+    const std::vector<Variable>& variables = work.situations.variables();
+    for (const Draft& d : drafts) {
+        std::vector<Picked>& picked = picked_.emplace_back();
+        for (const Track* track : {&d.events, &d.triggers, &d.others})
+            for (const auto& [kind, node] : *track) {
+                std::vector<bool> support = work.diagrams.support(node);
+                for (std::uint32_t v = 0; v < support.size(); ++v)
+                    if (support[v] && variables[v].kind == VariableKind::relation)
+                        support[variables[v].left] = support[variables[v].right] = true;
+                bool any = false;
+                for (std::uint32_t v = 0; v < support.size(); ++v) {
+                    if (variables[v].kind != VariableKind::event) support[v] = false;
+                    any = any || support[v];
+                }
+                if (any) picked.push_back({kind, std::move(support)});
+            }
+    }
+}
+
+// A demand on values can only stand in the way where something else picks events out by the same values:
+// otherwise any event may be given values that keep it (or no value does, and that is said elsewhere).
+Drafts Relevance::with_entangled_values(const Drafts& some) const {
+    std::map<EventKindId, std::vector<bool>> picked;
+    Drafts kept;
+    Drafts waiting;
+    const auto keep = [&](std::size_t i) {
+        kept.push_back(i);
+        for (const Picked& p : picked_[i]) {
+            std::vector<bool>& all = picked[p.kind];
+            all.resize(p.variables.size());
+            for (std::size_t v = 0; v < all.size(); ++v) all[v] = all[v] || p.variables[v];
+        }
+    };
+    for (const std::size_t i : some)
+        if (drafts_[i].of_values)
+            waiting.push_back(i);
+        else
+            keep(i);
+    for (bool more = true; more;) {
+        more = false;
+        Drafts still;
+        for (const std::size_t i : waiting) {
+            const bool shares = std::any_of(picked_[i].begin(), picked_[i].end(), [&](const Picked& p) {
+                const auto others = picked.find(p.kind);
+                if (others == picked.end()) return false;
+                for (std::size_t v = 0; v < p.variables.size(); ++v)
+                    if (p.variables[v] && others->second[v]) return true;
+                return false;
+            });
+            if (shares)
+                keep(i);
+            else
+                still.push_back(i);
+            more = more || shares;
+        }
+        waiting = std::move(still);
+    }
+    std::sort(kept.begin(), kept.end());
+    return kept;
+}
+
+bool Relevance::drop_one_round(Drafts& some) const {
+    std::set<EventKindId> held_back;
+    std::set<EventKindId> demanded;
+    std::map<EventKindId, std::size_t> triggering;  // how many drafts it does
+    for (const std::size_t i : some) {
+        const Draft& d = drafts_[i];
+        if (const Track* track = restricted(d))
+            for (const auto& [kind, node] : *track) held_back.insert(kind);
+        if (demands(d.form))
+            for (const auto& [kind, node] : d.events) demanded.insert(kind);
+        if (d.form == Form::hold)
+            for (const auto& [kind, node] : d.others) demanded.insert(kind);  // to end it
+        if (triggered(d.form))
+            for (const auto& [kind, node] : d.triggers) ++triggering[kind];
+    }
+    const auto clashes = [&](std::size_t i) {
+        const Draft& d = drafts_[i];
+        const bool free_answer =
+            demands(d.form) && std::any_of(d.events.begin(), d.events.end(), [&](const auto& e) {
+                return held_back.count(e.first) == 0 && triggering.count(e.first) == 0;
+            });
+        const Track* track = restricted(d);
+        const bool nobody_asks =
+            track != nullptr && std::none_of(track->begin(), track->end(), [&](const auto& e) {
+                const auto found = triggering.find(e.first);
+                const std::size_t by_itself = triggered(d.form) && d.triggers.count(e.first) != 0 ? 1 : 0;
+                return demanded.count(e.first) != 0 ||
+                       (found != triggering.end() && found->second > by_itself);
+            });
+        return !free_answer && !nobody_asks;
+    };
+    return std::erase_if(some, [&](std::size_t i) { return !clashes(i); }) > 0;
+}
+
+Drafts Relevance::kept(const Drafts& some) const {
+    Drafts result = with_entangled_values(some);
+    while (drop_one_round(result)) {
+    }
+    return result;
+}
+
+std::vector<Drafts> Relevance::groups(const Drafts& some) const {
+    std::map<EventKindId, std::size_t> owner;
+    std::vector<std::size_t> parent(some.size());
+    std::iota(parent.begin(), parent.end(), 0U);
+    const auto find = [&](std::size_t i) {
+        while (parent[i] != i) i = parent[i] = parent[parent[i]];
+        return i;
+    };
+    for (std::size_t i = 0; i < some.size(); ++i) {
+        const Draft& d = drafts_[some[i]];
+        for (const Track* track : {&d.events, &d.triggers, &d.others})
+            for (const auto& [kind, node] : *track) {
+                const auto [place, fresh] = owner.emplace(kind, i);
+                if (!fresh) parent[find(i)] = find(place->second);
+            }
+    }
+    std::map<std::size_t, Drafts> gathered;
+    for (std::size_t i = 0; i < some.size(); ++i) gathered[find(i)].push_back(some[i]);
+    std::vector<Drafts> result;
+    for (auto& [root, members] : gathered) result.push_back(std::move(members));
+    return result;
+}
+
+}  // namespace linelaw::compiler::analysis
