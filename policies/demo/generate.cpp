@@ -1,12 +1,13 @@
-// linelaw_demo_records: a year of invented episodes for the demo's policy, with what was planted in them.
+// linelaw_demo_records: a year of invented episodes for one of the demo's policies, with what was planted in
+// them.
 //
 // It knows neither the policy text nor the engine: each outcome is reckoned here, by the scripts in
 // generator/, from their own events. So what `linelaw audit` finds can be held against what was planted, both
 // ways.
 //
 // Writes into DIR: records.ndjson; planted.ndjson, one line an opportunity (episode, clause, ladder or
-// bundle, step and part where there is one, when it opened, its outcome); spoiled.ndjson, one line a record
-// that must be quarantined; planted.json, the counts.
+// bundle, step and part where there is one, when it opened, its outcome); malformed.ndjson, one line a record
+// that must be quarantined, or of which a value must be set aside; planted.json, the counts.
 #include <fmt/format.h>
 
 #include <CLI/CLI.hpp>
@@ -14,14 +15,16 @@
 #include <fstream>
 #include <iostream>
 
+#include "policies/demo/generator/malformed.hpp"
 #include "policies/demo/generator/record.hpp"
 #include "policies/demo/generator/scripts.hpp"
 
 namespace {
 
+using linelaw::demo::Malformed;
 using linelaw::demo::Planted;
+using linelaw::demo::Policy;
 using linelaw::demo::quoted;
-using linelaw::demo::Spoiled;
 using linelaw::demo::Stay;
 
 using Counts = std::map<std::string, int>;
@@ -30,21 +33,29 @@ struct Tally {
     std::map<std::string, Counts> outcomes;
     Counts set_aside;
     Counts counted;
-    Counts spoiled;
+    Counts malformed;
 };
 
-Stay write_stay(std::uint64_t seed, int index) {
-    Stay stay = linelaw::demo::begin_stay(seed, index);
+Stay write_stay(Policy policy, std::uint64_t seed, int index) {
+    Stay stay = linelaw::demo::begin_stay(policy, seed, index);
     write_dressings(stay);
     write_responses(stay);
+    write_hubs(stay);
     write_infusions(stay);
     write_connectors(stay);
     write_ladders(stay);
+    if (stay.fifth()) write_skin(stay), write_idle(stay);
     write_reviews(stay);
+    if (stay.fifth()) write_phlebitis(stay), write_leaving(stay);
     account_dressings(stay);
     account_responses(stay);
     account_ladders(stay);
     account_reviews(stay);
+    if (!stay.fifth()) return stay;
+    account_skin(stay);
+    account_idle(stay);
+    account_phlebitis(stay);
+    account_leaving(stay);
     return stay;
 }
 
@@ -70,11 +81,12 @@ std::string to_json(const Counts& counts) {
 }
 
 void write_tally(std::ostream& out, std::uint64_t seed, int episodes, const Tally& tally) {
-    int spoiled = 0;
-    for (const auto& kind : tally.spoiled) spoiled += kind.second;
+    int malformed = 0;
+    for (const auto& kind : tally.malformed) malformed += kind.second;
     out << fmt::format("{{\n  \"seed\": {},\n  \"episodes\": {},\n  \"records\": {},\n", seed, episodes,
-                       episodes + spoiled)
-        << "  \"spoiled\": " << to_json(tally.spoiled) << ",\n  \"set_aside\": " << to_json(tally.set_aside)
+                       episodes + malformed)
+        << "  \"malformed\": " << to_json(tally.malformed)
+        << ",\n  \"set_aside\": " << to_json(tally.set_aside)
         << ",\n  \"counted\": " << to_json(tally.counted) << ",\n  \"outcomes\": {";
     bool first = true;
     for (const auto& [item, counts] : tally.outcomes) {
@@ -84,25 +96,33 @@ void write_tally(std::ostream& out, std::uint64_t seed, int episodes, const Tall
     out << "\n  }\n}\n";
 }
 
-int generate(const std::filesystem::path& folder, std::uint64_t seed, int episodes, bool oversize) {
+void write_malformed(std::ostream& out, int line, const Malformed& record) {
+    std::string values;
+    for (const std::string& pointer : record.values) values += (values.empty() ? "" : ",") + quoted(pointer);
+    out << fmt::format(R"({{"line":{},"kind":"{}","code":"{}","values":[{}],"episode":"{}"}})", line,
+                       record.kind, record.code, values, record.key)
+        << '\n';
+}
+
+int generate(const std::filesystem::path& folder, Policy policy, std::uint64_t seed, int episodes,
+             bool oversize) {
     std::filesystem::create_directories(folder);
     std::ofstream records(folder / "records.ndjson", std::ios::binary);
     std::ofstream planted(folder / "planted.ndjson", std::ios::binary);
-    std::ofstream spoiled(folder / "spoiled.ndjson", std::ios::binary);
+    std::ofstream malformed(folder / "malformed.ndjson", std::ios::binary);
     std::ofstream counts(folder / "planted.json", std::ios::binary);
     Tally tally;
     int line = 0;
-    const auto spoil = [&](int number, bool with_oversize) {
-        for (const Spoiled& record : linelaw::demo::spoiled_records(number, with_oversize)) {
+    const auto add_malformed = [&](int number, bool with_oversize) {
+        for (const Malformed& record :
+             linelaw::demo::malformed_records(linelaw::demo::year_of(policy), number, with_oversize)) {
             records << record.text << '\n';
-            spoiled << fmt::format(R"({{"line":{},"kind":"{}","episode":"{}"}})", ++line, record.kind,
-                                   record.key)
-                    << '\n';
-            ++tally.spoiled[record.kind];
+            write_malformed(malformed, ++line, record);
+            ++tally.malformed[record.kind];
         }
     };
     for (int index = 0; index < episodes; ++index) {
-        Stay stay = write_stay(seed, index);
+        Stay stay = write_stay(policy, seed, index);
         records << write_record(stay) << '\n';
         ++line;
         for (const Planted& one : stay.planted) {
@@ -111,10 +131,10 @@ int generate(const std::filesystem::path& folder, std::uint64_t seed, int episod
         }
         for (const auto& [what, number] : stay.set_aside) tally.set_aside[what] += number;
         for (const auto& [what, number] : stay.counted) tally.counted[what] += number;
-        if (index % 1000 == 29) spoil(index / 1000, oversize && index < 1000);
+        if (index % 1000 == 29) add_malformed(index / 1000, oversize && index < 1000);
     }
     write_tally(counts, seed, episodes, tally);
-    for (const std::ofstream* file : {&records, &planted, &spoiled, &counts}) {
+    for (const std::ofstream* file : {&records, &planted, &malformed, &counts}) {
         if (!file->good()) {
             std::cerr << "linelaw_demo_records: cannot write to " << folder.string() << '\n';
             return 2;
@@ -127,16 +147,23 @@ int generate(const std::filesystem::path& folder, std::uint64_t seed, int episod
 
 int main(int argc, char** argv) try {
     CLI::App app{"Invented line-care records for the demo, and what was planted in them."};
+    const std::map<std::string, Policy> policies = {{"quillhaven", Policy::edition_4},
+                                                    {"quillhaven-2027", Policy::edition_5},
+                                                    {"neonatal", Policy::neonatal},
+                                                    {"home-infusion", Policy::home_infusion}};
+    Policy policy = Policy::edition_5;
     int episodes = 3000;
     std::uint64_t seed = 2026;
     std::string folder;
     bool oversize = false;
+    app.add_option("--policy", policy, "by which of the demo's policies they are to be judged")
+        ->transform(CLI::CheckedTransformer(policies));
     app.add_option("--episodes", episodes, "how many episodes")->check(CLI::Range(1, 1000000));
     app.add_option("--seed", seed, "the same seed gives the same records");
     app.add_option("--out", folder, "the folder to write into")->required();
     app.add_flag("--oversize", oversize, "add one record over the size limit (17 MB)");
     CLI11_PARSE(app, argc, argv);
-    return generate(folder, seed, episodes, oversize);
+    return generate(folder, policy, seed, episodes, oversize);
 } catch (const std::exception& error) {
     std::cerr << "linelaw_demo_records: " << error.what() << '\n';
     return 2;

@@ -163,7 +163,7 @@ WITH setting AS (
   SELECT episode, inserted AS at, setting FROM stay
   UNION ALL SELECT episode, at, setting FROM event WHERE type = 'transfer'
 ), turned AS (
-  SELECT *, CASE WHEN setting IS NULL THEN 'unknown' WHEN setting IN ('icu', 'ward') THEN 'in' ELSE 'out' END AS place
+  SELECT *, CASE WHEN setting IN ('icu', 'ward') THEN 'in' WHEN setting IN ('outpatient', 'home') THEN 'out' ELSE 'unknown' END AS place
   FROM setting
 ), turns AS (
   SELECT *, lag(place) OVER (PARTITION BY episode ORDER BY at) AS before FROM turned

@@ -12,19 +12,27 @@ using namespace outside;
 namespace {
 
 // Halifax keeps -04:00, and -03:00 from the second Sunday of March, 02:00, to the first Sunday of November,
-// 02:00 on the wall clock (the rule in force since 2007). For the year of the demo, as seconds.
-constexpr std::int64_t spring = 1772949600;  // 2026-03-08T06:00:00Z
-constexpr std::int64_t autumn = 1793509200;  // 2026-11-01T05:00:00Z
+// 02:00 on the wall clock (the rule in force since 2007). For the years of the demo's two editions, as
+// seconds.
+struct Summer {
+    std::int64_t spring;
+    std::int64_t autumn;
+};
+constexpr Summer summers[] = {{1772949600, 1793509200},   // 2026-03-08T06:00:00Z, 2026-11-01T05:00:00Z
+                              {1805004000, 1825563600}};  // 2027-03-14T06:00:00Z, 2027-11-07T05:00:00Z
 constexpr std::int64_t hour = 3600;
 
 std::int64_t wall_of(std::int64_t t) {
-    return t - (t >= spring && t < autumn ? 3 : 4) * hour;
+    for (const auto& [spring, autumn] : summers)
+        if (t >= spring && t < autumn) return t - 3 * hour;
+    return t - 4 * hour;
 }
 // A time that is skipped is the first instant after the skip; one that comes twice is the second.
 std::int64_t instant_of(std::int64_t wall) {
-    if (wall < spring - 4 * hour) return wall + 4 * hour;
-    if (wall < spring - 3 * hour) return spring;
-    if (wall < autumn - 4 * hour) return wall + 3 * hour;
+    for (const auto& [spring, autumn] : summers) {
+        if (wall >= spring - 4 * hour && wall < spring - 3 * hour) return spring;
+        if (wall >= spring - 3 * hour && wall < autumn - 4 * hour) return wall + 3 * hour;
+    }
     return wall + 4 * hour;
 }
 
@@ -125,8 +133,9 @@ Opportunities by_sql(const std::filesystem::path& records) {
 }  // namespace
 
 TEST_CASE("every interval clause of the demo finds what window functions in SQL find, row by row") {
+    const std::string policy = "quillhaven-2027";
     const Folder folder;
-    generate(folder / "demo", 1000, 42);
+    generate(folder / "demo", 1000, 42, policy);
     const Opportunities expected = by_sql(folder / "demo" / "records.ndjson");
     std::map<std::string, int> outcomes;
     for (const auto& [line, times] : expected) outcomes[line.substr(line.rfind(' ') + 1)] += times;
@@ -136,13 +145,16 @@ TEST_CASE("every interval clause of the demo finds what window functions in SQL 
         CHECK(outcomes[outcome] >= 20);
     }
     const Opportunities found =
-        of_intervals(audit(demo_policy(), folder / "demo" / "records.ndjson", folder));
+        of_intervals(audit(demo_policy(policy), folder / "demo" / "records.ndjson", folder));
     CHECK(differences(expected, found) == "");
 }
 
 TEST_CASE("the generator's reckoning and SQL agree on the interval clauses") {
-    const Folder folder;
-    generate(folder / "demo", 3000, 3);
-    CHECK(differences(by_sql(folder / "demo" / "records.ndjson"),
-                      of_intervals(planted(folder / "demo" / "planted.ndjson"))) == "");
+    for (const char* policy : {"quillhaven", "quillhaven-2027"}) {
+        INFO(policy);
+        const Folder folder;
+        generate(folder / "demo", 2000, 3, policy);
+        CHECK(differences(by_sql(folder / "demo" / "records.ndjson"),
+                          of_intervals(planted(folder / "demo" / "planted.ndjson"))) == "");
+    }
 }

@@ -14,8 +14,6 @@ struct Preparation {  // outcomes; empty where the clause does not speak
     std::string dry;
 };
 
-enum class Charted { yes, no, spoiled };
-
 // How one value of the event is charted, with the episode's aim first.
 Charted charted(Stay& s, const std::string& clause, const std::string& document, double missing) {
     if (s.take(clause, "not_assessable")) return Charted::no;
@@ -206,9 +204,10 @@ void chart_promptly(Stay& s, Event& event) {
         return;
     }
     const bool late = s.take("charting.prompt", "not_met") || s.lapses(0.08);
-    event.recorded_at = event.at + (late                    ? minutes(s.random.between(241, 2000))
-                                    : s.random.chance(0.05) ? hours(4)
-                                                            : minutes(s.random.between(2, 200)));
+    const std::int64_t most = s.fifth() ? 120 : 240;  // minutes
+    event.recorded_at = event.at + minutes(late                    ? s.random.between(most + 1, 2000)
+                                           : s.random.chance(0.05) ? most
+                                                                   : s.random.between(2, most - 40));
     s.plant("charting.prompt", event.at, late ? "not_met" : "met");
 }
 
@@ -217,24 +216,29 @@ void chart_promptly(Stay& s, Event& event) {
 std::string spoiled_number(Stay& s) {
     switch (s.random.between(0, 2)) {
         case 0:
-            ++s.set_aside["range"];
+            ++s.set_aside["value.range"];
             return "99999";
         case 1:
-            ++s.set_aside["type"];
+            ++s.set_aside["value.type"];
             return quoted("about the same");
         default:
-            ++s.set_aside["unit"];
+            ++s.set_aside["value.unit"];
             return R"({"value":38,"unit":"Cel"})";
     }
 }
 
 std::string spoiled_word(Stay& s) {
     if (s.random.chance(0.5)) {
-        ++s.set_aside["type"];
+        ++s.set_aside["value.type"];
         return "7";
     }
-    ++s.set_aside["list"];
+    ++s.set_aside["value.list"];
     return quoted("see notes");
+}
+
+std::string spoiled_flag(Stay& s) {
+    ++s.set_aside["value.type"];
+    return quoted("perhaps");
 }
 
 std::string chart_insertion(Stay& s, const std::string& dressing) {
@@ -248,6 +252,10 @@ std::string chart_insertion(Stay& s, const std::string& dressing) {
     }
     if (!barriers.empty()) s.plant("insertion.barriers", s.inserted, barriers);
     s.plant("insertion_practices", s.inserted, bundle);
+    if (s.fifth()) {
+        chart_practices(s, event);
+        account_chlorhexidine(s, s.inserted, known);
+    }
     s.taken.insert(s.inserted);
     s.events.push_back(std::move(event));
     return known;
@@ -260,6 +268,7 @@ std::string chart_change(Stay& s, Time at, const std::string& dressing, std::int
     chart_steps(s, event);
     chart_length(s, event, length);
     chart_promptly(s, event);
+    if (s.fifth()) account_chlorhexidine(s, at, known);
     s.taken.insert(at);
     s.events.push_back(std::move(event));
     return known;

@@ -53,12 +53,28 @@ Plan plan_next(Stay& s, const std::string& on, bool room) {
     return s.random.chance(0.04) ? Plan::at_the_limit : Plan::in_time;
 }
 
+// What the later edition asks of adults with a non-tunnelled line, and of premature newborns; else nothing.
+std::string by_chlorhexidine(Stay& s) {
+    if (s.kind == "nontunnelled_cvc" && s.adult() && s.sensitive != true) {
+        const bool without = s.take("dressing.chlorhexidine", "not_met") || s.lapses(0.15);
+        return without ? "transparent" : "chg_transparent";
+    }
+    if (s.preterm == true) {
+        const bool with = s.take("dressing.chlorhexidine_preterm", "not_met") || s.lapses(0.06);
+        return with ? "chg_transparent" : s.random.chance(0.7) ? "transparent" : "gauze_under_transparent";
+    }
+    return "";
+}
+
 std::string next_dressing(Stay& s, const std::string& on) {
     const std::string clause = gauze(on) ? "dressing.gauze" : "dressing.transparent";
-    if (!on.empty() && s.take(clause, "not_assessable")) return "";
+    if (!on.empty() &&
+        (s.take(clause, "not_assessable") || s.take("dressing.chlorhexidine", "not_assessable")))
+        return "";
     if (s.about("dressing.gauze")) return "gauze";
     if (s.about("dressing.transparent")) return "transparent";
     if (!on.empty() && s.lapses(0.012)) return "";
+    if (const std::string chosen = s.fifth() ? by_chlorhexidine(s) : ""; !chosen.empty()) return chosen;
     if (s.kind == "tunnelled_cvc" && s.random.chance(0.1)) return "no_dressing";
     return s.random.weighted<const char*>(
         {{"transparent", 62}, {"chg_transparent", 26}, {"gauze", 7}, {"gauze_under_transparent", 5}});
@@ -218,7 +234,8 @@ void half_charted(Stay& s) {
 // Sometimes a late change finds that the line has moved; `ladders.cpp` tells what follows.
 void change_that_finds_it_moved(Stay& s, std::int64_t length) {
     const bool aimed = s.about("catheter_migration") && s.focus.outcome != "not_assessable";
-    if (!s.measurable() || !s.baseline || (!aimed && !s.random.chance(0.05))) return;
+    if (!s.measurable() || !s.baseline || (!aimed && (s.about("arm_swelling") || !s.random.chance(0.05))))
+        return;
     const Time last = s.dressings.back().at;
     Time low = std::max(last + hours(2), s.end() - hours(70));
     Time high = s.end() - hours(6);

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 
+#include "policies/demo/generator/aims.hpp"
 #include "policies/demo/generator/scripts.hpp"
 
 namespace linelaw::demo {
@@ -20,8 +21,19 @@ struct Unit {
     std::vector<KindWeight> kinds;
 };
 
-const std::vector<Unit>& units() {
-    static const std::vector<Unit> all = {
+const std::vector<Unit>& units(Policy policy) {
+    static const std::vector<Unit> neonatal = {
+        {"neonatal",
+         "icu",
+         1,
+         1.0,
+         {{"umbilical_vein", 3}, {"umbilical_artery", 3}, {"picc", 5}, {"peripheral", 3}}},
+    };
+    static const std::vector<Unit> home_infusion = {
+        {"home-infusion", "home", 2, 1.2, {{"picc", 6}, {"tunnelled_cvc", 3}, {"port", 2}, {"midline", 2}}},
+        {"home-infusion", "ward", 1, 1.2, {{"picc", 5}, {"tunnelled_cvc", 2}, {"midline", 2}}},
+    };
+    static const std::vector<Unit> facility = {
         {"icu-1",
          "icu",
          12,
@@ -53,7 +65,14 @@ const std::vector<Unit>& units() {
         {"day-unit", "outpatient", 3, 1.0, {{"port", 3}, {"picc", 2}, {"tunnelled_cvc", 2}}},
         {"home-care", "home", 6, 1.3, {{"picc", 5}, {"tunnelled_cvc", 3}, {"port", 2}, {"midline", 1}}},
     };
-    return all;
+    switch (policy) {
+        case Policy::neonatal:
+            return neonatal;
+        case Policy::home_infusion:
+            return home_infusion;
+        default:
+            return facility;
+    }
 }
 
 // Summer, with its substitutes, is worse; after a course in the autumn things go better.
@@ -87,73 +106,18 @@ const Stays& lengths_of(const std::string& kind) {
                          [&](const Stays& l) { return kind == l.kind; });
 }
 
-// What the episode must be like for its aim to be possible.
-struct Wish {
-    std::vector<std::string> units;
-    std::vector<std::string> kinds;
-    int least_hours = 0;
-    int most_hours = 0;
-    std::optional<bool> removed;
-};
-
-Wish wish_for(const Focus& focus) {
-    const std::string& item = focus.item;
-    const std::string& outcome = focus.outcome;
-    const std::vector<std::string> wards = {"med-3", "med-5", "surg-2"};
-    Wish wish;
-    if (outcome == "pending") wish.removed = false;
-    if (outcome == "no_longer_due" && focus.step == 0) wish.removed = true;
-    const bool closes = outcome == "met" || outcome == "late" || outcome == "missed" || outcome == "excused";
-    if (item == "dressing.transparent") {
-        wish = {wards, {"picc"}, closes ? 270 : 60, 0, wish.removed};
-    } else if (item == "dressing.gauze") {
-        wish = {wards, {"picc", "midline"}, closes ? 130 : 50, 0, wish.removed};
-    } else if (item.rfind("dressing.", 0) == 0 || item == "charting.prompt") {
-        wish = {wards, {"picc", "midline"}, 180, 0, wish.removed};
-    } else if (item == "document.length" || item == "catheter_migration") {
-        wish = {wards, {"picc", "midline"}, 200, 0, wish.removed};
-    } else if (item == "set.continuous" || item == "connector.interval") {
-        wish = {wards, {"picc"}, 480, 0, wish.removed};
-    } else if (item.rfind("set.", 0) == 0 || item == "document.sets") {
-        wish = {{"icu-1", "icu-2"}, {"picc", "nontunnelled_cvc"}, 130, 0, wish.removed};
-    } else if (item == "site.shift" || item == "need.daily") {
-        wish = {wards, {}, 60, 0, wish.removed};
-    } else if (item == "site.away") {
-        wish = {{"home-care"}, {"picc", "tunnelled_cvc"}, 480, 0, wish.removed};
-    } else if (item == "tip.confirmed") {
-        wish = {{}, {"picc", "nontunnelled_cvc"}, closes ? 60 : 4, closes ? 0 : 20, wish.removed};
-    } else if (item == "tip.before_use" || item == "insertion.barriers") {
-        wish = {{}, {"picc", "nontunnelled_cvc"}, 60, 0, {}};
-    } else if (item == "needle.change") {
-        wish = {{"onc-4", "day-unit"}, {"port"}, closes ? 300 : 40, 0, wish.removed};
-    } else if (item == "umbilical.artery") {
-        wish = {{},
-                {"umbilical_artery"},
-                outcome == "pending" || outcome == "met" ? 124 : 160,
-                outcome == "pending" || outcome == "met" ? 142 : 220,
-                outcome == "met" || outcome == "late"};
-    } else if (item == "insertion.emergency") {
-        const bool brief = outcome == "met" || outcome == "pending";
-        wish = {
-            {}, {"nontunnelled_cvc"}, brief ? 20 : 70, brief ? 46 : 0, outcome == "met" || outcome == "late"};
-    } else if (item == "vesicant.route") {
-        wish = {wards, {"peripheral", "midline"}, 30, 0, {}};
-    } else if (item == "antisepsis.sensitive" || item == "antisepsis.choice") {
-        wish = {wards, {}, 30, 0, {}};
-    } else {
-        wish.least_hours = 40;
-    }
-    return wish;
-}
-
-const Unit& choose_unit(Random& random, const Wish& wish) {
+const Unit& choose_unit(Random& random, Policy policy, const Wish& wish) {
+    std::int64_t all = 0;
+    for (const Unit& unit : units(policy)) all += unit.weight;
     while (true) {
-        std::int64_t left = random.between(1, 106);
-        for (const Unit& unit : units()) {
+        std::int64_t left = random.between(1, all);
+        for (const Unit& unit : units(policy)) {
             left -= unit.weight;
             if (left > 0) continue;
-            const bool named = wish.units.empty() ||
-                               std::find(wish.units.begin(), wish.units.end(), unit.name) != wish.units.end();
+            const bool named =
+                wish.units.empty() ||
+                std::find(wish.units.begin(), wish.units.end(), unit.name) != wish.units.end() ||
+                std::find(wish.units.begin(), wish.units.end(), unit.setting) != wish.units.end();
             const bool has =
                 wish.kinds.empty() ||
                 std::any_of(unit.kinds.begin(), unit.kinds.end(), [&](const KindWeight& k) {
@@ -178,10 +142,12 @@ std::string choose_kind(Random& random, const Unit& unit, const Wish& wish) {
 
 void choose_patient(Stay& s) {
     Random& random = s.random;
-    if (s.unit == "nicu-1") {
+    if (s.unit == "nicu-1" || s.unit == "neonatal") {
         s.age_group = AgeGroup::neonate;
         const bool cord = s.kind.rfind("umbilical", 0) == 0;
         s.birth = add_days(midnight(s.inserted), -static_cast<int>(random.between(0, cord ? 2 : 25)));
+        if (s.fifth() && !s.take("dressing.chlorhexidine_preterm", "not_assessable"))
+            s.preterm = s.focus.item == "dressing.chlorhexidine_preterm" || random.chance(0.5);
     } else if (s.unit == "peds-2" && random.chance(0.25)) {
         s.age_group = AgeGroup::young_infant;
         s.birth = add_days(midnight(s.inserted), -static_cast<int>(random.between(30, 62)));
@@ -192,10 +158,13 @@ void choose_patient(Stay& s) {
                             : fmt::format(R"({{"value":{},"unit":"a"}})", random.between(2, 17));
     } else if (random.chance(0.006)) {
         s.age_group = AgeGroup::unknown;
+        if (s.fifth()) s.preterm = false;
     } else {
         s.patient_age = fmt::format(R"({{"value":{},"unit":"a"}})", random.between(19, 94));
     }
-    const bool sensitive_known = !s.take("antisepsis.sensitive", "not_assessable") && !random.chance(0.012);
+    const bool sensitive_known = !s.take("antisepsis.sensitive", "not_assessable") &&
+                                 !(s.adult() && s.take("skin.daily", "not_assessable")) &&
+                                 !random.chance(0.012);
     if (s.focus.item == "antisepsis.sensitive") {
         s.sensitive = sensitive_known ? std::optional<bool>(true) : std::nullopt;
     } else if (s.age_group != AgeGroup::neonate) {
@@ -208,7 +177,12 @@ void choose_patient(Stay& s) {
 void choose_line(Stay& s, int usual_lumens) {
     Random& random = s.random;
     s.lumens = static_cast<int>(random.between(1, usual_lumens));
-    if (s.aims("connector.interval", "not_assessable") ? random.chance(0.5) : random.chance(0.006)) {
+    if (s.aims("connector.interval", "not_assessable") ? random.chance(0.5)
+        : s.aims("port.idle", "not_assessable") || s.aims("home.lumens", "not_assessable")
+            ? true
+            : random.chance(0.006)) {
+        s.take("port.idle", "not_assessable");
+        s.take("home.lumens", "not_assessable");
         s.lumens.reset();
         s.take("connector.interval", "not_assessable");
     }
@@ -217,18 +191,38 @@ void choose_line(Stay& s, int usual_lumens) {
     if (silent) s.baseline.reset();
     s.emergency =
         s.focus.item == "insertion.emergency" || random.chance(s.unit.rfind("icu", 0) == 0 ? 0.12 : 0.01);
-    if (s.take("insertion.emergency", "not_assessable") || random.chance(0.01)) s.emergency.reset();
+    if (s.focus.item == "umbilical.vein") s.emergency = false;
+    if (s.take("insertion.emergency", "not_assessable") || s.take("umbilical.vein", "not_assessable") ||
+        random.chance(0.01))
+        s.emergency.reset();
+    if (!s.fifth() || (s.kind != "picc" && s.kind != "midline")) return;
+    s.arm_place = random.chance(0.8) ? "ten_cm_above_crease" : "at_insertion_site";
+    if (s.focus.item == "arm_swelling" || !random.chance(0.04)) s.arm = random.between(220, 380);
+}
+
+bool aims_at_an_unknown_place(const Stay& s) {
+    return s.aims("document.transfer", "not_met") || s.aims("document.transfer", "not_assessable") ||
+           s.aims("discharge.teaching", "not_assessable") || s.aims("home.teaching", "not_assessable");
+}
+
+// Out of the ward, and nobody charts where to.
+void choose_unknown_place(Stay& s, Time at) {
+    const bool aimed = aims_at_an_unknown_place(s);
+    if (!aimed && !s.random.chance(0.01)) return;
+    if (const auto t = s.moment(at + hours(20), s.end())) s.setting.emplace_back(*t, "");
+    if (!s.aims("document.transfer", "not_assessable")) s.focus_done = s.focus_done || aimed;
 }
 
 void choose_transfers(Stay& s, const std::string& first) {
     s.setting = {{s.inserted, first}};
     if (s.take("site.shift", "not_assessable") || s.take("need.daily", "not_assessable") ||
-        s.take("site.away", "not_assessable") || s.random.chance(0.006)) {
+        s.take("site.away", "not_assessable") || s.take("neonatal.umbilical_need", "not_assessable") ||
+        s.take("fever_at_home", "not_assessable", 1) || s.random.chance(0.006)) {
         s.setting.front().second.clear();
         return;
     }
     Time at = s.inserted;
-    if (first == "icu" && s.unit != "nicu-1" && s.random.chance(0.35)) {
+    if (first == "icu" && s.unit != "nicu-1" && s.unit != "neonatal" && s.random.chance(0.35)) {
         if (const auto t = s.moment(at + hours(30), at + hours(140))) {
             s.setting.emplace_back(*t, "ward");
             at = *t;
@@ -236,9 +230,16 @@ void choose_transfers(Stay& s, const std::string& first) {
     }
     const bool goes_home =
         s.kind == "picc" || s.kind == "tunnelled_cvc" || s.kind == "midline" || s.kind == "port";
-    if (s.setting.back().second == "ward" && goes_home && s.end() - at > hours(200)) {
+    const bool unknown_place = aims_at_an_unknown_place(s);
+    const bool last_day = s.aims("home.teaching", "pending") || s.aims("home.teaching", "no_longer_due");
+    if (s.setting.back().second == "ward" && last_day) {
+        if (const auto t = s.moment(s.end() - hours(60), s.end() - hours(6)))
+            s.setting.emplace_back(*t, "home");
+    } else if (s.setting.back().second == "ward" && goes_home && !unknown_place &&
+               s.end() - at > hours(200)) {
         if (const auto t = s.moment(at + hours(90), at + hours(190))) s.setting.emplace_back(*t, "home");
     }
+    if (s.setting.back().second == "ward" && s.fifth()) choose_unknown_place(s, s.setting.back().first);
     if (s.setting.back().second == "home" && s.setting.size() > 1 &&
         s.random.chance(0.08)) {  // and comes back
         if (const auto t = s.moment(s.setting.back().first + hours(40), s.end()))
@@ -248,28 +249,35 @@ void choose_transfers(Stay& s, const std::string& first) {
 
 }  // namespace
 
-Stay begin_stay(std::uint64_t seed, int index) {
+Stay begin_stay(Policy policy, std::uint64_t seed, int index) {
     Stay s;
+    s.policy = policy;
     s.random = Random(seed * 0x9E3779B97F4A7C15U + static_cast<std::uint64_t>(index) * 0xD1B54A32D192ED03U);
     Random& random = s.random;
     // A stride without a common divisor with their number visits all aims before it repeats one.
-    s.focus = focuses()[static_cast<std::size_t>(index) * 67 % focuses().size()];
-    const Wish wish = wish_for(s.focus);
-    const Unit& unit = choose_unit(random, wish);
+    const std::vector<Focus>& aims = focuses(policy);
+    s.focus = aims[static_cast<std::size_t>(index) * 67 % aims.size()];
+    const Wish wish = wish_for(policy, s.focus);
+    const Unit& unit = choose_unit(random, policy, wish);
     s.unit = unit.name;
     s.kind = choose_kind(random, unit, wish);
-    s.key = fmt::format("q-{:06}", index + 1);
+    s.key = fmt::format("{}-{:06}",
+                        policy == Policy::neonatal        ? 'n'
+                        : policy == Policy::home_infusion ? 'h'
+                                                          : 'q',
+                        index + 1);
 
     const Stays& usual = lengths_of(s.kind);
     const std::int64_t least =
-        wish.most_hours > 0 ? wish.least_hours : std::max(usual.least, wish.least_hours);
+        wish.most_hours > 0 ? wish.least_hours : std::max<std::int64_t>(usual.least, wish.least_hours);
     const std::int64_t most =
         wish.most_hours > 0 ? wish.most_hours : std::max<std::int64_t>(usual.most, least + 48);
     // Most lines are short-lived: the middle of two draws towards the low end.
     const std::int64_t draw = std::min(random.between(least, most), random.between(least, most));
     const Time length = minutes(draw * 60 + random.between(0, 59));
-    const Time first = instant({2026, 3, 1, 10, 0});
-    const Time last = instant({2027, 2, 28, 20, 0});
+    const int year = year_of(policy);
+    const Time first = instant({year, 3, 1, 10, 0});
+    const Time last = instant({year + 1, 2, 28, 20, 0});
     s.inserted = random.between(first, last - length - hours(80)) / 60 * 60;
     const bool removed = wish.removed.value_or(random.chance(0.78));
     s.horizon = s.inserted + length;
@@ -283,48 +291,6 @@ Stay begin_stay(std::uint64_t seed, int index) {
     choose_line(s, usual.lumens);
     choose_transfers(s, unit.setting);
     return s;
-}
-
-const std::vector<Focus>& focuses() {
-    static const std::vector<Focus> all = [] {
-        std::vector<Focus> list;
-        const auto each = [&](const char* item, int step, std::initializer_list<const char*> outcomes) {
-            for (const char* outcome : outcomes) list.push_back({item, step, outcome});
-        };
-        for (const char* item : {"dressing.transparent", "dressing.gauze", "dressing.compromised"}) {
-            each(item, 0, {"met", "late", "missed", "excused", "no_longer_due", "pending", "not_assessable"});
-        }
-        for (const char* item : {"set.continuous", "connector.interval"}) {
-            each(item, 0, {"met", "late", "missed", "early", "no_longer_due", "pending", "not_assessable"});
-        }
-        for (const char* item : {"set.nutrition_lipid_blood", "set.propofol", "site.away", "flush.after_draw",
-                                 "drainage.culture"}) {
-            each(item, 0, {"met", "late", "missed", "no_longer_due", "pending", "not_assessable"});
-        }
-        for (const char* item : {"tip.confirmed", "needle.change", "fever.culture"}) {
-            each(item, 0, {"met", "late", "missed", "no_longer_due", "pending"});
-        }
-        for (const char* item : {"site.shift", "need.daily"}) {
-            each(item, 0, {"met", "missed", "pending", "not_assessable"});
-        }
-        for (const char* item :
-             {"dressing.steps", "antisepsis.choice", "antisepsis.sensitive", "antisepsis.scrub",
-              "antisepsis.dry", "hub.scrub", "insertion.barriers", "vesicant.route", "document.dressing",
-              "document.length", "document.site", "document.sets", "document.hub", "document.flush",
-              "document.infusion", "charting.prompt"}) {
-            each(item, 0, {"met", "not_met", "not_assessable"});
-        }
-        each("tip.before_use", 0, {"met", "not_met"});
-        each("insertion.emergency", 0, {"met", "late", "missed", "pending", "not_assessable"});
-        each("umbilical.artery", 0, {"met", "late", "missed", "pending"});
-        each("catheter_migration", 1, {"met", "late", "missed", "pending", "not_assessable"});
-        each("catheter_migration", 2, {"met", "late", "missed", "no_longer_due", "pending"});
-        each("catheter_migration", 3, {"met", "not_met", "pending"});
-        each("device_failure", 1, {"met", "late", "missed", "pending"});
-        each("device_failure", 2, {"met", "missed", "no_longer_due", "pending"});
-        return list;
-    }();
-    return all;
 }
 
 }  // namespace linelaw::demo

@@ -60,10 +60,13 @@ std::vector<Renewal> plan_changes(Stay& s, const SetRule& rule, Time begin, Time
         std::optional<Time> t;
         Renewal change{0, "routine", false};
         if (rule.shortest != 0 && after_change && last + rule.shortest < end &&
-            (s.take(std::string(rule.clause), "early") || s.lapses(0.05))) {
+            (s.take(std::string(rule.clause), "early") ||
+             (&rule == &connectors && s.take("connector.shortest", "early")) || s.lapses(0.05))) {
             t = s.moment(last + hours(5), last + rule.shortest - minutes(1));
         } else if (rule.shortest != 0 && after_change && last + rule.shortest < end &&
-                   (s.take(std::string(rule.clause), "not_assessable") || s.random.chance(0.01))) {
+                   (s.take(std::string(rule.clause), "not_assessable") ||
+                    (&rule == &connectors && s.take("connector.shortest", "not_assessable")) ||
+                    s.random.chance(0.01))) {
             t = s.moment(last + hours(5), last + rule.shortest - minutes(1));
             change.reason.clear();
             change.spoiled = s.random.chance(0.3);
@@ -115,6 +118,20 @@ void account_changes(Stay& s, const SetRule& rule, const std::string& part, Time
         from_change = true;
     }
     s.plant(std::string(rule.clause), opened, settle(s, limit_of(rule, opened), std::nullopt, end), part);
+}
+
+// The same shortest time as a clause of its own: one opportunity for each pair.
+void account_pairs(Stay& s, const SetRule& rule, const std::string& part,
+                   const std::vector<Renewal>& changes) {
+    for (std::size_t i = 1; i < changes.size(); ++i) {
+        const Renewal& change = changes[i];
+        s.plant("connector.shortest", changes[i - 1].at,
+                change.at >= changes[i - 1].at + rule.shortest ? "met"
+                : change.reason.empty()                        ? "not_assessable"
+                : excuses_early(rule, change.reason)           ? "met"
+                                                               : "early",
+                part);
+    }
 }
 
 struct Infusion {
@@ -265,6 +282,7 @@ void write_infusions(Stay& s) {
 void write_connectors(Stay& s) {
     if (!s.lumens) {  // how many there are is not charted
         s.plant(std::string(connectors.clause), s.inserted, "not_assessable");
+        if (s.fifth()) s.plant("connector.shortest", s.inserted, "not_assessable");
         return;
     }
     for (int lumen = 1; lumen <= *s.lumens; ++lumen) {
@@ -282,6 +300,7 @@ void write_connectors(Stay& s) {
                                             : "met");
         }
         account_changes(s, connectors, std::to_string(lumen), s.inserted, s.removed, changes);
+        if (s.fifth()) account_pairs(s, connectors, std::to_string(lumen), changes);
     }
 }
 

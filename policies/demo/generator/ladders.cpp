@@ -1,6 +1,7 @@
 // Who is called when a line has moved or failed, when, and what must wait until then.
 #include <algorithm>
 
+#include "policies/demo/generator/charting.hpp"
 #include "policies/demo/generator/scripts.hpp"
 
 namespace linelaw::demo {
@@ -19,6 +20,13 @@ constexpr LadderRule migration{"catheter_migration", "provider",  hours(1), "vas
                                minutes(30),          minutes(30), true};
 constexpr LadderRule failure{"device_failure", "provider",  minutes(15), "charge_nurse",
                              minutes(15),      minutes(15), false};
+constexpr LadderRule fever_at_home{"fever_at_home", "provider",  hours(1), "vascular_access_team",
+                                   minutes(30),     minutes(30), false};
+constexpr LadderRule swelling{"arm_swelling", "provider", hours(2), "", 0, 0,
+                              false};  // one call, nobody after it
+
+constexpr const char* failures[] = {"occlusion", "infiltration", "catheter_damage", "dislodgement",
+                                    "migration"};
 
 // How one run goes. Offsets are drawn when it is written.
 enum class Goes {
@@ -146,7 +154,8 @@ void account_run(Stay& s, const LadderRule& rule, Time start) {
     const Time second = in_time.value_or(limit) + rule.unacknowledged;
     const Time second_limit = second + rule.second_within;
     const auto acknowledged = first_from(instants_of(s, "acknowledgement"), start);
-    const bool second_starts = !(acknowledged && *acknowledged <= second) && second <= s.horizon;
+    const bool second_starts =
+        *rule.second_role != '\0' && !(acknowledged && *acknowledged <= second) && second <= s.horizon;
     const Time run_end = std::max(second_starts ? second_limit : limit, held_until);
 
     s.plant(rule.id, start, called(s, first_call(s, rule.first_role, start, run_end), limit), "", 1);
@@ -161,11 +170,87 @@ void account_run(Stay& s, const LadderRule& rule, Time start) {
     if (rule.holds) account_hold(s, rule, start, held_until, confirmed.has_value());
 }
 
+// One ladder at a time keeps the episode readable.
+bool called_already(const Stay& s) {
+    return !s.moved.empty() || (s.policy == Policy::home_infusion && !instants_of(s, "fever").empty());
+}
+
+bool failed(const Stay& s) {
+    for (const char* what : failures) {
+        if (!instants_of(s, what).empty()) return true;
+    }
+    return false;
+}
+
+// A fever of a patient at home; also one in the hospital, which starts no ladder.
+void write_fever_at_home(Stay& s) {
+    const bool aimed = s.focus.item == "fever_at_home";
+    if (!s.moved.empty() || (!aimed && !s.about("fever.culture") && !s.lapses(0.1))) return;
+    Time low = s.inserted + hours(1);
+    Time high = s.end() - hours(4);
+    if (s.aims("fever_at_home", "pending", 1)) low = s.horizon - minutes(58), high = s.horizon - minutes(2);
+    if (s.aims("fever_at_home", "pending", 2)) low = s.horizon - minutes(118), high = s.horizon - minutes(92);
+    const auto t = s.moment(low, high);
+    if (!t) return;
+    s.add("fever", *t, {{"temperature", tenths(s.random.between(383, 401))}});
+    if (const auto at = s.moment(*t + minutes(10), *t + minutes(s.lapses(0.2) ? 300 : 90)))
+        s.add("culture", *at, {{"specimen", quoted("blood_paired")}});
+    if (s.setting_at(*t) == "home") write_run(s, fever_at_home, *t);
+}
+
+// The arm measured once or twice; where it has swollen, the provider is called or not.
+void chart_arm(Stay& s, Time at, bool swollen) {
+    Values values;
+    Charted charted = Charted::yes;
+    const char* other = s.arm_place == "at_insertion_site" ? "ten_cm_above_crease" : "at_insertion_site";
+    const bool elsewhere = !swollen && (s.take("arm_swelling", "not_assessable", 1) || s.random.chance(0.05));
+    const std::string place = elsewhere || s.arm_place.empty() ? other : s.arm_place;
+    const std::int64_t arm =
+        s.arm.value_or(300) + (swollen ? s.random.between(30, 60) : s.random.between(-10, 29));
+    if (!swollen && (s.take("document.arm", "not_met") || s.lapses(0.04))) charted = Charted::no;
+    if (!swollen && charted == Charted::yes && s.take("document.arm", "not_assessable"))
+        charted = Charted::spoiled;
+    values.emplace_back("arm_place", quoted(place));
+    if (charted == Charted::yes) values.emplace_back("arm_circumference", tenths(arm));
+    if (charted == Charted::spoiled) values.emplace_back("arm_circumference", spoiled_number(s));
+    s.add("measurement", at, std::move(values));
+    s.plant("document.arm", at, documented({charted}));
+    const bool arm_line = s.kind == "picc" || s.kind == "midline";
+    const bool comparable = charted == Charted::yes && s.arm && place == s.arm_place;
+    if (arm_line && !comparable) s.plant("arm_swelling", at, "not_assessable", "", 1);
+}
+
+void write_arm(Stay& s) {
+    if (called_already(s) || failed(s)) return;
+    const bool arm_line = s.kind == "picc" || s.kind == "midline";
+    if (!s.about("document.arm") && !s.about("arm_swelling") && !s.random.chance(arm_line ? 0.3 : 0.02))
+        return;
+    const bool aims_at_a_call = s.about("arm_swelling") && s.focus.outcome != "not_assessable";
+    if (!aims_at_a_call) {
+        if (const auto t = s.moment(s.inserted + hours(2), s.end())) chart_arm(s, *t, false);
+    }
+    if (!s.arm || s.arm_place.empty() || (!aims_at_a_call && !s.random.chance(0.15))) return;
+    const std::vector<Time> before = instants_of(s, "measurement");
+    const Time from = (before.empty() ? s.inserted : before.back()) + hours(1);
+    Time low = from;
+    Time high = s.end() - hours(3);
+    if (s.take("arm_swelling", "pending", 1))
+        low = std::max(from, s.horizon - minutes(115)), high = s.horizon - minutes(3);
+    const auto t = s.moment(low, high);
+    if (!t) return;
+    chart_arm(s, *t, true);
+    s.swollen = t;
+    if (s.take("arm_swelling", "missed", 1) || s.lapses(0.15)) return;
+    s.take("arm_swelling", "met", 1);
+    if (high + hours(2) < s.horizon)
+        call(s, swelling.first_role, *t + minutes(1), *t + swelling.first_within);
+}
+
 // A blocked, leaking, infiltrated or displaced line. Not where a move keeps a run open already: one call at a
 // time keeps the episode readable.
 void write_failure(Stay& s) {
     const bool aimed = s.about("device_failure");
-    if (!s.moved.empty() || (!aimed && !s.lapses(0.04))) return;
+    if (called_already(s) || (!aimed && (s.about("arm_swelling") || !s.lapses(0.04)))) return;
     Time low = s.inserted + hours(1);
     Time high = s.end() - hours(3);
     if (s.aims("device_failure", "pending", 1)) low = s.horizon - minutes(13), high = s.horizon - minutes(2);
@@ -185,13 +270,22 @@ void write_failure(Stay& s) {
 
 void write_ladders(Stay& s) {
     for (const Time t : s.moved) write_run(s, migration, t);
+    if (s.policy == Policy::home_infusion) write_fever_at_home(s);
     write_failure(s);
+    if (s.fifth()) write_arm(s);
 }
 
 void account_ladders(Stay& s) {
     for (const Time t : s.moved) account_run(s, migration, t);
-    for (const char* what : {"occlusion", "infiltration", "catheter_damage", "dislodgement", "migration"}) {
+    for (const char* what : failures) {
         for (const Time t : instants_of(s, what)) account_run(s, failure, t);
+    }
+    if (s.swollen) account_run(s, swelling, *s.swollen);
+    if (s.policy != Policy::home_infusion) return;
+    for (const Time t : instants_of(s, "fever")) {
+        const std::string where = s.setting_at(t);
+        if (where.empty()) s.plant("fever_at_home", t, "not_assessable", "", 1);
+        if (where == "home") account_run(s, fever_at_home, t);
     }
 }
 

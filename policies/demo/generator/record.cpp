@@ -40,6 +40,8 @@ std::string write_patient(Stay& s) {
     if (!s.patient_age.empty()) member(out, "age", s.patient_age);
     if (!s.setting.front().second.empty()) member(out, "setting", quoted(s.setting.front().second));
     if (s.sensitive) member(out, "chg_sensitivity", *s.sensitive ? "true" : "false");
+    if (s.preterm) member(out, "born_preterm", *s.preterm ? "true" : "false");
+    if (!s.weight.empty()) member(out, "weight", s.weight);
     if (s.random.chance(0.01)) {
         member(out, "favourite_colour", quoted("green"));
         ++s.counted["unknown key"];
@@ -52,6 +54,9 @@ std::string write_line(const Stay& s, const Event* insertion, Writing hand) {
     member(out, "kind", quoted(s.kind));
     if (s.lumens) member(out, "lumens", std::to_string(*s.lumens));
     if (s.baseline) member(out, "external_length", tenths(*s.baseline));
+    if (!s.inserted_length.empty()) member(out, "inserted_length", s.inserted_length);
+    if (!s.arm_place.empty()) member(out, "arm_place", quoted(s.arm_place));
+    if (s.arm) member(out, "arm_circumference", tenths(*s.arm));
     if (s.emergency) member(out, "emergency_insertion", *s.emergency ? "true" : "false");
     member(out, "inserted_at", quoted(write(s.inserted, hand)));
     if (s.removed || s.key.back() == '3') {
@@ -109,80 +114,6 @@ std::string write_record(Stay& s) {
     }
     member(out, "events", list + ']');
     return out + '}';
-}
-
-namespace {
-
-// A small sound record, of which the spoiled ones are made by putting something else in one place.
-struct Sound {
-    std::string unit = "med-3";
-    std::string inserted = R"("2026-05-04T10:00:00-03:00")";
-    std::string removed = R"("2026-05-06T10:00:00-03:00")";
-    std::string events = R"([{"id":"e1","type":"line_need_review","at":"2026-05-05T12:00:00-03:00"}])";
-    std::string more;
-};
-
-std::string text_of(const std::string& key, const Sound& r) {
-    return fmt::format(
-        R"({{"episode":"{}","facility":"quillhaven","care_unit":"{}","patient":{{"age":{{"value":60,"unit":"a"}}}},)"
-        R"("line":{{"kind":"peripheral","inserted_at":{},"removed_at":{}}}{},"events":{}}})",
-        key, r.unit, r.inserted, r.removed, r.more, r.events);
-}
-
-}  // namespace
-
-std::vector<Spoiled> spoiled_records(int number, bool oversize) {
-    std::vector<Spoiled> all;
-    const auto add = [&](const char* kind, const Sound& record) {
-        const std::string key = fmt::format("x-{:03}-{:02}", number, all.size());
-        all.push_back({key, kind, text_of(key, record)});
-    };
-    const auto events = [](const char* list) {
-        Sound record;
-        record.events = list;
-        return record;
-    };
-    Sound record;
-    add("truncated", record);
-    all.back().text.resize(all.back().text.size() * 3 / 5);
-    record.unit = "med-\xC3\x28";
-    add("invalid UTF-8", record);
-    record = {};
-    record.inserted = "null";
-    add("no insertion and no start of observation", record);
-    record = {};
-    record.removed = R"("2026-05-03T10:00:00-03:00")";
-    record.events = "[]";
-    add("removal before insertion", record);
-    record = {};
-    record.events = R"({"id":"e1"})";
-    add("events that are no list", record);
-    add("event without an instant", events(R"([{"id":"e1","type":"flush"}])"));
-    add("instant that is a number", events(R"([{"id":"e1","type":"flush","at":1777900000}])"));
-    add("instant that does not exist",
-        events(R"([{"id":"e1","type":"flush","at":"2026-05-32T10:00:00-03:00"}])"));
-    add("event before insertion", events(R"([{"id":"e1","type":"flush","at":"2026-05-04T09:59:00-03:00"}])"));
-    add("event after removal", events(R"([{"id":"e1","type":"flush","at":"2026-05-06T10:01:00-03:00"}])"));
-    add("repeated id with other content",
-        events(R"([{"id":"e1","type":"flush","at":"2026-05-05T10:00:00-03:00"},)"
-               R"({"id":"e1","type":"flush","at":"2026-05-05T11:00:00-03:00"}])"));
-    add("second insertion", events(R"([{"id":"e1","type":"insertion","at":"2026-05-05T10:00:00-03:00"}])"));
-    record = events(R"([{"id":"e1","type":"flush","at":"2026-11-01T01:30:00"}])");
-    record.inserted = R"("2026-10-31T10:00:00-03:00")";
-    record.removed = R"("2026-11-02T10:00:00-04:00")";
-    add("local time that comes twice", record);
-    record = events(R"([{"id":"e1","type":"flush","at":"2026-03-08T02:30:00"}])");
-    record.inserted = R"("2026-03-07T10:00:00-04:00")";
-    record.removed = R"("2026-03-09T10:00:00-03:00")";
-    add("local time that the clocks skip", record);
-    all.push_back({"", "no object", R"(["an episode is an object"])"});
-    all.push_back({"", "no JSON", "episode q-000001 was lost"});
-    if (oversize) {
-        record = {};
-        record.more = R"(,"note":")" + std::string(std::size_t{17} << 20U, 'x') + '"';
-        add("oversize", record);
-    }
-    return all;
 }
 
 }  // namespace linelaw::demo

@@ -1,6 +1,6 @@
 // What must follow on something: the tip after insertion, cultures after a fever or a draining site, a flush
-// after a blood draw, the needle's removal, the removal of a line that must not stay; and the scrubbing of
-// hubs.
+// after a blood draw, the needle's removal, the removal of a
+// line that must not stay.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -60,6 +60,7 @@ void write_tip(Stay& s) {
 }
 
 void write_fever(Stay& s) {
+    if (s.policy == Policy::home_infusion) return;  // there a fever starts a ladder
     if (!s.about("fever.culture") && !s.random.chance(0.06)) return;
     const auto incident = plan_incident(s, "fever.culture", minutes(90), hours(6));
     if (!incident) return;
@@ -82,25 +83,32 @@ void write_drainage(Stay& s) {
     if (incident->answer) s.add("culture", *incident->answer, {{"specimen", quoted("exit_site")}});
 }
 
+// In millilitres: at least 10 after a draw, but at most 3 in a newborn.
+int volume_for(Stay& s, Time at) {
+    if (s.policy != Policy::neonatal || !s.newborn(at)) return s.random.weighted<int>({{10, 8}, {20, 2}});
+    return s.take("neonatal.flush", "not_met") || s.lapses(0.08)
+               ? 5
+               : s.random.weighted<int>({{1, 1}, {2, 2}, {3, 2}});
+}
+
 void flush(Stay& s, Time at, Values lumen) {
-    const int volume = s.random.weighted<int>({{10, 8}, {20, 2}});
-    lumen.emplace_back("volume", std::to_string(volume));
+    lumen.emplace_back("volume", std::to_string(volume_for(s, at)));
     lumen.emplace_back("solution", quoted("saline"));
     s.add("flush", at, std::move(lumen));
     s.plant("document.flush", at, "met");
 }
 
-Values name_lumen(Stay& s) {
-    if (!s.lumens || (*s.lumens == 1 && s.random.chance(0.5))) return {};
-    return {{"lumen", std::to_string(s.random.between(1, *s.lumens))}};
-}
-
 void write_draws(Stay& s) {
-    const bool aimed = s.about("flush.after_draw") || s.about("document.flush");
-    const std::int64_t count = aimed ? 1 : s.random.weighted<int>({{0, 5}, {1, 2}, {2, 1}});
+    const bool aimed = s.about("flush.after_draw") || s.about("document.flush") ||
+                       s.about("neonatal.flush") || s.about("neonatal.flush_after_draw");
+    const std::int64_t count = aimed ? 1
+                               : s.focus.item == "port.idle"
+                                   ? 0
+                                   : s.random.weighted<int>({{0, 5}, {1, 2}, {2, 1}});
     for (int i = 0; i < count; ++i) {
         const bool uncharted = s.take("document.flush", "not_met") ||
-                               s.take("flush.after_draw", "not_assessable") || s.lapses(0.03);
+                               s.take("flush.after_draw", "not_assessable") ||
+                               s.take("neonatal.flush", "not_assessable") || s.lapses(0.03);
         const bool spoiled = !uncharted && s.take("document.flush", "not_assessable");
         if (uncharted || spoiled) {  // flushed in time, but nobody can read with how much
             const auto at = s.moment(s.inserted + hours(1), s.end() - hours(1));
@@ -115,47 +123,26 @@ void write_draws(Stay& s) {
             s.plant("document.flush", *answer, spoiled ? "not_assessable" : "not_met");
             continue;
         }
-        const auto incident = plan_incident(s, "flush.after_draw", minutes(10), minutes(90));
+        const char* clause =
+            s.about("neonatal.flush_after_draw") ? "neonatal.flush_after_draw" : "flush.after_draw";
+        const auto incident = plan_incident(s, clause, minutes(10), minutes(90));
         if (!incident) continue;
         const Values lumen = name_lumen(s);
         s.add("blood_draw", incident->at, lumen);
         if (incident->answer) flush(s, *incident->answer, lumen);
         if (incident->answer && *incident->answer > incident->at + minutes(10) && s.random.chance(0.5)) {
             if (const auto little = s.moment(incident->at + minutes(1), incident->at + minutes(10))) {
-                s.add("flush", *little, {{"volume", "5"}});  // too little to count
+                Values values = lumen;
+                values.emplace_back("volume", "5");  // too little to count
+                s.add("flush", *little, values);
                 s.plant("document.flush", *little, "met");
             }
         }
     }
 }
 
-void write_hubs(Stay& s) {
-    const std::int64_t count = s.about("hub.scrub") || s.about("document.hub") ? 2 : s.random.between(0, 4);
-    for (int i = 0; i < count; ++i) {
-        const auto at = s.moment(s.inserted + minutes(30), s.end());
-        if (!at) continue;
-        Values values = name_lumen(s);
-        values.emplace_back("hub_antiseptic", quoted(s.random.chance(0.7) ? "chg_alcohol" : "alcohol"));
-        if (s.take("hub.scrub", "not_assessable") || s.take("document.hub", "not_met") || s.lapses(0.06)) {
-            s.plant("hub.scrub", *at, "not_assessable");
-            s.plant("document.hub", *at, "not_met");
-        } else if (s.take("document.hub", "not_assessable") || s.random.chance(0.003)) {
-            values.emplace_back("hub_scrub_time", spoiled_number(s));
-            s.plant("hub.scrub", *at, "not_assessable");
-            s.plant("document.hub", *at, "not_assessable");
-        } else {
-            const bool brief = s.take("hub.scrub", "not_met") || s.lapses(0.13);
-            const std::int64_t seconds = brief ? s.random.between(3, 14) : s.random.between(15, 30);
-            values.emplace_back("hub_scrub_time", std::to_string(seconds));
-            s.plant("hub.scrub", *at, brief ? "not_met" : "met");
-            s.plant("document.hub", *at, "met");
-        }
-        s.add("access", *at, std::move(values));
-    }
-}
-
 void write_needles(Stay& s) {
-    if (s.kind != "port") return;
+    if (s.kind != "port" || s.focus.item == "port.idle") return;
     Time from = s.inserted + minutes(20);
     for (int number = 1; number < 12; ++number) {
         const auto in = s.moment(from, from + hours(2));
@@ -199,26 +186,44 @@ void account_drainage(Stay& s) {
     account_each(s, "drainage.culture", triggers, hours(4), instants_of(s, "culture"));
 }
 
+// A volume in millilitres; nothing where it cannot be read.
+std::optional<int> volume_of(const Event& flush) {
+    const std::string volume = value_of(flush, "volume");
+    if (volume.empty() || volume.size() > 2) return std::nullopt;
+    return std::stoi(volume);
+}
+
+void account_draw(Stay& s, Time draw) {
+    const Time limit = draw + minutes(10);
+    if (s.policy == Policy::neonatal && s.newborn(draw)) {
+        s.plant("neonatal.flush_after_draw", draw,
+                settle(s, limit, first_from(instants_of(s, "flush"), draw), s.removed));
+        return;
+    }
+    std::optional<Time> enough;
+    std::optional<Time> uncertain;
+    for (const Event& event : s.events) {
+        if (event.type != "flush" || event.at < draw) continue;
+        const std::optional<int> volume = volume_of(event);
+        std::optional<Time>& which = volume ? enough : uncertain;
+        if (volume.value_or(10) >= 10 && (!which || event.at < *which)) which = event.at;
+    }
+    std::string outcome = settle(s, limit, enough, s.removed);
+    // One that may have been enough: in time it leaves the question open unless a certain one follows in
+    // time; past the limit it changes nothing but that the draw was not flushed in time.
+    if (uncertain && outcome != "met" && (!enough || *uncertain < *enough)) {
+        outcome = *uncertain <= limit ? "not_assessable" : "missed";
+    }
+    s.plant("flush.after_draw", draw, outcome);
+}
+
 void account_flushes(Stay& s) {
-    for (const Event& draw : s.events) {
-        if (draw.type != "blood_draw") continue;
-        const Time limit = draw.at + minutes(10);
-        std::optional<Time> enough;
-        std::optional<Time> uncertain;
-        for (const Event& event : s.events) {
-            if (event.type != "flush" || event.at < draw.at) continue;
-            const std::string volume = value_of(event, "volume");
-            const bool readable = volume == "5" || volume == "10" || volume == "20";
-            std::optional<Time>& which = readable ? enough : uncertain;
-            if (volume != "5" && (!which || event.at < *which)) which = event.at;
-        }
-        std::string outcome = settle(s, limit, enough, s.removed);
-        // One that may have been enough: in time it leaves the question open unless a certain one follows in
-        // time; past the limit it changes nothing but that the draw was not flushed in time.
-        if (uncertain && outcome != "met" && (!enough || *uncertain < *enough)) {
-            outcome = *uncertain <= limit ? "not_assessable" : "missed";
-        }
-        s.plant("flush.after_draw", draw.at, outcome);
+    for (const Time draw : instants_of(s, "blood_draw")) account_draw(s, draw);
+    if (s.policy != Policy::neonatal) return;
+    for (const Event& event : s.events) {
+        if (event.type != "flush" || !s.newborn(event.at)) continue;
+        const std::optional<int> volume = volume_of(event);
+        s.plant("neonatal.flush", event.at, !volume ? "not_assessable" : *volume <= 3 ? "met" : "not_met");
     }
 }
 
@@ -252,7 +257,6 @@ void write_responses(Stay& s) {
     write_fever(s);
     write_drainage(s);
     write_draws(s);
-    write_hubs(s);
     write_needles(s);
 }
 

@@ -3,69 +3,11 @@
 #include <algorithm>
 
 #include "policies/demo/generator/charting.hpp"
+#include "policies/demo/generator/periods.hpp"
 #include "policies/demo/generator/scripts.hpp"
 
 namespace linelaw::demo {
 namespace {
-
-struct Period {
-    Time begin = 0;
-    Time end = 0;
-};
-
-enum class Where { hospital, outside, unknown };
-
-// A stretch in the hospital or outside it; a move from one ward to another ends none.
-struct Stretch {
-    Time begin = 0;
-    Time end = 0;
-    Where where = Where::unknown;
-};
-
-Where where_is(const std::string& setting) {
-    if (setting.empty()) return Where::unknown;
-    return setting == "icu" || setting == "ward" ? Where::hospital : Where::outside;
-}
-
-std::vector<Stretch> stretches(const Stay& s) {
-    std::vector<Stretch> found;
-    for (const auto& [from, setting] : s.setting) {
-        if (!found.empty() && found.back().where == where_is(setting)) continue;
-        if (!found.empty()) found.back().end = from;
-        found.push_back({from, s.end(), where_is(setting)});
-    }
-    return found;
-}
-
-Time wall(Time date, int plus_days, int hour, int minute) {
-    const Local l = local(date);
-    return instant({l.year, l.month, l.day + plus_days, hour, minute});
-}
-
-// Day shifts 07:00–19:30 and night shifts 19:00–07:30 that touch the stretch.
-std::vector<Period> shifts(const Stretch& stretch) {
-    std::vector<Period> found;
-    for (Time day = add_days(midnight(stretch.begin), -1); day < stretch.end; day = add_days(day, 1)) {
-        found.push_back({wall(day, 0, 7, 0), wall(day, 0, 19, 30)});
-        found.push_back({wall(day, 0, 19, 0), wall(day, 1, 7, 30)});
-    }
-    return found;
-}
-
-std::vector<Period> dates(const Stretch& stretch) {
-    std::vector<Period> found;
-    for (Time day = midnight(stretch.begin); day < stretch.end; day = add_days(day, 1)) {
-        found.push_back({day, add_days(day, 1)});
-    }
-    return found;
-}
-
-// Whole inside the stretch; one that still runs at the horizon has no end to ask for.
-bool whole(const Stay& s, const Stretch& stretch, const Period& period) {
-    if (period.begin < stretch.begin) return false;
-    if (period.end <= stretch.end) return true;
-    return !s.removed && stretch.end == s.horizon && period.begin < s.horizon;
-}
 
 void look(Stay& s, Time at) {
     Values values;
@@ -95,7 +37,7 @@ void write_shifts(Stay& s, const Stretch& stretch) {
         if (whole(s, stretch, shift)) {
             if (runs && s.take("site.shift", "pending")) continue;
             if (!runs && (s.take("site.shift", "missed") || (!aimed && s.lapses(0.07)))) continue;
-            if (runs && s.random.chance(0.4)) continue;
+            if (runs && !s.about("phlebitis.reported") && s.random.chance(0.4)) continue;
         }
         if (s.random.chance(0.01)) {  // at handover: counts for both shifts
             if (shift.end - minutes(10) < stretch.end) {
@@ -129,53 +71,43 @@ void write_weeks(Stay& s, const Stretch& stretch) {
     }
 }
 
+// Of an umbilical catheter in the neonatal unit it is asked each shift whether it is needed.
+bool asked_each_shift(const Stay& s) {
+    return s.policy == Policy::neonatal && (s.kind == "umbilical_artery" || s.kind == "umbilical_vein");
+}
+
 void write_questions(Stay& s, const Stretch& stretch) {
-    const bool aimed = s.about("need.daily");
-    for (const Period& date : dates(stretch)) {
-        const Time low = std::max(date.begin + hours(6), stretch.begin + 60);
-        const Time high = std::min(date.end - hours(2), stretch.end - 60);
+    const bool aimed = s.about("need.daily") || s.about("neonatal.umbilical_need");
+    const bool each_shift = asked_each_shift(s);
+    const std::string clause = each_shift ? "neonatal.umbilical_need" : "need.daily";
+    for (const Period& date : each_shift ? shifts(stretch) : dates(stretch)) {
+        const Time low = std::max(date.begin + (each_shift ? minutes(31) : hours(6)), stretch.begin + 60);
+        const Time high = std::min(date.end - (each_shift ? minutes(31) : hours(2)), stretch.end - 60);
         if (low > high) continue;
         const bool runs = date.end > s.horizon && !s.removed;
         if (whole(s, stretch, date)) {
-            if (runs && s.take("need.daily", "pending")) continue;
-            if (!runs && (s.take("need.daily", "missed") || (!aimed && s.lapses(0.09)))) continue;
+            if (runs && s.take(clause, "pending")) continue;
+            if (!runs && (s.take(clause, "missed") || (!aimed && s.lapses(0.09)))) continue;
         }
         if (const auto t = s.moment(low, high)) question(s, *t);
     }
 }
 
-void account_periods(Stay& s, const std::string& clause, const Stretch& stretch,
-                     const std::vector<Period>& periods, const std::vector<Time>& events) {
-    for (const Period& period : periods) {
-        if (!whole(s, stretch, period)) continue;
-        const auto first = first_from(events, period.begin);
-        const bool done = first && *first < period.end;
-        s.plant(clause, period.begin, done ? "met" : period.end > s.horizon ? "pending" : "missed");
-    }
-}
-
 // `at least every 7 days`, with a day of grace, over a stretch outside the hospital.
 void account_weeks(Stay& s, const Stretch& stretch, const std::vector<Time>& looks) {
-    Time opened = stretch.begin;
-    for (const Time t : looks) {  // a look shortly before the discharge still counts
-        if (t <= stretch.begin && add_days(t, 8) > stretch.begin) opened = t;
-    }
-    for (const Time t : looks) {
-        if (t <= stretch.begin || t > stretch.end) continue;
-        s.plant("site.away", opened, t <= add_days(opened, 8) ? "met" : "late");
-        opened = t;
-    }
-    const bool ends = stretch.end != s.end() || s.removed;
-    s.plant(
-        "site.away", opened,
-        settle(s, add_days(opened, 8), std::nullopt, ends ? std::optional<Time>(stretch.end) : std::nullopt));
+    account_every(s, "site.away", "", stretch.begin, stretch.ends(s), looks,
+                  [](Time t) { return add_days(t, 8); });
 }
 
 }  // namespace
 
 void write_reviews(Stay& s) {
     for (const auto& [from, setting] : s.setting) {
-        if (from != s.inserted) s.add("transfer", from, {{"setting", quoted(setting)}});
+        if (from == s.inserted) continue;
+        Event& transfer = s.add("transfer", from);
+        if (!setting.empty()) transfer.values.emplace_back("setting", quoted(setting));
+        if (setting.empty() && (s.take("document.transfer", "not_assessable") || s.random.chance(0.3)))
+            transfer.values.emplace_back("setting", spoiled_word(s));
     }
     for (const Stretch& stretch : stretches(s)) {
         if (stretch.where == Where::hospital) {
@@ -195,9 +127,14 @@ void account_reviews(Stay& s) {
             for (const char* clause : {"site.shift", "site.away", "need.daily"}) {
                 s.plant(clause, stretch.begin, "not_assessable");
             }
+            if (asked_each_shift(s)) s.plant("neonatal.umbilical_need", stretch.begin, "not_assessable");
         } else if (stretch.where == Where::hospital) {
             account_periods(s, "site.shift", stretch, shifts(stretch), looks);
-            account_periods(s, "need.daily", stretch, dates(stretch), questions);
+            if (asked_each_shift(s)) {
+                account_periods(s, "neonatal.umbilical_need", stretch, shifts(stretch), questions);
+            } else {
+                account_periods(s, "need.daily", stretch, dates(stretch), questions);
+            }
         } else {
             account_weeks(s, stretch, looks);
         }

@@ -45,6 +45,19 @@ std::optional<Time> Stay::moment(Time low, Time high) {
     return found;
 }
 
+bool Stay::newborn(Time at) const {
+    Time grown = 0;
+    return neonate_until(grown) && at < grown;
+}
+
+std::string Stay::setting_at(Time at) const {
+    std::string found = setting.front().second;
+    for (const auto& [from, where] : setting) {
+        if (from < at) found = where;
+    }
+    return found;
+}
+
 bool Stay::central() const {
     static const std::set<std::string> kinds = {
         "picc", "nontunnelled_cvc", "tunnelled_cvc", "dialysis_catheter",
@@ -75,6 +88,30 @@ std::string settle(const Stay& stay, Time limit, std::optional<Time> answer,
     if (answer && (!stretch_end || *answer <= *stretch_end)) return *answer <= limit ? "met" : "late";
     if (stretch_end) return *stretch_end <= limit ? "no_longer_due" : "missed";
     return stay.horizon <= limit ? "pending" : "missed";
+}
+
+void account_every(Stay& stay, const std::string& clause, const std::string& part, Time begin,
+                   std::optional<Time> end, const std::vector<Time>& answers, Time (*limit)(Time)) {
+    Time opened = begin;
+    for (const Time t : answers) {  // one shortly before the stretch still counts
+        if (t <= begin && limit(t) > begin) opened = std::max(opened == begin ? t : opened, t);
+    }
+    for (const Time t : answers) {
+        if (t <= begin || t > end.value_or(stay.horizon)) continue;
+        stay.plant(clause, opened, t <= limit(opened) ? "met" : "late", part);
+        opened = t;
+        if (end && t == *end) return;
+    }
+    stay.plant(clause, opened, settle(stay, limit(opened), std::nullopt, end), part);
+}
+
+const char* documented(std::initializer_list<Charted> values) {
+    const char* said = "met";
+    for (const Charted value : values) {
+        if (value == Charted::no) return "not_met";
+        if (value == Charted::spoiled) said = "not_assessable";
+    }
+    return said;
 }
 
 std::optional<Time> first_from(const std::vector<Time>& instants, Time from) {

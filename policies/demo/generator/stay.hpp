@@ -3,6 +3,7 @@
 // engine.
 #pragma once
 
+#include <initializer_list>
 #include <map>
 #include <optional>
 #include <set>
@@ -54,12 +55,19 @@ struct Focus {
     int step = 0;
     std::string outcome;
 };
-const std::vector<Focus>& focuses();
+
+// By which of the demo's policies the records are judged: the facility's two editions, and the two units that
+// build on the later one.
+enum class Policy { edition_4, edition_5, neonatal, home_infusion };
+constexpr int year_of(Policy policy) {  // in force from its first of March, for a year
+    return policy == Policy::edition_4 ? 2026 : 2027;
+}
 
 enum class AgeGroup { neonate, young_infant, child, adult, unknown };
 
 struct Stay {
     Random random{0};
+    Policy policy = Policy::edition_5;
     Focus focus;
     bool focus_done = false;
 
@@ -72,6 +80,11 @@ struct Stay {
     std::optional<int> lumens = 1;
     std::optional<std::int64_t> baseline;  // external length at insertion, tenths of a centimetre
     std::optional<bool> emergency;
+    std::string inserted_length;  // JSON
+    std::string arm_place;
+    std::optional<std::int64_t> arm;  // its circumference at insertion, tenths of a centimetre
+    std::optional<bool> preterm;
+    std::string weight;       // JSON
     std::string patient_age;  // JSON, where there is no birth date
     double lapse = 1;         // how often this unit, in this month, falls short: 1 is usual
 
@@ -83,6 +96,7 @@ struct Stay {
 
     std::vector<Event> events;
     std::vector<Change> dressings;  // in order
+    std::optional<Time> swollen;    // when the arm was found so
     std::vector<Time> moved;        // changes that found the line more than 2 cm from where it was
     std::vector<Planted> planted;
     std::map<std::string, int> set_aside;  // values that cannot be read, by what is wrong with them
@@ -109,6 +123,10 @@ struct Stay {
     std::optional<Time> moment(Time low, Time high);
     std::optional<Time> exactly(Time at);  // that one, where it is free
 
+    bool fifth() const { return policy != Policy::edition_4; }  // edition 5, or a unit that builds on it
+    bool adult() const { return age_group == AgeGroup::adult; }
+    bool newborn(Time at) const;
+    std::string setting_at(Time at) const;  // just before that instant
     bool central() const;
     bool measurable() const;
     bool neonate_until(Time& until) const;  // `until`: the first instant of the 29th day of life
@@ -118,9 +136,16 @@ struct Stay {
 
 // What becomes of a demand that opened with this limit: answered, or the line is removed, or the record ends.
 std::string settle(const Stay& stay, Time limit, std::optional<Time> answer, std::optional<Time> stretch_end);
+// Every opportunity of an `at least every` over a stretch that begins at `begin` and ends at `end` (nothing:
+// with the record): `limit` says until when what opens at an instant is in time.
+void account_every(Stay& stay, const std::string& clause, const std::string& part, Time begin,
+                   std::optional<Time> end, const std::vector<Time>& answers, Time (*limit)(Time));
 // The first of these instants that is at or after `from`.
 std::optional<Time> first_from(const std::vector<Time>& instants, Time from);
 std::string value_of(const Event& event, const std::string& name);  // without quotation marks; empty: none
 std::vector<Time> instants_of(const Stay& stay, const std::string& type);
+// How a value is charted: so that it can be read, not at all, or so that a reader must set it aside.
+enum class Charted { yes, no, spoiled };
+const char* documented(std::initializer_list<Charted> values);  // what `document A, B` comes to
 
 }  // namespace linelaw::demo
