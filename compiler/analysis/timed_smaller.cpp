@@ -177,12 +177,19 @@ void drop_free(TimedProblem& problem) {
         const Spoken all = spoken_of(problem);
         const Letters free = ~(all.held_back | all.sets_off | all.looked_back_to | problem.environment |
                                problem.response_only | problem.leaving);
+        // Letters that one interval counts together with such as matter, matter too: they may use it up.
+        Letters matters = all.asked_for | all.sets_off | all.looked_back_to;
+        for (Letters known = 0; known != matters;) {
+            known = matters;
+            for (const Rule& rule : problem.rules)
+                if ((held_back_by(rule) & matters) != 0) matters |= held_back_by(rule);
+        }
         std::erase_if(problem.rules, [&](const Rule& rule) {
             const bool demands = asked_for_by(rule) != 0 && !std::holds_alternative<Hold>(rule.what) &&
                                  !std::holds_alternative<Had>(rule.what);
             if (demands) return (asked_for_by(rule) & free) != 0;
             const Letters held = held_back_by(rule);
-            return held != 0 && (held & (all.asked_for | all.sets_off | all.looked_back_to)) == 0;
+            return held != 0 && (held & matters) == 0;
         });
     }
     const bool by_the_day = std::any_of(problem.rules.begin(), problem.rules.end(), [](const Rule& rule) {
