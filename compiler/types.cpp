@@ -555,7 +555,8 @@ bool read_unit(const grammar::Type& type, Dimension dimension, runtime::Type& re
                     : in_ticks(type.unit->text) + " is a unit of " + std::string(in_words(unit->dimension)) +
                           ", and the attribute is " + std::string(in_words(dimension)),
                 type.unit->place, unit == nullptr ? "not a unit" : std::string(in_words(unit->dimension)));
-            if (unit == nullptr) offer_near(d, type.unit->text, type.unit->place, unit_names(), Offered::value);
+            if (unit == nullptr)
+                offer_near(d, type.unit->text, type.unit->place, unit_names(), Offered::value);
             if (unit != nullptr) d.labels.push_back({type.place, std::string(in_words(dimension))});
             return false;
         }

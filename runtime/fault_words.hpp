@@ -1,4 +1,5 @@
-// What is wrong with a record or a value, in a few words for a table: the codes of docs/records.md, read aloud.
+// What is wrong with a record or a value, in a few words for a table: the codes of docs/records.md, read
+// aloud.
 #pragma once
 
 #include <string_view>
