@@ -248,7 +248,8 @@ Truth History::in_part(PatternId id, const Match& match, PartIndex scope) const 
     const PartIndex part = part_of_[match.event];
     if (part == scope) return truth();
     if (part != ambiguous || !there_at(scope, match.event)) return Truth::no;
-    return truth() & Truth::unknown;
+    // If it is this part's, then what its `where` asks of the part is asked of this one.
+    return (pattern.where == none ? match.truth : ask_where(id, match.event, scope)) & Truth::unknown;
 }
 
 Truth History::matches(PatternId id, std::uint32_t event, PartIndex scope) const {

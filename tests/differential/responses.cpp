@@ -32,10 +32,11 @@ namespace {
 struct KindsIn {
     const Book& book;
     std::set<std::string>& out;
+    const EventKind* at_hand = nullptr;  // in a `where`, whose bare names are the event's own before a state's
     void add(const Events& events) {
         for (const EventPattern& p : events) {
             out.insert(p.event.text);
-            if (p.where) add(**p.where);
+            if (p.where) KindsIn{book, out, &book.kinds.at(p.event.text)}.add(**p.where);
         }
     }
     void add(const Window& w) {
@@ -55,6 +56,7 @@ struct KindsIn {
         const auto state = book.states.find(name);
         if (state == book.states.end() || (dot != std::string::npos && r.name.text.substr(0, dot) != "state"))
             return;
+        if (dot == std::string::npos && at_hand != nullptr && at_hand->slot(name) >= 0) return;
         for (const auto& [event, attribute] : state->second.sources) out.insert(event);
         add(state->second.item->from);
         add(state->second.item->until);
@@ -89,6 +91,7 @@ struct KindsIn {
     void node(const SomePart& x) {
         for (const auto& [name, kind] : book.kinds)
             if (kind.begins == x.part.text || kind.ends == x.part.text) out.insert(name);
+        out.insert("removal");  // a part ends with the line
         if (x.where) add(*x.where);
     }
     template <typename Other>
