@@ -120,8 +120,12 @@ void work(Exchange& exchange, AuditWorker& worker) {
             worker.judge(next->chunk, next->judged);
             exchange.put_done(std::move(next));
         }
-    } catch (const std::exception& error) {
-        exchange.fail({"audit.failed", std::string("the audit cannot go on: ") + error.what()});
+    } catch (const std::exception&) {
+        // Its words might quote a record.
+        exchange.fail(
+            {"audit.failed",
+             "the audit cannot go on: a fault of this program, or memory ran out; no record is quoted "
+             "here, but `--jobs 1` on smaller files shows which one it is"});
     }
 }
 

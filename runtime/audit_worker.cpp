@@ -67,14 +67,14 @@ void AuditWorker::record(std::string_view text, const Place& place, Judged& judg
         write_spoiled(judged.set_aside, place, value, {});
     }
     const std::vector<Opportunity>& opportunities = engine_.judge(episode_, options_.tally.as_of);
-    tallier_.judged(episode_, opportunities, engine_.stretches());
+    tallier_.judged(episode_, opportunities, engine_.stretches(), engine_.governed());
     if (reviewer_.wanted())
         reviewer_.judged(episode_, opportunities, files_[place.file] + ":" + std::to_string(place.line));
     if (options_.findings == FindingsWanted::nothing) return;
     for (const Opportunity& o : opportunities) {
         if (options_.findings == FindingsWanted::against && !counts_against(o.outcome)) continue;
         if (options_.csv) {
-            writer_.csv(judged.findings, episode_, o, opportunities);
+            writer_.csv(judged.findings, episode_, o, opportunities, reviewer_.notes(episode_, o));
         } else {
             writer_.json(judged.findings, episode_, o, opportunities, reviewer_.notes(episode_, o));
         }
@@ -90,13 +90,10 @@ void AuditWorker::write_spoiled(std::string& out, const Place& place, const Spoi
     entry["pointer"] = spoiled.pointer;
     entry["reason"] = spoiled.reason;
     entry["code"] = spoiled.code;
-    if (!options_.keys) {
-        // The record holds its keys, and the episode is one: the place alone is told.
-    } else if (record.data() == nullptr) {
-        entry["episode"] = episode_.key;
-    } else {
+    // The record holds its keys, and the episode is one: without keys the place alone is told.
+    if (options_.keys && record.data() == nullptr) entry["episode"] = episode_.key;
+    if (options_.keys && record.data() != nullptr)
         entry["record"] = std::string(record.substr(0, longest_kept));
-    }
     out += entry.dump(-1, ' ', false, Json::error_handler_t::replace);
     out += '\n';
 }

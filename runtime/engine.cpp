@@ -65,6 +65,10 @@ const std::vector<Stretch>& Engine::stretches() const {
     return implementation_->judging.stretches();
 }
 
+const std::vector<Governed>& Engine::governed() const {
+    return implementation_->judging.governed();
+}
+
 void Engine::begin(const Episode& episode) {
     implementation_->begin(episode);
 }

@@ -14,7 +14,7 @@
 namespace linelaw::runtime {
 
 struct EngineOptions {
-    bool keep_stretches = false;  // note the stretches over which each clause applied (for "time in order")
+    bool keep_stretches = false;  // note over which stretches each clause applied, and who judged
 };
 
 // A stretch over which a clause applied; half-open in moments, reported in instants.
@@ -24,6 +24,15 @@ struct Stretch {
     std::uint32_t part = none;
     Instant begin = 0;
     Instant end = 0;
+};
+
+// Who judges over a stretch, where several policies or editions do together.
+struct Governed {
+    Instant begin = 0;
+    Instant end = 0;
+    EditionId edition = none;  // none: nobody
+    bool no_edition = false;   // nobody, though one governs it on other days
+    bool several = false;      // more than one policy governs it; the one given first judges
 };
 
 // What is open now, for worklists: in the order of limit.
@@ -44,6 +53,8 @@ class Engine {
     // last), then by part. Valid until the next call.
     const std::vector<Opportunity>& judge(const Episode& episode, std::optional<Instant> as_of = {});
     const std::vector<Stretch>& stretches() const;
+    // In order, from the line's start to its end or the horizon; kept with the stretches.
+    const std::vector<Governed>& governed() const;
 
     // The same, event by event. `episode` grows by push_back between calls (events in order of instant); the
     // engine reads the new ones. An instant is judged when a later one is seen or `advance` passes it.

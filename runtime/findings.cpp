@@ -10,6 +10,7 @@
 #include "runtime/findings_evidence.hpp"
 #include "runtime/findings_said.hpp"
 #include "runtime/findings_words.hpp"
+#include "runtime/joined.hpp"
 #include "runtime/review.hpp"
 
 namespace linelaw::runtime {
@@ -33,6 +34,22 @@ const std::string& item_id(const Policy& policy, const Opportunity& o) {
             break;
     }
     return policy.clauses[o.item].id;
+}
+
+EditionId edition_id(const Policy& policy, const Opportunity& o) {
+    switch (o.origin) {
+        case OriginKind::ladder:
+            return policy.ladders[o.item].edition;
+        case OriginKind::bundle:
+            return policy.bundles[o.item].edition;
+        case OriginKind::clause:
+            break;
+    }
+    return policy.clauses[o.item].edition;
+}
+const std::string& title_of(const Policy& policy, const Opportunity& o) {
+    const EditionId edition = edition_id(policy, o);
+    return edition == none ? policy.title : policy.editions[edition].title;
 }
 
 std::string_view origin_name(OriginKind origin) {
@@ -63,7 +80,7 @@ Json sources_of(const Policy& policy, const Clause& clause) {
         Json entry;
         entry["source"] = ref.source;
         for (const Source& source : policy.sources) {
-            if (source.name == ref.source)
+            if (source.name == ref.source && source.edition == clause.edition)
                 entry["title"] = source.title, entry["by"] = source.by, entry["year"] = source.year;
         }
         if (!ref.where.empty()) entry["place"] = ref.where;
@@ -120,6 +137,20 @@ Priority priority_of(const Policy& policy, const Opportunity& o) {
     return highest;
 }
 
+bool is_in_bundle(const Policy& policy, const Opportunity& o, const Opportunity& clause, Instant horizon) {
+    const Bundle& bundle = policy.bundles[o.item];
+    if (clause.origin != OriginKind::clause ||
+        std::find(bundle.of.begin(), bundle.of.end(), clause.item) == bundle.of.end())
+        return false;
+    if (bundle.each == BundleEach::line) return true;
+    const Instant closed = clause.closed.value_or(horizon);
+    if (bundle.each == BundleEach::event) return closed == o.opened;
+    const Instant end = o.limit.value_or(o.closed.value_or(horizon));
+    // A period's own outcome closes at its end, which is the next one's beginning.
+    const bool periodic = std::holds_alternative<EachPeriod>(policy.clauses[clause.item].demand);
+    return periodic ? clause.opened >= o.opened && clause.opened < end : closed >= o.opened && closed < end;
+}
+
 Instant horizon_of(const Episode& episode, std::optional<Instant> as_of) {
     if (episode.observed_until) return *episode.observed_until;
     if (as_of) return *as_of;
@@ -161,7 +192,8 @@ void FindingWriter::json(std::string& out, const Episode& episode, const Opportu
         finding["step"] = o.step + 1;
         if (o.started_by != none) finding["started_by"] = policy.clauses[o.started_by].id;
     }
-    finding["edition"] = policy.edition;
+    if (!policy.editions.empty()) finding["policy"] = title_of(policy, o);
+    finding["edition"] = edition_of(policy, edition_id(policy, o));
     if (o.part_kind != none) {
         finding["part"] = {{"kind", policy.part_kinds[o.part_kind].name},
                            {"name", part_name(policy, episode, o)}};
@@ -199,13 +231,12 @@ void FindingWriter::json(std::string& out, const Episode& episode, const Opportu
 }
 
 std::string_view csv_header() {
-    return "id,episode,facility,care_unit,origin,item,step,started_by,edition,part_kind,part,outcome,"
-           "priority,"
-           "opened,due,limit,closed,lateness_s,said,sentence\r\n";
+    return "id,episode,facility,care_unit,origin,item,step,started_by,policy,edition,part_kind,part,outcome,"
+           "priority,opened,due,limit,closed,lateness_s,since,settled,settled_because,said,sentence\r\n";
 }
 
 void FindingWriter::csv(std::string& out, const Episode& episode, const Opportunity& o,
-                        const std::vector<Opportunity>& all) const {
+                        const std::vector<Opportunity>& all, const FindingNotes& notes) const {
     const Policy& policy = implementation_->words.policy();
     const auto instant = [](const std::optional<Instant>& t) {
         return t ? write_instant(*t) : std::string();
@@ -219,7 +250,8 @@ void FindingWriter::csv(std::string& out, const Episode& episode, const Opportun
     put_cell(out, item_id(policy, o));
     put_cell(out, o.step == none ? "" : std::to_string(o.step + 1));
     put_cell(out, o.started_by == none ? "" : policy.clauses[o.started_by].id);
-    put_cell(out, policy.edition);
+    put_cell(out, title_of(policy, o));
+    put_cell(out, edition_of(policy, edition_id(policy, o)));
     put_cell(out, o.part_kind == none ? "" : policy.part_kinds[o.part_kind].name);
     put_cell(out, part_name(policy, episode, o));
     put_cell(out, outcome_name(o.outcome));
@@ -229,6 +261,9 @@ void FindingWriter::csv(std::string& out, const Episode& episode, const Opportun
     put_cell(out, instant(o.limit));
     put_cell(out, instant(o.closed));
     put_cell(out, late ? seconds(*late).dump() : "");
+    put_cell(out, notes.since);
+    put_cell(out, notes.settled != nullptr ? outcome_name(notes.settled->outcome) : "");
+    put_cell(out, notes.settled != nullptr ? notes.settled->reason : "");
     put_cell(out, said(episode, o, all));
     put_cell(out, sentence_of(policy, o), true);
 }

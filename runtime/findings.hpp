@@ -30,6 +30,10 @@ std::optional<std::int64_t> lateness(const Opportunity& opportunity);
 // clauses.
 Priority priority_of(const Policy& policy, const Opportunity& opportunity);
 
+// Whether a clause's opportunity is one of those that the bundle's is made of.
+bool is_in_bundle(const Policy& policy, const Opportunity& bundle, const Opportunity& clause,
+                  Instant horizon);
+
 // Until when the record is known: its observed_until, else `as_of`, else its last event.
 Instant horizon_of(const Episode& episode, std::optional<Instant> as_of = {});
 
@@ -62,7 +66,7 @@ class FindingWriter {
               const std::vector<Opportunity>& all = {}, const FindingNotes& notes = {}) const;
     // Appends the finding as one row of CSV (RFC 4180). The columns are csv_header()'s.
     void csv(std::string& out, const Episode& episode, const Opportunity& opportunity,
-             const std::vector<Opportunity>& all = {}) const;
+             const std::vector<Opportunity>& all = {}, const FindingNotes& notes = {}) const;
 
   private:
     struct Implementation;

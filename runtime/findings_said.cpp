@@ -154,7 +154,7 @@ class Sayer {
         if (period == Period::calendar_day) return "on " + Words::date(words_.zone().date_of(o_.opened));
         const std::int64_t begin = words_.zone().time_of_day(o_.opened);
         for (const Shift& shift : policy_.shifts) {
-            if (shift.from == begin) {
+            if (shift.from == begin && shift.edition == policy_.clauses[o_.item].edition) {
                 return fmt::format("in the {} shift of {}", Words::name(shift.name), words_.when(o_.opened));
             }
         }
@@ -378,27 +378,15 @@ class Sayer {
     }
     // The clauses of the bundle that went against it, or could not be judged.
     std::string members(bool against) const {
-        const Bundle& bundle = policy_.bundles[o_.item];
         std::vector<std::string> names;
         for (const Opportunity& other : all_) {
-            if (other.origin != OriginKind::clause || !in_bundle(bundle, other)) continue;
+            if (!is_in_bundle(policy_, o_, other, horizon_)) continue;
             if (against ? !counts_against(other.outcome) : other.outcome != Outcome::not_assessable) continue;
             std::string name = policy_.clauses[other.item].id;
             name += fmt::format(" ({})", Words::name(outcome_names[static_cast<std::size_t>(other.outcome)]));
             if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(std::move(name));
         }
         return names.empty() ? "" : ": " + list(names);
-    }
-    bool in_bundle(const Bundle& bundle, const Opportunity& other) const {
-        if (std::find(bundle.of.begin(), bundle.of.end(), other.item) == bundle.of.end()) return false;
-        if (bundle.each == BundleEach::line) return true;
-        const Instant closed = other.closed.value_or(horizon_);
-        if (bundle.each == BundleEach::event) return closed == o_.opened;
-        const Instant end = o_.limit.value_or(o_.closed.value_or(horizon_));
-        // A period's own outcome closes at its end, which is the next one's beginning.
-        const bool periodic = std::holds_alternative<EachPeriod>(policy_.clauses[other.item].demand);
-        return periodic ? other.opened >= o_.opened && other.opened < end
-                        : closed >= o_.opened && closed < end;
     }
 
     // ---- shared

@@ -26,11 +26,11 @@ class Search {
           o_(opportunity) {}
 
     std::optional<Nearest> find() {
-        if (o_.origin == OriginKind::bundle) return std::nullopt;
         const bool asked = counts_against(o_.outcome) || o_.outcome == Outcome::pending ||
                            o_.outcome == Outcome::not_assessable;
         if (!asked) return std::nullopt;
         if (o_.origin == OriginKind::ladder) return ladder();
+        if (o_.origin == OriginKind::bundle) return bundle();
         return std::visit(
             overloaded{
                 [&](const AtLeastEvery& d) { return over_time(d); },
@@ -48,6 +48,9 @@ class Search {
             },
             policy_.clauses[o_.item].demand);
     }
+
+    // The record under which the change that was found meets it.
+    const Episode& changed() const { return changed_; }
 
   private:
     // ---- the replay
@@ -69,11 +72,15 @@ class Search {
     bool met(std::optional<Episode> episode, Instant known_until = 0, std::optional<Instant> opened = {}) {
         if (!episode) return false;
         const Opportunity* o = judged(*episode, known_until, opened.value_or(o_.opened));
-        return o != nullptr && counts_for(o->outcome);
+        if (o == nullptr || !counts_for(o->outcome)) return false;
+        changed_ = std::move(*episode);
+        return true;
     }
     bool gone(Episode episode) {
         const Opportunity* o = judged(episode, 0, o_.opened);
-        return o == nullptr || !counts_against(o->outcome);
+        if (o != nullptr && counts_against(o->outcome)) return false;
+        changed_ = std::move(episode);
+        return true;
     }
 
     std::string would(std::string_view what) const {
@@ -383,12 +390,48 @@ class Search {
         return std::nullopt;
     }
 
+    // ---- bundles
+
+    // Its clauses that were not kept, one after another, each in the record as the change before left it;
+    // told only where the bundle then is met.
+    std::optional<Nearest> bundle() {
+        if (o_.outcome == Outcome::pending) return std::nullopt;
+        constexpr int most = 12;
+        std::optional<Nearest> first;
+        std::string said;
+        Episode record = episode_;
+        for (int changes = 0; changes < most; ++changes) {
+            const std::optional<Opportunity> wanting = wanting_in(record);
+            if (!wanting) break;
+            Search one(policy_, engine_, words_, as_of_, record, *wanting);
+            const auto nearest = one.find();
+            if (!nearest) return std::nullopt;
+            said += fmt::format("{}{}: {}", said.empty() ? "" : "; and ", policy_.clauses[wanting->item].id,
+                                nearest->said);
+            if (!first) first = nearest;
+            Episode next = one.changed();
+            record = std::move(next);
+        }
+        if (!first || !met(record)) return std::nullopt;
+        first->said = std::move(said);
+        return first;
+    }
+    std::optional<Opportunity> wanting_in(const Episode& record) {
+        const Instant horizon = horizon_of(episode_, as_of_);
+        for (const Opportunity& clause : engine_.judge(record, horizon)) {
+            const bool wants = counts_against(clause.outcome) || clause.outcome == Outcome::not_assessable;
+            if (wants && is_in_bundle(policy_, o_, clause, horizon)) return clause;
+        }
+        return std::nullopt;
+    }
+
     const Policy& policy_;
     Engine& engine_;
     const Words& words_;
     std::optional<Instant> as_of_;
     const Episode& episode_;
     const Opportunity& o_;
+    Episode changed_;
     std::string with_;  // of the event that one_more added last
 };
 

@@ -1,7 +1,8 @@
 // What would have met an opportunity that counts against, or will meet one that is pending: the nearest
-// change to the record (one event moved, added, left out, or with other values) under which the same engine
-// judges that occasion met. Never a second evaluation: each candidate is a record, and the engine judges it.
-// Says nothing of what else the change would have brought about.
+// change to the record (one event moved, added, left out, or with other values; of a bundle, one for each of
+// its clauses that was not kept) under which the same engine judges that occasion met. Never a second
+// evaluation: each candidate is a record, and the engine judges it. Says nothing of what else the change
+// would have brought about.
 #pragma once
 
 #include <cstdint>
@@ -37,7 +38,8 @@ class NearestFinder {
     NearestFinder(NearestFinder&&) noexcept;
     NearestFinder& operator=(NearestFinder&&) noexcept;
 
-    // Nothing where no single change meets it, or it is met, excused, no longer due, or of a bundle.
+    // Nothing where no single change meets it, or it is met, excused or no longer due. Of a bundle, the first
+    // change of those that are said.
     std::optional<Nearest> find(const Episode& episode, const Opportunity& opportunity);
 
   private:

@@ -75,6 +75,7 @@ Json audited_json(const Audited& audited) {
         items.push_back({{"origin", static_cast<int>(item.origin)},
                          {"id", item.id},
                          {"name", item.name},
+                         {"edition", item.edition},
                          {"sentence", item.sentence},
                          {"priority", static_cast<int>(item.priority)},
                          {"over_time", item.over_time},
@@ -82,6 +83,14 @@ Json audited_json(const Audited& audited) {
                          {"sources", item.sources},
                          {"advice", item.advice}});
     }
+    Json editions = Json::array();
+    for (const AuditedEdition& e : audited.editions)
+        editions.push_back({{"title", e.title},
+                            {"edition", e.edition},
+                            {"content_hash", e.content_hash},
+                            {"in_force", e.in_force},
+                            {"review_by", e.review_by},
+                            {"owner", e.owner}});
     return {{"program_version", audited.program_version},
             {"title", audited.title},
             {"edition", audited.edition},
@@ -90,6 +99,7 @@ Json audited_json(const Audited& audited) {
             {"owner", audited.owner},
             {"in_force", audited.in_force},
             {"review_by", audited.review_by},
+            {"editions", std::move(editions)},
             {"items", std::move(items)},
             {"by", audited.by},
             {"count_at", audited.count_at},
@@ -104,7 +114,31 @@ Json audited_json(const Audited& audited) {
             {"patients", audited.patients}};
 }
 
+Json judged_json(const Covered& judged) {
+    return {judged.episodes, judged.line_days};
+}
+Json coverage_json(const Coverage& coverage) {
+    Json editions = Json::array();
+    for (const Covered& judged : coverage.editions) editions.push_back(judged_json(judged));
+    return {{"editions", std::move(editions)},
+            {"no_edition", judged_json(coverage.no_edition)},
+            {"not_governed", judged_json(coverage.not_governed)},
+            {"several", judged_json(coverage.several)}};
+}
+
 // ---- reading
+
+Covered read_judged(const Json& json) {
+    return {json.at(0).get<std::uint64_t>(), json.at(1).get<std::uint64_t>()};
+}
+Coverage read_coverage(const Json& json) {
+    Coverage coverage;
+    for (const Json& judged : json.at("editions")) coverage.editions.push_back(read_judged(judged));
+    coverage.no_edition = read_judged(json.at("no_edition"));
+    coverage.not_governed = read_judged(json.at("not_governed"));
+    coverage.several = read_judged(json.at("several"));
+    return coverage;
+}
 
 // What is wrong, and where; caught by read_partial alone.
 struct Refused {
@@ -324,11 +358,17 @@ Audited read_audited(const Json& json) {
     json.at("settled").get_to(audited.settled);
     json.at("earlier").get_to(audited.earlier);
     json.at("patients").get_to(audited.patients);
+    for (const Json& entry : json.at("editions"))
+        audited.editions.push_back(
+            {entry.at("title").get<std::string>(), entry.at("edition").get<std::string>(),
+             entry.at("content_hash").get<std::string>(), entry.at("in_force").get<std::string>(),
+             entry.at("review_by").get<std::string>(), entry.at("owner").get<std::string>()});
     for (const Json& entry : json.at("items")) {
         AuditedItem item;
         item.origin = bounded<OriginKind>(entry.at("origin"), 3, "an origin");
         entry.at("id").get_to(item.id);
         entry.at("name").get_to(item.name);
+        entry.at("edition").get_to(item.edition);
         entry.at("sentence").get_to(item.sentence);
         item.priority = bounded<Priority>(entry.at("priority"), 4, "a priority");
         entry.at("over_time").get_to(item.over_time);
@@ -374,6 +414,7 @@ Tally read_tally(const Json& json, std::size_t items) {
         put_worst(tally.worst_of[finding.item], worst_kept_each, finding);
     }
     tally.review = read_review(json.at("review"), items);
+    tally.coverage = read_coverage(json.at("coverage"));
     return tally;
 }
 
@@ -417,6 +458,7 @@ std::string partial_json(const Audited& audited, const Tally& tally) {
         for (const WorstFinding& finding : findings) t["worst_of"].push_back(worst_json(finding));
     }
     t["review"] = review_json(tally.review);
+    t["coverage"] = coverage_json(tally.coverage);
     out["tally"] = std::move(t);
     return out.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
 }

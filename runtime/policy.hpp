@@ -27,6 +27,7 @@ using TableId = std::uint32_t;       // Policy::tables
 using ExpressionId = std::uint32_t;  // Policy::expressions
 using ClauseId = std::uint32_t;      // Policy::clauses
 using LadderId = std::uint32_t;      // Policy::ladders
+using EditionId = std::uint32_t;     // Policy::editions
 
 // An event kind with its `where`; `where` sees that event as the event at hand.
 struct Pattern {
@@ -147,6 +148,7 @@ struct Shift {
     std::string name;
     std::int64_t from = 0;  // microseconds after midnight, wall clock
     std::int64_t to = 0;    // at or before `from`: on the next date
+    EditionId edition = none;
 };
 
 // ---- expressions
@@ -410,6 +412,7 @@ struct Clause {
     std::string reason;
     std::string advice;
     TextPlace place;
+    EditionId edition = none;
 };
 
 struct LadderStep {
@@ -427,6 +430,7 @@ struct Ladder {
     std::vector<LadderStep> steps;
     std::vector<LadderHold> holds;
     TextPlace place;
+    EditionId edition = none;
 };
 
 enum class BundleEach : std::uint8_t { calendar_day, shift, line, event };
@@ -437,6 +441,7 @@ struct Bundle {
     BundleEach each = BundleEach::line;
     Events events;
     TextPlace place;
+    EditionId edition = none;
 };
 
 struct Source {
@@ -444,6 +449,20 @@ struct Source {
     std::string title;
     std::string by;
     std::string year;
+    EditionId edition = none;
+};
+
+// One of several policies, or editions of one, that judge together (joined.hpp). What is theirs bears their
+// place in the list; in a policy that stands alone the list is empty, and nothing bears one.
+struct Edition {
+    std::string title;
+    std::string edition;
+    std::string content_hash;
+    std::string owner;
+    std::optional<CivilDate> in_force_from;
+    std::optional<CivilDate> in_force_until;
+    std::optional<CivilDate> review_by;
+    ExpressionId governs = none;
 };
 
 struct Policy {
@@ -474,6 +493,7 @@ struct Policy {
     std::vector<Clause> clauses;
     std::vector<Ladder> ladders;
     std::vector<Bundle> bundles;
+    std::vector<Edition> editions;  // of a joined policy; each title's in the order of their days
 
     EventKindId insertion = none;
     EventKindId removal = none;

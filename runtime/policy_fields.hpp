@@ -2,7 +2,8 @@
 // for writing and reading alike. Internal to policy_json.cpp.
 //
 // Every function first takes its struct apart whole, so that a field added to policy.hpp and forgotten here
-// does not compile. An `Io` offers
+// does not compile; what joined.hpp sets in memory, and no compiled policy holds, is named and passed over.
+// An `Io` offers
 //     must(key, value)          always there
 //     may(key, value)           left out where it is empty, false or absent
 //     id(key, id, table)        an index into a table
@@ -187,7 +188,8 @@ struct Fields {
     }
     template <class Io>
     static void of(Io& io, Seen<Io, Shift>& x) {
-        auto& [name, from, to] = x;
+        auto& [name, from, to, edition] = x;
+        static_cast<void>(edition);
         io.must("name", name);
         io.must("from", from);
         io.must("to", to);
@@ -507,7 +509,8 @@ struct Fields {
     static void of(Io& io, Seen<Io, Clause>& x) {
         auto& [id, sentence, should, priority, for_each, for_each_where, applies_for, applies_while,
                even_after_removal, trigger, demand, exceptions, otherwise_escalate, then_escalate, overrides,
-               undocumented, sources, departures, reason, advice, place] = x;
+               undocumented, sources, departures, reason, advice, place, edition] = x;
+        static_cast<void>(edition);
         io.must("id", id);
         io.may("sentence", sentence);
         io.may("should", should);
@@ -545,7 +548,8 @@ struct Fields {
     }
     template <class Io>
     static void of(Io& io, Seen<Io, Ladder>& x) {
-        auto& [id, sentence, steps, holds, place] = x;
+        auto& [id, sentence, steps, holds, place, edition] = x;
+        static_cast<void>(edition);
         io.must("id", id);
         io.may("sentence", sentence);
         io.must("steps", steps);
@@ -554,7 +558,8 @@ struct Fields {
     }
     template <class Io>
     static void of(Io& io, Seen<Io, Bundle>& x) {
-        auto& [id, title, clauses, each, events, place] = x;
+        auto& [id, title, clauses, each, events, place, edition] = x;
+        static_cast<void>(edition);
         io.must("id", id);
         io.may("title", title);
         io.ids("of", clauses, Table::clauses);
@@ -564,7 +569,8 @@ struct Fields {
     }
     template <class Io>
     static void of(Io& io, Seen<Io, Source>& x) {
-        auto& [name, title, by, year] = x;
+        auto& [name, title, by, year, edition] = x;
+        static_cast<void>(edition);
         io.must("name", name);
         io.may("title", title);
         io.may("by", by);
@@ -576,9 +582,10 @@ struct Fields {
         auto& [title, edition, in_force_from, in_force_until, review_by, owner, time_zone, governs,
                vocabulary, vocabulary_edition, content_hash, symbols, fields, patient, line, event_kinds,
                part_kinds, states, roles, shifts, tables, expressions, sources, clauses, ladders, bundles,
-               insertion, removal, notification, acknowledgement, notified, acknowledged_by, charting_delay] =
-            x;
+               editions, insertion, removal, notification, acknowledgement, notified, acknowledged_by,
+               charting_delay] = x;
         static_cast<void>(content_hash);  // of all the rest
+        static_cast<void>(editions);
         io.must("title", title);
         io.may("edition", edition);
         io.may("in_force_from", in_force_from);

@@ -324,6 +324,28 @@ std::string write_policy(const Policy& policy) {
     return dump(document, 1) + '\n';
 }
 
+std::string write_vocabulary(const Policy& policy) {
+    json out;
+    out["symbols"] = Writer::value(policy.symbols);
+    out["fields"] = Writer::value(policy.fields);
+    out["patient"] = Writer::value(policy.patient);
+    out["line"] = Writer::value(policy.line);
+    out["event_kinds"] = Writer::value(policy.event_kinds);
+    out["part_kinds"] = Writer::value(policy.part_kinds);
+    out["states"] = Writer::value(policy.states);
+    out["roles"] = Writer::value(policy.roles);
+    // What states ask at an event: the vocabulary is lowered first, so that this is all its own.
+    std::size_t asked = 0;
+    for (const State& state : policy.states)
+        for (const Events& events : {state.from, state.until})
+            for (const Pattern& pattern : events)
+                if (pattern.where != none) asked = std::max(asked, std::size_t{pattern.where} + 1);
+    out["expressions"] = json::array();
+    for (std::size_t i = 0; i < asked; ++i)
+        out["expressions"].push_back(Writer::value(policy.expressions[i]));
+    return dump(out, -1);
+}
+
 void seal(Policy& policy) {
     policy.content_hash = hash_of(document_without_hash(policy));
 }

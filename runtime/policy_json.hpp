@@ -18,6 +18,8 @@ std::string write_policy(const Policy& policy);
 // Refuses, with the JSON pointer of the fault: another schema, a wrong type, an id out of its table, a broken
 // hash. Every Policy that it returns is safe to run.
 Result<Policy> read_policy(std::string_view json);
+// The part of it that records are read by: equal where one record gives the same episode, slot by slot.
+std::string write_vocabulary(const Policy& policy);
 // Sets content_hash from the rest.
 void seal(Policy& policy);
 

@@ -2,30 +2,12 @@
 
 #include <fmt/format.h>
 
-#include <initializer_list>
-#include <utility>
-
 #include "runtime/findings_words.hpp"
 #include "runtime/report_html.hpp"
 #include "runtime/report_sections.hpp"
-#include "runtime/report_text.hpp"
 
 namespace linelaw::runtime {
 namespace {
-
-// The frame with its names filled in, in the order in which they stand; what is filled in is never searched.
-std::string filled(std::string_view frame,
-                   std::initializer_list<std::pair<std::string_view, std::string_view>> fills) {
-    std::string out;
-    for (const auto& [name, value] : fills) {
-        const std::size_t at = frame.find(name);
-        out += frame.substr(0, at);
-        out += value;
-        frame.remove_prefix(at + name.size());
-    }
-    out += frame;
-    return out;
-}
 
 std::string known(const Audited& audited, const Tally& tally) {
     if (!tally.first || !tally.last) return "no record was judged";
@@ -38,7 +20,8 @@ std::string head(const Audited& audited, const Tally& tally) {
     std::string out =
         fmt::format("<header><p class=\"eyebrow\">Line-care audit</p><h1>{}</h1><p class=\"meta\">",
                     html::escaped(audited.title));
-    if (!audited.edition.empty()) out += "Edition " + html::escaped(audited.edition) + ". ";
+    if (!audited.edition.empty())
+        out += (audited.editions.empty() ? "Edition " : "Editions ") + html::escaped(audited.edition) + ". ";
     out += known(audited, tally) + ".</p>";
     out +=
         "<p class=\"meta\">Findings judge documentation, not patients and not people. Before acting on one, "
@@ -62,6 +45,7 @@ std::string report_html(const Audited& audited, const Tally& tally) {
     std::string body = head(audited, tally);
     body += "<main id=\"main\">\n";
     body += sections::attention(audited, tally);
+    body += sections::coverage(audited, tally);
     body += sections::places(audited, tally);
     body += sections::clauses(audited, tally);
     body += sections::worst(audited, tally);
@@ -71,9 +55,7 @@ std::string report_html(const Audited& audited, const Tally& tally) {
     body += "</main>\n";
     body += fmt::format("<footer>Made by linelaw {} from policy {}, without network or script.</footer>",
                         html::escaped(audited.program_version), html::escaped(audited.content_hash));
-    const std::string title = html::escaped("Line-care audit: " + audited.title);
-    return filled(report_text::page_html,
-                  {{"@title@", title}, {"@style@", report_text::report_css}, {"@body@", body}});
+    return html::page("Line-care audit: " + audited.title, body);
 }
 
 }  // namespace linelaw::runtime

@@ -12,6 +12,15 @@ namespace {
 
 using html::escaped;
 
+// Works without a script: report.css looks whether the box is ticked.
+constexpr std::string_view on_paper =
+    "<p class=\"meta\">An asterisk marks a small number.</p><p class=\"screen-only\"><label><input "
+    "type=\"checkbox\" id=\"print-all\"> When printing, print the charts, months, worst findings and "
+    "timelines of "
+    "every clause too (many pages)</label></p><p class=\"paper-only\">Each clause’s outcomes, months and "
+    "worst "
+    "findings are on the page as it is shown on a screen, where a box says to print them too.</p>\n";
+
 std::string facts(const AuditedItem& item, const Counts& counts, const Tally& tally, std::size_t index) {
     const std::uint64_t line_days = tally.all.line_days;
     const std::uint64_t settled = settled_of(tally, index);
@@ -154,27 +163,74 @@ std::string article(const Audited& audited, const Tally& tally, std::size_t inde
     return out + "</article>\n";
 }
 
-std::string group(const Audited& audited, const Tally& tally, OriginKind origin) {
+// "3 late, 1 missed"; of what counts against, or of what is not counted.
+std::string told(const Counts& counts, bool against) {
+    std::string out;
+    for (std::size_t i = 0; i < outcome_count; ++i) {
+        const auto outcome = static_cast<Outcome>(i);
+        if (counts.outcomes[i] == 0 || counts_for(outcome) || counts_against(outcome) != against) continue;
+        out += fmt::format("{}{} {}", out.empty() ? "" : ", ", grouped(counts.outcomes[i]),
+                           outcome_words(outcome));
+    }
+    return out.empty() ? "none" : out;
+}
+
+// All of one kind in one table: what is looked at first, and what is printed.
+std::string overview(const Audited& audited, const Tally& tally, OriginKind origin,
+                     std::string_view caption) {
+    std::vector<std::vector<std::string>> rows;
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        const AuditedItem& item = audited.items[i];
+        if (item.origin != origin) continue;
+        const Counts& counts = tally.all.counts[i];
+        const Rate rate = rate_of(counts);
+        std::string met = rate.exercised()            ? html::rate_words(rate) + (rate.small() ? " *" : "")
+                          : item.asks_nothing.empty() ? "no evidence"
+                                                      : "nothing to count: " + escaped(item.asks_nothing);
+        const auto order = item.over_time ? time_in_order(counts) : std::nullopt;
+        rows.push_back(
+            {fmt::format("<a href=\"#{}\"><code>{}</code></a><span class=\"asked\">{}</span>",
+                         html::anchor("item", item.name), escaped(item.name), escaped(item.sentence)),
+             std::string(priority_name(item.priority)),
+             rate.exercised() ? fmt::format("{} of {}", grouped(rate.met), grouped(rate.counted)) : "",
+             std::move(met), told(counts, true), told(counts, false), order ? percent(*order) : ""});
+    }
+    return html::table(caption,
+                       {{"What is asked", false},
+                        {"Priority", false},
+                        {"Met of counted", true},
+                        {"Rate (95 %, Wilson)", true},
+                        {"Against", false},
+                        {"Not counted", false},
+                        {"Time in order", true}},
+                       rows);
+}
+
+std::string group(const Audited& audited, const Tally& tally, OriginKind origin, std::string_view caption) {
     std::string out;
     for (std::size_t i = 0; i < audited.items.size(); ++i) {
         if (audited.items[i].origin == origin) out += article(audited, tally, i);
     }
-    return out;
+    if (out.empty()) return out;
+    return "<div class=\"overview\">" + overview(audited, tally, origin, caption) +
+           "</div><div class=\"by-choice\">\n" + out + "</div>";
 }
 
 }  // namespace
 
 std::string clauses(const Audited& audited, const Tally& tally) {
     std::string out = "<section aria-labelledby=\"clauses\"><h2 id=\"clauses\">Clause by clause</h2>\n" +
-                      group(audited, tally, OriginKind::clause) + "</section>\n";
-    if (const std::string ladders = group(audited, tally, OriginKind::ladder); !ladders.empty()) {
+                      std::string(on_paper) + group(audited, tally, OriginKind::clause, "Clauses") +
+                      "</section>\n";
+    if (const std::string ladders = group(audited, tally, OriginKind::ladder, "Escalations");
+        !ladders.empty()) {
         out +=
             "<section aria-labelledby=\"ladders\"><h2 id=\"ladders\">Escalations</h2><p>Each step of a "
             "ladder is an "
             "opportunity of its own; so is each hold.</p>\n" +
             ladders + "</section>\n";
     }
-    if (const std::string bundles = group(audited, tally, OriginKind::bundle); !bundles.empty()) {
+    if (const std::string bundles = group(audited, tally, OriginKind::bundle, "Bundles"); !bundles.empty()) {
         out +=
             "<section aria-labelledby=\"bundles\"><h2 id=\"bundles\">Bundles, all or none</h2><p>A bundle is "
             "met only "

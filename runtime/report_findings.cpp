@@ -75,7 +75,7 @@ std::string finding_entry(const Audited& audited, const WorstFinding& finding, c
         escaped(item.name), audited.keys ? ", finding <code>" + finding.id + "</code>" : "");
     if (drawn_at == number) {
         const WorstFinding shown = number > worst_kept ? where_against(finding) : finding;
-        out += "<figure>" + charts::timeline(audited, shown, zone) +
+        out += "<figure class=\"by-choice\">" + charts::timeline(audited, shown, zone) +
                "<figcaption class=\"meta\">Grey: waited for. Coloured and striped: past its limit. Disc: "
                "met. Diamond: "
                "against. Ring: not counted.</figcaption></figure>" +
@@ -156,9 +156,7 @@ std::string worst(const Audited& audited, const Tally& tally) {
     for (std::size_t i = 0; i < all.size(); ++i) {
         if (i == tally.worst.size()) {
             out += fmt::format(
-                "</ol><p class=\"paper-only\">The worst of each clause, with their timelines, are on the "
-                "page as it is "
-                "shown on a screen.</p><div class=\"screen-only\"><h3>The worst of each clause</h3><p>Up to "
+                "</ol><div class=\"by-choice\"><h3>The worst of each clause</h3><p>Up to "
                 "{} of each, "
                 "without those above. Their timelines show the clauses that something counts against; "
                 "<code>linelaw "

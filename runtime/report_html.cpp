@@ -4,8 +4,34 @@
 
 #include <array>
 #include <cctype>
+#include <initializer_list>
+#include <utility>
+
+#include "runtime/report_text.hpp"
 
 namespace linelaw::runtime::html {
+namespace {
+
+// The frame with its names filled in, in the order in which they stand; what is filled in is never searched.
+std::string filled(std::string_view frame,
+                   std::initializer_list<std::pair<std::string_view, std::string_view>> fills) {
+    std::string out;
+    for (const auto& [name, value] : fills) {
+        const std::size_t at = frame.find(name);
+        out += frame.substr(0, at);
+        out += value;
+        frame.remove_prefix(at + name.size());
+    }
+    out += frame;
+    return out;
+}
+
+}  // namespace
+
+std::string page(std::string_view title, std::string_view body) {
+    return filled(report_text::page_html,
+                  {{"@title@", escaped(title)}, {"@style@", report_text::report_css}, {"@body@", body}});
+}
 
 std::string escaped(std::string_view text) {
     std::string out;

@@ -9,6 +9,9 @@
 
 namespace linelaw::runtime::html {
 
+// The whole page, self-contained, in the report's style; `body` is HTML already.
+std::string page(std::string_view title, std::string_view body);
+
 std::string escaped(std::string_view text);  // for text and for attributes in double quotes
 // "clause-dressing-gauze": an id of an element, from an item's name.
 std::string anchor(std::string_view kind, std::string_view name);

@@ -17,6 +17,19 @@ std::string term(std::string_view name, const std::string& meaning) {
 
 }  // namespace
 
+std::string coverage(const Audited& audited, const Tally& tally) {
+    std::vector<std::vector<std::string>> rows;
+    for (const CoverageRow& row : coverage_rows(audited, tally))
+        rows.push_back({escaped(row.who), escaped(row.note), grouped(row.judged.episodes),
+                        grouped(row.judged.line_days)});
+    if (rows.empty()) return "";
+    return "<section aria-labelledby=\"editions\"><h2 id=\"editions\">Which policy judged what</h2>" +
+           html::table(
+               "Each episode is judged by the policy that governs it, in the edition in force on the day",
+               {{"Policy", false}, {"Days", false}, {"Episodes", true}, {"Line-days", true}}, rows) +
+           "</section>\n";
+}
+
 std::string method(const Audited& audited, const Tally& tally) {
     std::string out =
         "<section aria-labelledby=\"method\"><h2 id=\"method\">How to read it</h2><dl class=\"terms\">";
@@ -72,6 +85,11 @@ std::string method(const Audited& audited, const Tally& tally) {
         {"Edition", escaped(audited.edition)},
         {"Content hash", "<code>" + escaped(audited.content_hash) + "</code>"},
     };
+    for (const AuditedEdition& e : audited.editions)
+        rows.push_back({escaped("Edition " + e.edition + " of " + e.title),
+                        escaped(e.in_force.empty() ? "on any day" : "in force " + e.in_force) + ", <code>" +
+                            escaped(e.content_hash) + "</code>" +
+                            (e.review_by.empty() ? "" : escaped(", review by " + e.review_by))});
     if (!audited.owner.empty()) rows.push_back({"Owner", escaped(audited.owner)});
     if (!audited.in_force.empty()) rows.push_back({"In force", escaped(audited.in_force)});
     if (!audited.review_by.empty()) rows.push_back({"Review by", escaped(audited.review_by)});

@@ -8,6 +8,7 @@
 namespace linelaw::runtime::sections {
 
 std::string attention(const Audited& audited, const Tally& tally);  // the answer, and how sure it is
+std::string coverage(const Audited& audited, const Tally& tally);   // which edition judged what; or empty
 std::string places(const Audited& audited, const Tally& tally);     // clause by care unit, and other groups
 std::string clauses(const Audited& audited, const Tally& tally);    // each clause, ladder and bundle
 std::string worst(const Audited& audited, const Tally& tally);      // findings with their episodes' timelines

@@ -7,14 +7,15 @@
 #include <cmath>
 
 #include "runtime/findings_words.hpp"
+#include "runtime/joined.hpp"
 
 namespace linelaw::runtime {
 namespace {
 
-std::string source_line(const Policy& policy, const SourceRef& ref) {
+std::string source_line(const Policy& policy, const SourceRef& ref, EditionId edition) {
     std::string line = ref.source;
     for (const Source& source : policy.sources) {
-        if (source.name != ref.source) continue;
+        if (source.name != ref.source || source.edition != edition) continue;
         line = source.title;
         if (!source.by.empty()) line += ", " + source.by;
         if (!source.year.empty()) line += " " + source.year;
@@ -22,10 +23,6 @@ std::string source_line(const Policy& policy, const SourceRef& ref) {
     if (!ref.where.empty()) line += ", " + ref.where;
     if (!ref.category.empty()) line += ", category " + ref.category;
     return line;
-}
-
-std::string iso_date(const CivilDate& date) {
-    return fmt::format("{:04}-{:02}-{:02}", date.year, date.month, date.day);
 }
 
 Priority highest_starting(const Policy& policy, LadderId ladder) {
@@ -40,12 +37,16 @@ Priority highest_starting(const Policy& policy, LadderId ladder) {
 
 AuditedItem audited_item(const Policy& policy, const Item& item) {
     AuditedItem out;
+    const auto of = [&](EditionId edition) {
+        return edition == none ? std::string() : edition_words(policy, edition);
+    };
     out.origin = item.origin;
     out.name = item_name(policy, item);
     switch (item.origin) {
         case OriginKind::clause: {
             const Clause& clause = policy.clauses[item.item];
             out.id = clause.id;
+            out.edition = of(clause.edition);
             out.sentence = clause.sentence;
             out.priority = clause.priority;
             out.over_time = std::holds_alternative<AtLeastEvery>(clause.demand);
@@ -54,12 +55,14 @@ AuditedItem audited_item(const Policy& policy, const Item& item) {
             else if (std::holds_alternative<NoDemand>(clause.demand) && clause.then_escalate != none)
                 out.asks_nothing = "starts " + policy.ladders[clause.then_escalate].id;
             out.advice = clause.advice;
-            for (const SourceRef& ref : clause.sources) out.sources.push_back(source_line(policy, ref));
+            for (const SourceRef& ref : clause.sources)
+                out.sources.push_back(source_line(policy, ref, clause.edition));
             break;
         }
         case OriginKind::ladder: {
             const Ladder& ladder = policy.ladders[item.item];
             out.id = ladder.id;
+            out.edition = of(ladder.edition);
             out.sentence = ladder.sentence;
             out.priority = highest_starting(policy, item.item);
             break;
@@ -67,6 +70,7 @@ AuditedItem audited_item(const Policy& policy, const Item& item) {
         case OriginKind::bundle: {
             const Bundle& bundle = policy.bundles[item.item];
             out.id = bundle.id;
+            out.edition = of(bundle.edition);
             out.sentence = bundle.title;
             out.priority = Priority::advisory;
             for (const ClauseId clause : bundle.of) {
@@ -88,11 +92,12 @@ Audited audited(const Policy& policy, const TallyOptions& options, bool strict, 
     out.content_hash = policy.content_hash;
     out.time_zone = policy.time_zone;
     out.owner = policy.owner;
-    if (policy.in_force_from) out.in_force = "from " + iso_date(*policy.in_force_from);
-    if (policy.in_force_until) {
-        out.in_force += (out.in_force.empty() ? "until " : " until ") + iso_date(*policy.in_force_until);
-    }
+    out.in_force = in_force_words(policy.in_force_from, policy.in_force_until);
     if (policy.review_by) out.review_by = iso_date(*policy.review_by);
+    for (const Edition& e : policy.editions)
+        out.editions.push_back({e.title, e.edition, e.content_hash,
+                                in_force_words(e.in_force_from, e.in_force_until),
+                                e.review_by ? iso_date(*e.review_by) : "", e.owner});
     const Items items(policy);
     for (std::size_t i = 0; i < items.size(); ++i) out.items.push_back(audited_item(policy, items[i]));
     out.by = options.by;
@@ -174,6 +179,28 @@ std::optional<LatenessBin> lateness_quantile(const Counts& counts, double quanti
     if (bin > 0) out.low_s = lateness_bounds_s[bin - 1];
     if (bin < lateness_bounds_s.size()) out.high_s = lateness_bounds_s[bin];
     return out;
+}
+
+std::vector<CoverageRow> coverage_rows(const Audited& audited, const Tally& tally) {
+    std::vector<CoverageRow> rows;
+    if (audited.editions.empty()) return rows;
+    const bool one_title =
+        std::all_of(audited.editions.begin(), audited.editions.end(),
+                    [&](const AuditedEdition& e) { return e.title == audited.editions.front().title; });
+    for (std::size_t i = 0; i < audited.editions.size(); ++i) {
+        const AuditedEdition& e = audited.editions[i];
+        std::string who = one_title ? "" : e.title;
+        if (!e.edition.empty()) who += (who.empty() ? "edition " : ", edition ") + e.edition;
+        rows.push_back({who, e.in_force.empty() ? "on any day" : "in force " + e.in_force,
+                        i < tally.coverage.editions.size() ? tally.coverage.editions[i] : Covered{}});
+    }
+    const auto beside = [&](const char* who, const char* note, const Covered& judged) {
+        if (judged.episodes > 0) rows.push_back({who, note, judged});
+    };
+    beside("no edition in force", "judged by nobody on those days", tally.coverage.no_edition);
+    beside("no policy known to govern", "judged by nobody", tally.coverage.not_governed);
+    beside("more than one policy governs", "judged by the one that was given first", tally.coverage.several);
+    return rows;
 }
 
 std::uint64_t patient_days(const Tally& tally) {

@@ -24,8 +24,9 @@ constexpr std::string_view partial_schema = "linelaw/partial/1";
 // added up without the policy. Two parts fit together where it is equal.
 struct AuditedItem {
     OriginKind origin = OriginKind::clause;
-    std::string id;    // of the clause, ladder or bundle
-    std::string name;  // the same, with the step of a ladder
+    std::string id;       // of the clause, ladder or bundle
+    std::string name;     // the same, with the step of a ladder, and the edition where several have it
+    std::string edition;  // "edition 5", of several
     std::string sentence;
     Priority priority = Priority::major;  // of a ladder and a bundle: the highest of its clauses'
     bool over_time = false;               // a clause over stretches of time: `at least every`
@@ -42,6 +43,16 @@ struct ChartChoice {
     ChartRules rules;
     bool operator==(const ChartChoice&) const = default;
 };
+// One of several policies or editions.
+struct AuditedEdition {
+    std::string title;
+    std::string edition;
+    std::string content_hash;
+    std::string in_force;  // as of Audited
+    std::string review_by;
+    std::string owner;
+    bool operator==(const AuditedEdition&) const = default;
+};
 struct Audited {
     std::string program_version;
     std::string title;
@@ -49,8 +60,9 @@ struct Audited {
     std::string content_hash;
     std::string time_zone;
     std::string owner;
-    std::string in_force;   // "2026-03-01 until 2027-02-28", or empty
-    std::string review_by;  // a date, or empty
+    std::string in_force;                  // "2026-03-01 until 2027-02-28", or empty
+    std::string review_by;                 // a date, or empty
+    std::vector<AuditedEdition> editions;  // in the order of Coverage::editions; empty: one policy judged all
     std::vector<AuditedItem> items;
     std::vector<std::string> by;
     std::int64_t count_at = 0;  // microseconds after midnight
@@ -108,6 +120,15 @@ struct LatenessBin {
     std::optional<std::int64_t> high_s;
 };
 std::optional<LatenessBin> lateness_quantile(const Counts& counts, double quantile);
+
+// Who judged how much, and what nobody did, a row each: "edition 4, in force from … until …" with its
+// figures. Nothing where one policy judged all.
+struct CoverageRow {
+    std::string who;
+    std::string note;  // its days and hash, or what happened to what is counted here
+    Covered judged;
+};
+std::vector<CoverageRow> coverage_rows(const Audited& audited, const Tally& tally);
 
 std::uint64_t patient_days(const Tally& tally);  // of all care units, each patient once a day
 std::uint64_t against_in(const Audited& audited, const Tally& tally);  // of clauses and ladders

@@ -173,6 +173,29 @@ Json policy_json(const Audited& audited) {
     return out;
 }
 
+Json judged_json(const Covered& judged) {
+    return {{"episodes", judged.episodes}, {"line_days", judged.line_days}};
+}
+
+// Of several policies or editions: each, with what it judged; and what none did, or more than one would have.
+Json coverage_json(const Audited& audited, const Tally& tally) {
+    Json out;
+    out["editions"] = Json::array();
+    for (std::size_t i = 0; i < audited.editions.size(); ++i) {
+        const AuditedEdition& e = audited.editions[i];
+        Json entry = {{"title", e.title}, {"edition", e.edition}, {"content_hash", e.content_hash}};
+        if (!e.in_force.empty()) entry["in_force"] = e.in_force;
+        if (!e.review_by.empty()) entry["review_by"] = e.review_by;
+        const Covered judged = i < tally.coverage.editions.size() ? tally.coverage.editions[i] : Covered{};
+        entry["judged"] = judged_json(judged);
+        out["editions"].push_back(std::move(entry));
+    }
+    out["no_edition_in_force"] = judged_json(tally.coverage.no_edition);
+    out["no_policy_governs"] = judged_json(tally.coverage.not_governed);
+    out["several_policies_govern"] = judged_json(tally.coverage.several);
+    return out;
+}
+
 Json records_json(const Tally& tally) {
     Json out;
     out["read"] = tally.read;
@@ -213,6 +236,7 @@ std::string summary_json(const Audited& audited, const Tally& tally) {
     out["schema"] = summary_schema;
     out["program"] = "linelaw " + audited.program_version;
     out["policy"] = policy_json(audited);
+    if (!audited.editions.empty()) out["policies"] = coverage_json(audited, tally);
     out["settings"] = {{"strict", audited.strict},
                        {"by", audited.by},
                        {"chart_rules", write_chart_rules(audited.charts.rules)},

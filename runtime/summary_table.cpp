@@ -29,6 +29,13 @@ std::string clipped(const std::string& text, std::size_t width) {
     return out + "…";
 }
 
+std::string without_edition(const AuditedItem& item) {
+    std::string name = item.name;
+    const std::string edition = " (" + item.edition + ")";
+    if (const auto at = name.find(edition); at != std::string::npos) name.erase(at, edition.size());
+    return name;
+}
+
 std::string wrapped(const std::string& text, std::size_t indent, std::size_t width) {
     std::string out;
     std::size_t column = 0;
@@ -75,9 +82,13 @@ class SummaryTable {
 
     void head() {
         out_ += bold(clipped(audited_.title, options_.width)) + "\n";
-        out_ +=
-            fmt::format("edition {}, policy {}\n", audited_.edition.empty() ? "not given" : audited_.edition,
-                        audited_.content_hash.substr(0, 16));
+        const std::string edition = audited_.edition.empty() ? "not given" : audited_.edition;
+        out_ += audited_.editions.empty()
+                    ? fmt::format("edition {}, policy {}\n", edition, audited_.content_hash.substr(0, 16))
+                    : fmt::format("{} judged together, as {}\n",
+                                  audited_.edition.empty() ? "policies" : "editions " + edition,
+                                  audited_.content_hash.substr(0, 16));
+        coverage();
         out_ += fmt::format("{} records read = {} judged + {} quarantined; {} values set aside\n",
                             grouped(tally_.read), grouped(tally_.judged), grouped(tally_.quarantined),
                             grouped(values_set_aside(tally_)));
@@ -112,6 +123,16 @@ class SummaryTable {
             list += fmt::format("{}{}: {}", list.empty() ? "" : "; ", grouped(count), fault_in_words(code));
         out_ += wrapped(fmt::format("{} because: {}", what, list), 2, options_.width);
     }
+    void coverage() {
+        const auto count = [](std::uint64_t n, const char* what) {
+            return fmt::format("{} {}{}", grouped(n), what, n == 1 ? "" : "s");
+        };
+        for (const CoverageRow& row : coverage_rows(audited_, tally_))
+            out_ +=
+                wrapped(fmt::format("- {}: {} of {}, {}", row.who, count(row.judged.line_days, "line-day"),
+                                    count(row.judged.episodes, "episode"), row.note),
+                        0, options_.width);
+    }
     void unused() {
         const auto total = [](const std::map<std::string, std::uint64_t>& counts) {
             std::uint64_t sum = 0;
@@ -131,6 +152,7 @@ class SummaryTable {
 
     void rates(OriginKind origin, std::string_view title) {
         bool first = true;
+        std::string edition;  // of several: named once, above its own
         for (std::size_t i = 0; i < audited_.items.size(); ++i) {
             if (audited_.items[i].origin != origin) continue;
             if (first) {
@@ -143,13 +165,17 @@ class SummaryTable {
                                  "sessable");
             }
             first = false;
+            if (audited_.items[i].edition != edition) {
+                edition = audited_.items[i].edition;
+                out_ += bold(edition) + "\n";
+            }
             row(audited_.items[i], i < tally_.all.counts.size() ? tally_.all.counts[i] : Counts{});
         }
         if (!first) out_ += '\n';
     }
     void row(const AuditedItem& item, const Counts& counts) {
         const Rate rate = rate_of(counts);
-        const std::string name = clipped(item.name, 26);
+        const std::string name = clipped(without_edition(item), 26);
         std::string line;
         if (rate.exercised()) {
             line = fmt::format("{:<27}{:>15}{:>8}{:>15}", name,

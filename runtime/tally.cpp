@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <tuple>
 
+#include "runtime/joined.hpp"
+
 namespace linelaw::runtime {
 namespace {
 
@@ -70,12 +72,38 @@ std::size_t Items::of(const Opportunity& o) const {
     return o.item;
 }
 
+namespace {
+
+template <typename T>
+std::string name_of(const Policy& policy, const std::vector<T>& items, std::uint32_t id) {
+    const T& item = items[id];
+    const bool alone = std::none_of(items.begin(), items.end(), [&](const T& other) {
+        return other.id == item.id && other.edition != item.edition;
+    });
+    return alone ? item.id : fmt::format("{} ({})", item.id, edition_words(policy, item.edition));
+}
+
+}  // namespace
+
 std::string item_name(const Policy& policy, const Item& item) {
-    if (item.origin == OriginKind::clause) return policy.clauses[item.item].id;
-    if (item.origin == OriginKind::bundle) return policy.bundles[item.item].id;
-    const Ladder& ladder = policy.ladders[item.item];
-    if (item.step < ladder.steps.size()) return fmt::format("{} step {}", ladder.id, item.step + 1);
-    return fmt::format("{} hold {}", ladder.id, item.step - ladder.steps.size() + 1);
+    if (item.origin == OriginKind::clause) return name_of(policy, policy.clauses, item.item);
+    if (item.origin == OriginKind::bundle) return name_of(policy, policy.bundles, item.item);
+    const std::size_t steps = policy.ladders[item.item].steps.size();
+    const std::string name = name_of(policy, policy.ladders, item.item);
+    if (item.step < steps) return fmt::format("{} step {}", name, item.step + 1);
+    return fmt::format("{} hold {}", name, item.step - steps + 1);
+}
+
+void Coverage::add(const Coverage& other) {
+    const auto put = [](Covered& into, const Covered& from) {
+        into.episodes += from.episodes;
+        into.line_days += from.line_days;
+    };
+    editions.resize(std::max(editions.size(), other.editions.size()));
+    for (std::size_t e = 0; e < other.editions.size(); ++e) put(editions[e], other.editions[e]);
+    put(no_edition, other.no_edition);
+    put(not_governed, other.not_governed);
+    put(several, other.several);
 }
 
 void Counts::add(const Counts& other) {
@@ -90,6 +118,24 @@ void Group::add(const Group& other) {
     for (std::size_t i = 0; i < other.counts.size(); ++i) counts[i].add(other.counts[i]);
     episodes += other.episodes;
     line_days += other.line_days;
+}
+
+std::vector<Bar> bars_of(const Policy& policy, const Items& items, const Episode& episode,
+                         const std::vector<Opportunity>& opportunities) {
+    std::vector<Bar> bars;
+    for (const Opportunity& o : opportunities) {
+        if (o.origin == OriginKind::bundle) continue;
+        Bar bar;
+        bar.item = static_cast<std::uint32_t>(items.of(o));
+        bar.part = part_words(policy, episode, o);
+        bar.outcome = o.outcome;
+        bar.opened = o.opened;
+        bar.due = o.due;
+        bar.limit = o.limit;
+        bar.closed = o.closed;
+        bars.push_back(std::move(bar));
+    }
+    return bars;
 }
 
 bool worse(const WorstFinding& a, const WorstFinding& b) {
@@ -123,6 +169,7 @@ void Tally::keep(const WorstFinding& finding) {
 }
 
 void Tally::add(const Tally& other) {
+    coverage.add(other.coverage);
     read += other.read;
     judged += other.judged;
     quarantined += other.quarantined;
@@ -206,6 +253,7 @@ Tallier::Tallier(const Policy& policy, const Items& items, TallyOptions options,
       writer_(policy, options_.as_of) {
     if (options_.nearest) nearest_.emplace(policy, options_.as_of);
     ready(tally_.all);
+    tally_.coverage.editions.resize(policy.editions.size());
     for (const Grouping& grouping : groupings_) tally_.by[grouping.name];
 }
 
@@ -228,7 +276,7 @@ std::vector<Group*> Tallier::groups_of(const Episode& episode) {
 }
 
 void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opportunities,
-                     const std::vector<Stretch>& stretches) {
+                     const std::vector<Stretch>& stretches, const std::vector<Governed>& governed) {
     ++tally_.read;
     ++tally_.judged;
     const std::vector<Group*> groups = groups_of(episode);
@@ -242,6 +290,7 @@ void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opp
     add_opportunities(opportunities, groups);
     add_times(stretches, groups);
     add_days(episode, groups, from, until);
+    add_coverage(governed, from, until);
     add_worst(episode, opportunities, from, std::max(until, horizon));
 }
 
@@ -317,6 +366,39 @@ void Tallier::add_days(const Episode& episode, const std::vector<Group*>& groups
     tally_.patient_days[episode.care_unit].add(hash, days_at(from, until, options_.count_at, zone_));
 }
 
+// The calendar days of each line on which each edition judged, and those on which nobody did.
+void Tallier::add_coverage(const std::vector<Governed>& governed, Instant from, Instant until) {
+    struct Touched {
+        Covered* judged = nullptr;
+        DayNumber last = -1;
+        bool any = false;
+    };
+    std::vector<Touched> touched;
+    const auto add = [&](Covered& judged, Days days) {
+        auto one = std::find_if(touched.begin(), touched.end(),
+                                [&](const Touched& t) { return t.judged == &judged; });
+        if (one == touched.end()) {
+            ++judged.episodes;
+            one = touched.insert(touched.end(), {&judged, days.first - 1, true});
+        }
+        days.first = std::max(days.first, one->last + 1);
+        if (days.empty()) return;
+        judged.line_days += static_cast<std::uint64_t>(days.last - days.first + 1);
+        one->last = days.last;
+    };
+    Coverage& coverage = tally_.coverage;
+    for (const Governed& g : governed) {
+        const Instant end = std::min(g.end, until);
+        if (g.begin >= end && governed.size() > 1) continue;
+        const Days days = calendar_days(std::max(g.begin, from), end, zone_);
+        if (g.edition != none)
+            add(coverage.editions[g.edition], days);
+        else
+            add(g.no_edition ? coverage.no_edition : coverage.not_governed, days);
+        if (g.several) add(coverage.several, days);
+    }
+}
+
 void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,
                         Instant until) {
     for (const Opportunity& o : opportunities) {
@@ -338,18 +420,7 @@ void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& 
         }
         finding.begin = from;
         finding.end = until;
-        for (const Opportunity& other : opportunities) {
-            if (other.origin == OriginKind::bundle) continue;
-            Bar bar;
-            bar.item = static_cast<std::uint32_t>(items_.of(other));
-            bar.part = part_words(policy_, episode, other);
-            bar.outcome = other.outcome;
-            bar.opened = other.opened;
-            bar.due = other.due;
-            bar.limit = other.limit;
-            bar.closed = other.closed;
-            finding.bars.push_back(std::move(bar));
-        }
+        finding.bars = bars_of(policy_, items_, episode, opportunities);
         tally_.keep(finding);
     }
 }

@@ -45,7 +45,8 @@ class Items {
     std::vector<std::size_t> first_of_ladder_;
     std::size_t first_bundle_ = 0;
 };
-// "dressing.gauze", "catheter_migration step 2", "insertion_practices".
+// "dressing.gauze", "catheter_migration step 2", "insertion_practices"; with its edition where several
+// editions have one of that id: "dressing.gauze (edition 5)".
 std::string item_name(const Policy& policy, const Item& item);
 
 // How late `late` ones came, in fixed bins: bin i holds lateness in (bounds[i-1], bounds[i]] seconds, the
@@ -85,6 +86,9 @@ struct Bar {  // one opportunity of the episode
     std::optional<Instant> closed;
     bool operator==(const Bar&) const = default;
 };
+// Of all but bundles, whose opportunities are made of others.
+std::vector<Bar> bars_of(const Policy& policy, const Items& items, const Episode& episode,
+                         const std::vector<Opportunity>& opportunities);
 struct WorstFinding {
     Priority priority = Priority::advisory;
     std::int64_t lateness = 0;  // microseconds; zero where it has none
@@ -105,6 +109,21 @@ bool worse(const WorstFinding& a, const WorstFinding& b);  // a total order: pri
 void put_worst(std::vector<WorstFinding>& kept, std::size_t most, const WorstFinding& finding);
 constexpr std::size_t worst_kept = 10;      // of all
 constexpr std::size_t worst_kept_each = 3;  // of each clause and step
+
+// How much an edition judged, of several; or how much nobody did, or more than one would have.
+struct Covered {
+    std::uint64_t episodes = 0;
+    std::uint64_t line_days = 0;  // a day on which two judged counts for both
+    bool operator==(const Covered&) const = default;
+};
+struct Coverage {
+    std::vector<Covered> editions;  // by Policy::editions; empty where one policy judges all
+    Covered no_edition;             // a policy governs, but none of its editions is in force
+    Covered not_governed;           // no policy is known to govern
+    Covered several;                // more than one policy governs; the one given first judged
+    void add(const Coverage& other);
+    bool operator==(const Coverage&) const = default;
+};
 
 struct TallyOptions {
     std::vector<std::string> by;  // "line.kind", "patient.setting", "facility"
@@ -144,6 +163,7 @@ struct Tally {
     std::vector<WorstFinding> worst;                              // the worst ones, worst first
     std::map<std::uint32_t, std::vector<WorstFinding>> worst_of;  // of each item, worst first
     ReviewTally review;
+    Coverage coverage;
 
     void add(const Tally& other);
     bool would_keep(const WorstFinding& finding) const;  // among the worst
@@ -156,7 +176,7 @@ class Tallier {
     Tallier(const Policy& policy, const Items& items, TallyOptions options, std::vector<Grouping> groupings);
 
     void judged(const Episode& episode, const std::vector<Opportunity>& opportunities,
-                const std::vector<Stretch>& stretches);
+                const std::vector<Stretch>& stretches, const std::vector<Governed>& governed = {});
     void quarantined(const Spoiled& spoiled);
     void set_aside(const Spoiled& spoiled);
     Tally& tally() { return tally_; }
@@ -171,6 +191,7 @@ class Tallier {
     void add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,
                    Instant until);
     void add_days(const Episode& episode, const std::vector<Group*>& groups, Instant from, Instant until);
+    void add_coverage(const std::vector<Governed>& governed, Instant from, Instant until);
     Group& ready(Group& group) const;
 
     const Policy& policy_;

@@ -8,6 +8,7 @@
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/load.hpp"
+#include "runtime/joined.hpp"
 #include "runtime/policy_json.hpp"
 
 namespace linelaw::compiler::cli {
@@ -38,21 +39,22 @@ Operands operands(const std::vector<std::string>& given) {
 
 std::optional<runtime::Policy> policy_of(const Operands& operands, const std::vector<std::string>& accept,
                                          const Manner& manner) {
-    if (operands.policies.size() > 1) {
-        warn(
-            "not supported yet: several policies or editions in one audit, each for what it `governs` and "
-            "the days it "
-            "is in force; give one, and audit again for the next\n");
-        return std::nullopt;
+    std::vector<runtime::Policy> policies;
+    for (const std::string& path : operands.policies) {
+        Loaded loaded = load_policy(path, accept);
+        warn(what_was_said(loaded, render_options(manner, Stream::error)));
+        if (!loaded.policy && !loaded.error)
+            warn(
+                fmt::format("{}: no record is judged by it while that stands; mend it, or let it stand with "
+                            "`--accept CODE`\n",
+                            path));
+        if (!loaded.policy) return std::nullopt;
+        policies.push_back(std::move(*loaded.policy));
     }
-    Loaded loaded = load_policy(operands.policies.front(), accept);
-    warn(what_was_said(loaded, render_options(manner, Stream::error)));
-    if (!loaded.policy && !loaded.error)
-        warn(
-            fmt::format("{}: no record is judged by it while that stands; mend it, or let it stand with "
-                        "`--accept CODE`\n",
-                        operands.policies.front()));
-    return std::move(loaded.policy);
+    auto together = runtime::joined(std::move(policies));
+    if (together) return std::move(*together);
+    refuse(together.error());
+    return std::nullopt;
 }
 
 runtime::Result<runtime::Instant> moment(const std::string& text, const std::string& zone_name) {

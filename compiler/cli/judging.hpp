@@ -20,8 +20,9 @@ struct Operands {
 };
 Operands operands(const std::vector<std::string>& given);
 
-// The one policy among them; nothing where it cannot be run, or where a conflict or a gap of its text is not
-// accepted. What stops it has been written to standard error.
+// The policies among them, joined into one where there are several; nothing where one cannot be run, where a
+// conflict or a gap of its text is not accepted, or where they do not fit together. What stops it has been
+// written to standard error.
 std::optional<runtime::Policy> policy_of(const Operands& operands, const std::vector<std::string>& accept,
                                          const Manner& manner);
 

@@ -11,6 +11,8 @@
 #include "compiler/cli/judging.hpp"
 #include "compiler/cli/output_folder.hpp"
 #include "compiler/cli/terminal.hpp"
+#include "compiler/cli/why_page.hpp"
+#include "compiler/cli/why_words.hpp"
 #include "compiler/read_back.hpp"
 #include "runtime/engine.hpp"
 #include "runtime/findings.hpp"
@@ -40,6 +42,11 @@ struct Options {
     std::vector<std::string> accept;
     Manner manner;
 };
+
+// "catheter_migration" takes all of its steps.
+bool is_asked(const Options& options, const std::string& name) {
+    return options.clause.empty() || name == options.clause || name.rfind(options.clause + " ", 0) == 0;
+}
 
 class Timeline {
   public:
@@ -77,23 +84,14 @@ class Timeline {
     }
 
   private:
-    bool wanted(const std::string& name) const {
-        return options_.clause.empty() || name == options_.clause ||
-               name.rfind(options_.clause + " ", 0) == 0;
-    }
+    bool wanted(const std::string& name) const { return is_asked(options_, name); }
     std::string styled(const std::string& text, const char* code) const {
         return colored_ ? fmt::format("\x1b[{}m{}\x1b[0m", code, text) : text;
     }
 
     void head(const Episode& episode) {
-        out_ += styled("Episode " + episode.key, "1");
-        if (!episode.care_unit.empty()) out_ += " in " + episode.care_unit;
-        out_ += ": ";
-        out_ += episode.inserted_at ? "in since " + words_.when(*episode.inserted_at) : "insertion not known";
-        if (episode.observed_from) out_ += ", known from " + words_.when(*episode.observed_from);
-        if (episode.removed_at) out_ += ", removed " + words_.on(*episode.removed_at);
-        out_ += fmt::format(", known until {} ({})\n\n", words_.when(runtime::horizon_of(episode, as_of_)),
-                            policy_.time_zone);
+        out_ +=
+            styled("Episode " + episode.key, "1") + episode_words(policy_, episode, as_of_, words_) + "\n\n";
     }
 
     void item(const Episode& episode, const std::vector<Opportunity>& all, const std::string& name,
@@ -103,7 +101,7 @@ class Timeline {
         if (options_.against && !any) return;
         out_ += fmt::format("{}  {}\n", styled(name, "1"),
                             runtime::priority_name(runtime::priority_of(policy_, *opportunities.front())));
-        const std::string& sentence = sentence_of(*opportunities.front());
+        const std::string& sentence = sentence_of(policy_, *opportunities.front());
         if (!sentence.empty()) out_ += "  " + sentence + "\n";
         if (opportunities.front()->origin == runtime::OriginKind::clause)
             out_ += rule(policy_.clauses[opportunities.front()->item]);
@@ -124,18 +122,6 @@ class Timeline {
         for (const char c : text) out += c == '\n' ? std::string("\n  | ") : std::string(1, c);
         return out + "\n";
     }
-    const std::string& sentence_of(const Opportunity& o) const {
-        switch (o.origin) {
-            case runtime::OriginKind::ladder:
-                return policy_.ladders[o.item].sentence;
-            case runtime::OriginKind::bundle:
-                return policy_.bundles[o.item].title;
-            case runtime::OriginKind::clause:
-                break;
-        }
-        return policy_.clauses[o.item].sentence;
-    }
-
     void opportunity(const Episode& episode, const std::vector<Opportunity>& all, const Opportunity& o) {
         const std::string outcome(runtime::outcome_words(o.outcome));
         const bool against = counts_against(o.outcome);
@@ -143,60 +129,15 @@ class Timeline {
                             against ? styled(outcome, "1;31") +
                                           std::string(14 - std::min<std::size_t>(14, outcome.size()), ' ')
                                     : outcome,
-                            times(o, episode));
+                            times_of(o, episode, words_));
         std::string finding;
         writer_.json(finding, episode, o, all);
         const Json json = Json::parse(finding);
         line(json["said"]);
-        evidence(json);
+        for (const std::string& words : evidence_lines(json, words_)) line(words);
         if (const auto nearest = nearest_.find(episode, o)) line("→ " + nearest->said);
     }
-    std::string times(const Opportunity& o, const Episode& episode) const {
-        std::string text = "opened " + words_.when(o.opened);
-        if (o.part_kind != none) text = words_.part(o.part_kind, o.part, episode) + ": " + text;
-        if (o.due) text += ", due " + words_.when_beside(*o.due, o.opened);
-        if (o.limit && o.limit != o.due) text += ", limit " + words_.when_beside(*o.limit, *o.due);
-        if (o.closed) text += ", closed " + words_.when_beside(*o.closed, o.opened);
-        return text;
-    }
-    // What decided it, a line each: events, that none came between two instants, values with their places.
-    void evidence(const Json& finding) {
-        for (const Json& e : finding["evidence"]) {
-            const std::string role = e["role"];
-            if (role == "absent") {
-                line(fmt::format("none of {}{}{}{}", names(e["events"]),
-                                 e.contains("from") ? " from " + when(e["from"]) : std::string(),
-                                 e.contains("in_the_last")
-                                     ? " in the last " + e["in_the_last"].get<std::string>()
-                                     : std::string(),
-                                 " until " + when(e["until"])));
-            } else if (role == "value") {
-                const std::string shown = e["value"].is_null() ? e.value("why", std::string("not recorded"))
-                                          : e["value"].is_string() ? e["value"].get<std::string>()
-                                                                   : e["value"].dump();
-                line(fmt::format("{}: {}{}{}", e["attribute"].get<std::string>(), shown,
-                                 e.contains("unit") ? " " + e["unit"].get<std::string>() : std::string(),
-                                 e.contains("pointer") ? " (" + e["pointer"].get<std::string>() + ")" : ""));
-            } else {
-                line(fmt::format("{} by {} {}{} at {}", role,
-                                 runtime::Words::name(e["event"].get<std::string>()),
-                                 e["pointer"].get<std::string>(),
-                                 e.contains("id") ? " (" + e["id"].get<std::string>() + ")" : std::string(),
-                                 when(e["at"])));
-            }
-        }
-    }
     void line(const std::string& text) { out_ += fmt::format("                 {}\n", text); }
-    std::string when(const Json& instant) const {
-        return words_.when(runtime::read_instant(instant.get<std::string>()).value());
-    }
-    static std::string names(const Json& events) {
-        std::string out;
-        for (const Json& name : events)
-            out += (out.empty() ? "" : " or ") + runtime::Words::name(name.get<std::string>());
-        return out;
-    }
-
     const Options& options_;
     const Policy& policy_;
     std::optional<Instant> as_of_;
@@ -217,8 +158,7 @@ std::string json_lines(const Policy& policy, const Episode& episode, const std::
     for (const Opportunity& o : all) {
         if (options.against && !counts_against(o.outcome)) continue;
         const std::string name = runtime::item_name(policy, items[items.of(o)]);
-        if (!options.clause.empty() && name != options.clause && name.rfind(options.clause + " ", 0) != 0)
-            continue;
+        if (!is_asked(options, name)) continue;
         std::string finding;
         writer.json(finding, episode, o, all);
         Json json = Json::parse(finding);
@@ -247,6 +187,18 @@ std::string json_lines(const Policy& policy, const Episode& episode, const std::
     return out;
 }
 
+// Only what was asked for.
+std::string page(const Policy& policy, const Episode& episode, const std::vector<Opportunity>& all,
+                 std::optional<Instant> as_of, const Options& options) {
+    const runtime::Items items(policy);
+    std::vector<Opportunity> shown;
+    for (const Opportunity& o : all) {
+        if (options.against && !counts_against(o.outcome)) continue;
+        if (is_asked(options, runtime::item_name(policy, items[items.of(o)]))) shown.push_back(o);
+    }
+    return why_page(policy, episode, shown, all, as_of);
+}
+
 int run(const Options& options) {
     const Operands given = operands(options.operands);
     if (given.records.empty())
@@ -271,8 +223,10 @@ int run(const Options& options) {
         if (!options.episode.empty() && episode.key != options.episode) return true;
         if (options.episode.empty() && seen > 1) return false;  // which one? said below
         const auto& all = engine.judge(episode, as_of);
-        first = options.format == "json" ? json_lines(*policy, episode, all, as_of, options)
-                                         : timeline.text(episode, all);
+        const std::vector<Opportunity> judged = all;
+        first = options.format == "json"   ? json_lines(*policy, episode, judged, as_of, options)
+                : options.format == "html" ? page(*policy, episode, judged, as_of, options)
+                                           : timeline.text(episode, judged);
         const bool any = std::any_of(all.begin(), all.end(),
                                      [](const Opportunity& o) { return counts_against(o.outcome); });
         status = any ? findings : nothing_against;
@@ -315,8 +269,8 @@ void add_why(CLI::App& app, Chosen& chosen) {
     command->add_flag("--against", options->against, "Only what counts against");
     command->add_option("--as-of", options->as_of,
                         "Until when the record is known, where it does not say so itself");
-    command->add_option("--format", options->format, "text or json (findings, one a line)")
-        ->check(CLI::IsMember({"text", "json"}));
+    command->add_option("--format", options->format, "text, json (findings, one a line) or html (a page)")
+        ->check(CLI::IsMember({"text", "json", "html"}));
     add_accept(*command, options->accept);
     add_manner(*command, options->manner);
     command->callback([options, &chosen] { chosen = [options] { return run(*options); }; });

@@ -194,8 +194,9 @@ void Judging::forbid(const Subject& subject) {
 }
 
 // The applies of the demands that look back from an event at the events before it.
-Truth Judging::applies_before(const Subject& subject, const Hit& hit) const {
-    return applies(subject.id, just_before_event(*history_, hit.first, subject.part), hit.first).truth;
+Truth Judging::applies_before(const Subject& subject, const Hit& hit, Terms terms) const {
+    const Place place = just_before_event(*history_, hit.first, subject.part);
+    return applies(subject.id, place, hit.first, terms).truth;
 }
 
 // Each event with those of the time up to it. Those that surely lie in it are counted as they come and go, so
@@ -242,7 +243,8 @@ void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& deman
         const Hit& first = hits_[i - 1];
         const Hit& second = hits_[i];
         if (just_after(first.at) < subject.life.start.moment || !subject.life.reaches(second.event)) continue;
-        Truth asked = applies_before(subject, second);
+        const Terms terms = subject.plan->carried_on ? Terms::carried_on : Terms::in_force;
+        Truth asked = applies_before(subject, second, terms);
         if (asked == Truth::no) continue;
         const Place after = place_at(*history_, just_after(first.at), subject.part);
         asked = asked & applies(subject.id, after, none).truth;

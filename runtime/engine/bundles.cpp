@@ -66,7 +66,7 @@ void Judging::put_in_bundle(const Bundle& bundle, const Judged& judged) {
         bundled_.push_back({o.opened, *o.due, none, o.outcome});
         return;
     }
-    for_periods(period, when, when, [&](Instant begin, Instant end) {
+    for_periods(period, bundle.edition, when, when, [&](Instant begin, Instant end) {
         if (begin <= when && when < end) bundled_.push_back({begin, end, none, o.outcome});
     });
 }

@@ -12,6 +12,7 @@ namespace linelaw::runtime::engine {
 Judging::Judging(const Plan& plan, EngineOptions options)
     : plan_(plan),
       options_(options),
+      periods_(1 + std::max<std::size_t>(1, plan.editions.size())),
       kept_stretches_(plan.stretches),
       opened_in_(plan.clauses.size()),
       kept_hits_(plan.pattern_lists.size()),
@@ -26,10 +27,12 @@ void Judging::judge(const History& history, Instant horizon) {
     stretches_.clear();
     starts_.clear();
     turns_.clear();
+    handed_over_.clear();
     truth_stretches_.clear();
     if (horizon < history.start()) return;  // not yet inserted, or not yet in view
     for (const bool even_after_removal : {false, true})
         line_lives_[even_after_removal ? 1 : 0] = find_life(none, even_after_removal);
+    note_governed();
     judge_clauses();
     run_ladders();
     judge_bundles();
@@ -41,9 +44,13 @@ void Judging::judge_clauses() {
     for (PartKindId part = 0; part < plan_.clauses_of_part.size(); ++part)
         if (!history_->count_known(part))
             for (ClauseId id : plan_.clauses_of_part[part]) count_of_parts_unknown(id);
+    opened_.clear();
     for (const Audience& audience : plan_.audiences)
         if (reached(audience))
-            for (ClauseId id : audience.clauses) judge_clause(id);
+            opened_.insert(opened_.end(), audience.clauses.begin(), audience.clauses.end());
+    // What an older edition leaves open is known before the next one is judged.
+    if (!plan_.editions.empty()) std::sort(opened_.begin(), opened_.end());
+    for (ClauseId id : opened_) judge_clause(id);
     opened_.clear();
     for (EventKindId kind : history_->kinds()) {
         opened_.insert(opened_.end(), plan_.clauses_of_kind[kind].begin(), plan_.clauses_of_kind[kind].end());
@@ -97,6 +104,7 @@ void Judging::put_in_order() {
 
 void Judging::judge_clause(ClauseId id) {
     const Clause& clause = plan_.policy.clauses[id];
+    if (clause.edition != none && !has_day_in_view(clause.edition)) return;
     if (clause.for_each == none) {
         for (NodeId node : plan_.clauses[id].applies)
             if (plan_.nodes[node].is_static && static_truth(node) == Truth::no) return;
@@ -111,8 +119,10 @@ void Judging::judge_clause(ClauseId id) {
 void Judging::count_of_parts_unknown(ClauseId id) {
     const Clause& clause = plan_.policy.clauses[id];
     const Subject subject{id, &clause, &plan_.clauses[id], none, life_of(clause, none)};
+    const std::optional<Instant> from = speaks_from(subject);
+    if (!from) return;
     Opportunity o = opportunity(subject, Outcome::not_assessable);
-    o.opened = history_->start();
+    o.opened = *from;
     o.closed = o.opened;
     conclude(subject, o, history_->count_unknown_because(clause.for_each));
 }
@@ -179,9 +189,11 @@ Answer Judging::ask(NodeId node, const Place& place) const {
     return {truth, asking.wake()};
 }
 
-Answer Judging::find_applies(const ClausePlan& plan, ClauseId id, const Place& place,
-                             std::uint32_t event) const {
+Answer Judging::find_applies(const ClausePlan& plan, ClauseId id, const Place& place, std::uint32_t event,
+                             Terms terms) const {
     Answer all{Truth::yes, never};
+    const EditionId edition = plan_.policy.clauses[id].edition;
+    if (edition != none && !governs(edition, place, terms, all.wake)) return {Truth::no, all.wake};
     for (NodeId node : plan.applies) {
         const Answer one = ask(node, place);
         all = {all.truth & one.truth, std::min(all.wake, one.wake)};
@@ -190,13 +202,13 @@ Answer Judging::find_applies(const ClausePlan& plan, ClauseId id, const Place& p
     if (place.scope != none && history_->parts()[place.scope].perhaps_ended_by < place.before)
         all.truth = all.truth & Truth::unknown;
     for (ClauseId over : plan.overriders) {
-        all.truth = all.truth & !overrides(over, id, place, event, all.wake);
+        all.truth = all.truth & !overrides(over, id, place, event, terms, all.wake);
         if (all.truth == Truth::no) return all;
     }
     return all;
 }
 
-Truth Judging::overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event,
+Truth Judging::overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event, Terms terms,
                          Moment& wake) const {
     const Clause& clause = plan_.policy.clauses[over];
     const ClausePlan& plan = plan_.clauses[over];
@@ -207,7 +219,7 @@ Truth Judging::overrides(ClauseId over, ClauseId under, const Place& place, std:
         there.scope = part;
         const Truth asked = plan.at_events ? history_->matches_any(plan.trigger, event, part) : Truth::yes;
         if (asked == Truth::no) return Truth::no;
-        const Answer answer = applies(over, there, event);
+        const Answer answer = applies(over, there, event, terms);
         wake = std::min(wake, answer.wake);
         return asked & answer.truth;
     };
@@ -246,6 +258,7 @@ void Judging::find_stretches(const Subject& subject) {
     const Life& life = subject.life;
     TruthStretch current;
     bool begun = false;
+    const Terms terms = subject.plan->carried_on ? Terms::carried_on : Terms::in_force;
     const auto end_current = [&](Instant end, bool running, bool over_at_end, Truth next) {
         current.end = end;
         current.running = running;
@@ -256,7 +269,7 @@ void Judging::find_stretches(const Subject& subject) {
     };
     walk(
         *history_, subject.plan->applies_rests, life.start, life.end, life.running,
-        [&](const Place& place) { return applies(subject.id, place, none); },
+        [&](const Place& place) { return applies(subject.id, place, none, terms); },
         [&](const Place& place, Truth truth) {
             const Instant t = instant_of(place.moment);
             const bool same = known(truth) ? truth == current.truth : !known(current.truth);

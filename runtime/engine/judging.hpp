@@ -1,11 +1,13 @@
 // Judging one episode's history up to a horizon: for every clause its opportunities, then the ladders that
 // they started and the bundles that they are in. A pure function of the history; storage is kept from episode
-// to episode. One file a form: stretches, at_events, responses, ladders, bundles.
+// to episode. One file a form: stretches, at_events, responses, ladders, bundles; and
+// editions, for what carries on from one edition to the next.
 #pragma once
 
 #include <algorithm>
 #include <array>
 #include <cstdint>
+#include <limits>
 #include <optional>
 #include <span>
 #include <utility>
@@ -70,6 +72,10 @@ struct Call {
     std::uint32_t uncertain = none;  // and the first uncertain one before it
 };
 
+// Until when a clause is asked about: its edition's end, or, for what is open there and carried on, as though
+// the edition had none.
+enum class Terms : std::uint8_t { in_force, carried_on };
+
 struct Judged {
     Opportunity opportunity;
     std::uint32_t rank = 0;  // clauses in the policy's order, each followed by its ladders; then bundles
@@ -89,6 +95,7 @@ class Judging {
         for (const Turn& turn : turns_) visit(judged_[turn.place]);
     }
     const std::vector<Stretch>& stretches() const { return stretches_; }
+    const std::vector<Governed>& governed() const { return governed_; }
 
   private:
     struct Subject {  // a clause, and the part that it is judged for
@@ -124,19 +131,34 @@ class Judging {
     Life find_life(PartIndex part, bool even_after_removal) const;
 
     // Conditions of a clause.
-    Answer applies(ClauseId id, const Place& place, std::uint32_t event) const {
+    Answer applies(ClauseId id, const Place& place, std::uint32_t event,
+                   Terms terms = Terms::in_force) const {
         const ClausePlan& plan = plan_.clauses[id];
-        if (plan.applies.empty() && plan.overriders.empty() && place.scope == none)
+        if (plan.applies.empty() && plan.overriders.empty() && place.scope == none && plan_.editions.empty())
             return {Truth::yes, never};
-        return find_applies(plan, id, place, event);
+        return find_applies(plan, id, place, event, terms);
     }
-    Answer find_applies(const ClausePlan& plan, ClauseId id, const Place& place, std::uint32_t event) const;
+    Answer find_applies(const ClausePlan& plan, ClauseId id, const Place& place, std::uint32_t event,
+                        Terms terms) const;
     Truth static_truth(NodeId node) const;
-    Truth overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event,
+    Truth overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event, Terms terms,
                     Moment& wake) const;
     Answer ask(NodeId node, const Place& place) const;
     std::span<const TruthStretch> stretches_of(const Subject& subject);
     void find_stretches(const Subject& subject);
+    // editions.cpp
+    bool has_day_in_view(EditionId edition) const;
+    bool has_day(EditionId edition, const Place& place, Terms terms, Moment& wake) const;
+    bool claims(EditionId edition, const Place& place, Moment& wake) const;
+    bool governs(EditionId edition, const Place& place, Terms terms, Moment& wake) const;
+    Governed governed_at(const Place& place, Moment& wake) const;
+    void note_governed();
+    std::optional<Instant> speaks_from(const Subject& subject) const;
+    std::optional<Instant> dropped_at(const Subject& subject) const;
+    Instant handed_over(const Subject& subject) const;
+    std::span<const TruthStretch> of_its_edition(const Subject& subject, std::span<const TruthStretch> found);
+    void hand_over(const Subject& subject, Instant at);
+    Instant edition_end(const Subject& subject) const;
     Place at_instant(Instant t, PartIndex part) const;
     Truth held_between(const Rests& rests, NodeId condition, PartIndex part, Instant from, Instant to,
                        bool exclusive) const;
@@ -174,24 +196,26 @@ class Judging {
     }
 
     // stretches.cpp
-    void note_stretches(const Subject& subject, std::span<const TruthStretch> stretches);
+    void note_stretches(const Subject& subject, std::span<const TruthStretch> stretches, Instant until);
     void unknown_stretch(const Subject& subject, const TruthStretch& stretch);
     void at_least_every(const Subject& subject, const AtLeastEvery& demand);
-    void over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
-                      std::size_t next);
+    // Answers when what was open as the edition ended is no longer.
+    Instant over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
+                         std::size_t next);
     bool close_from_edge(const Subject& subject, const TruthStretch& stretch, std::size_t next);
     Outcome answered(const Subject& subject, const AtLeastEvery& demand, const Hit* opener,
                      const Limit& limit, const Hit& hit, Truth& doubt) const;
     bool passed_over(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
                      const Hit* opener, const Limit& limit, std::size_t index) const;
-    void end_open(const Subject& subject, Opportunity o, const TruthStretch& stretch, const Limit& limit);
+    Instant end_open(const Subject& subject, Opportunity o, const TruthStretch& stretch, const Limit& limit);
     void each_period(const Subject& subject, const EachPeriod& demand);
     void over_period(const Subject& subject, const EachPeriod& demand, const TruthStretch& stretch,
                      Instant begin, Instant end);
     template <typename Visit>
-    void for_periods(Period period, Instant from, Instant to, Visit visit);
-    const std::vector<std::pair<Instant, Instant>>& periods(Period period);
-    void find_periods(Period period, CivilDate first, CivilDate last);
+    void for_periods(Period period, EditionId edition, Instant from, Instant to, Visit visit);
+    const std::vector<std::pair<Instant, Instant>>& periods(Period period, EditionId edition);
+    std::vector<std::pair<Instant, Instant>> find_periods(Period period, EditionId edition, CivilDate first,
+                                                          CivilDate last) const;
     std::pair<Instant, Instant> shift_on(const Shift& shift, CivilDate date) const;
     // at_events.cpp
     template <typename Visit>
@@ -206,7 +230,7 @@ class Judging {
     bool place_steps(const Subject& subject, const FollowSteps& demand, const Event& event,
                      std::size_t listed, bool possibly);
     void either_side(const Subject& subject, const WithinEitherSide& demand, std::uint32_t event);
-    Truth applies_before(const Subject& subject, const Hit& hit) const;
+    Truth applies_before(const Subject& subject, const Hit& hit, Terms terms = Terms::in_force) const;
     void forbid(const Subject& subject);
     void at_most_times(const Subject& subject, const AtMostTimes& demand);
     struct Tally {  // of hits, by their truth
@@ -224,7 +248,7 @@ class Judging {
     void then_escalate(const Subject& subject, Instant t, std::uint32_t event, Truth asked);
     void responses(const Subject& subject);
     void once(const Subject& subject);
-    std::optional<Limit> response_limit(const Within& demand, Instant t) const;
+    std::optional<Limit> response_limit(const Subject& subject, Instant t) const;
     Hit answer_at_once(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const;
     std::optional<Hit> first_answer(const Subject& subject, Instant t, std::uint32_t event,
                                     const Limit& limit) const;
@@ -274,7 +298,16 @@ class Judging {
         std::int32_t last_year = -1;
         std::vector<std::pair<Instant, Instant>> list;
     };
-    std::array<Periods, 2> periods_;  // by Period; kept from episode to episode
+    // Calendar days, then the shifts of each edition; kept from episode to episode.
+    std::vector<Periods> periods_;
+    struct HandedOver {  // an older edition's clause to the one that carries it on
+        ClauseId clause = none;
+        PartIndex part = none;
+        Instant at = 0;
+    };
+    std::vector<HandedOver> handed_over_;
+    std::vector<TruthStretch> edition_stretches_;
+    std::vector<Governed> governed_;
     std::vector<Stretch> stretches_;
     std::vector<TruthStretch> truth_stretches_;  // of all clauses of the episode
     struct KeptStretches {                       // in truth_stretches_
@@ -345,9 +378,9 @@ void Judging::for_matches_at(Instant t, Run events, PartIndex part, Visit visit)
 
 // Calls visit(begin, end) for every period that touches the instants from `from` to `to`, in order.
 template <typename Visit>
-void Judging::for_periods(Period period, Instant from, Instant to, Visit visit) {
+void Judging::for_periods(Period period, EditionId edition, Instant from, Instant to, Visit visit) {
     constexpr Instant longest_period = 50 * microseconds_per_hour;  // a date, or two, with its clock changes
-    const auto& list = periods(period);
+    const auto& list = periods(period, edition);
     auto next = std::lower_bound(list.begin(), list.end(), std::pair{from - longest_period, Instant{0}});
     for (; next != list.end() && next->first <= to; ++next)
         if (next->second > from) visit(next->first, next->second);

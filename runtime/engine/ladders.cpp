@@ -10,16 +10,18 @@ namespace linelaw::runtime::engine {
 
 void Judging::run_ladders() {
     for (std::uint32_t i = 0; i < starts_.size(); ++i) starts_[i].place = i;
-    std::sort(starts_.begin(), starts_.end(), [](const LadderStart& a, const LadderStart& b) {
-        return std::tie(a.ladder, a.at, a.unknown, a.clause, a.part, a.event, a.place) <
-               std::tie(b.ladder, b.at, b.unknown, b.clause, b.part, b.event, b.place);
+    const auto line = [this](const LadderStart& start) { return plan_.ladders[start.ladder].line; };
+    std::sort(starts_.begin(), starts_.end(), [&](const LadderStart& a, const LadderStart& b) {
+        if (line(a) != line(b)) return line(a) < line(b);
+        return std::tie(a.at, a.unknown, a.clause, a.part, a.event, a.place) <
+               std::tie(b.at, b.unknown, b.clause, b.part, b.event, b.place);
     });
-    LadderId ladder = none;
+    LadderId before = none;
     Instant open_until = 0;
     bool is_open = false;
     for (const LadderStart& start : starts_) {
-        if (start.ladder != ladder) is_open = false;
-        ladder = start.ladder;
+        if (line(start) != before) is_open = false;
+        before = line(start);
         if (start.at > horizon_ || (is_open && start.at <= open_until)) continue;  // joins the open run
         if (!start.unknown) {
             open_until = run_ladder(start);

@@ -5,6 +5,8 @@
 #include <map>
 #include <type_traits>
 
+#include "runtime/joined.hpp"
+
 namespace linelaw::runtime::engine {
 namespace {
 
@@ -49,6 +51,7 @@ Plan::Plan(const Policy& p)
     clauses.resize(p.clauses.size());
     for (ClauseId id = 0; id < p.clauses.size(); ++id)
         for (ClauseId other : p.clauses[id].overrides) clauses[other].overriders.push_back(id);
+    plan_editions();
     for (ClauseId id = 0; id < p.clauses.size(); ++id) plan_clause(id);
     reach_clauses();
     for (const Ladder& ladder : p.ladders) {
@@ -58,6 +61,7 @@ Plan::Plan(const Policy& p)
             plan.hold_until.push_back(list(hold.until));
         }
     }
+    carry_on();
     for (const std::string& role : p.roles) {
         const auto found = std::find(p.symbols.begin(), p.symbols.end(), role);
         symbol_of_role.push_back(found == p.symbols.end() ? none : size_of(found - p.symbols.begin()));
@@ -333,6 +337,8 @@ void Plan::add_applies_rests(ClauseId id, Rests& rests, std::uint32_t depth) con
         if (e != none) add_rests(e, rests);
     for (PartKindId p = clause.for_each; p != none; p = policy.part_kinds[p].of)
         for (EventKindId k : policy.part_kinds[p].until) add_kind(rests, k);
+    for (EditionId e = 0; e <= clause.edition && e < editions.size(); ++e)
+        for (EventKindId k : editions[e].rests.kinds) add_kind(rests, k);
     if (depth > policy.clauses.size()) return;  // a circle, which the compiler refuses
     if (!clauses[id].overriders.empty()) add_kind(rests, policy.removal);  // it may end their part in it
     for (ClauseId over : clauses[id].overriders) {
@@ -358,6 +364,37 @@ const Events* demanded(const Demand& demand) {
 }
 
 }  // namespace
+
+void Plan::plan_editions() {
+    for (const Edition& edition : policy.editions) {
+        EditionPlan& plan = editions.emplace_back();
+        if (edition.in_force_from) plan.from = zone.begin_of(*edition.in_force_from);
+        if (edition.in_force_until) plan.until = zone.begin_of(add_days(*edition.in_force_until, 1));
+        plan.governs = edition.governs;
+        if (plan.governs != none) plan.rests = rests_of(plan.governs);
+    }
+}
+
+// Which clause and which ladder carries on which, across an edition's day.
+void Plan::carry_on() {
+    const auto older_of = [&](const auto& items, std::uint32_t id) {
+        const auto& newer = items[id];
+        if (newer.edition == none || newer.edition == 0) return none;
+        const EditionId before = newer.edition - 1;  // of one title, by their days
+        if (!follows(policy.editions[newer.edition], policy.editions[before])) return none;
+        for (std::uint32_t i = 0; i < id; ++i)
+            if (items[i].edition == before && items[i].id == newer.id) return i;
+        return none;
+    };
+    for (ClauseId id = 0; id < clauses.size(); ++id) {
+        clauses[id].carries_on = older_of(policy.clauses, id);
+        if (clauses[id].carries_on != none) clauses[clauses[id].carries_on].carried_on = true;
+    }
+    for (LadderId id = 0; id < ladders.size(); ++id) {
+        const LadderId older = older_of(policy.ladders, id);
+        ladders[id].line = older == none ? id : ladders[older].line;
+    }
+}
 
 // What is joined by `and`, one by one.
 void Plan::take_apart(NodeId condition, std::vector<NodeId>& conditions) const {
@@ -413,7 +450,7 @@ void Plan::reach_clauses() {
         if (std::holds_alternative<LeavesToJudgement>(clause.demand)) continue;
         const bool for_line = clause.for_each == none;
         if (!for_line) clauses_of_part[clause.for_each].push_back(id);
-        if (for_line && plan.overriders.empty())
+        if (for_line && plan.overriders.empty() && clause.edition == none)
             plan.stretches =
                 stretches_of
                     .try_emplace({plan.applies, clause.even_after_removal}, size_of(stretches_of.size()))

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <map>
 #include <string>
 #include <vector>
@@ -109,6 +110,16 @@ struct ClausePlan {
     bool ends_with_line = false;       // every awaited event needs the line
     bool ends_with_part = false;       // every awaited event is one of the `for each` part's
     std::vector<std::uint32_t> steps;  // of follow steps: Plan::step_names
+    ClauseId carries_on = none;  // the clause of the same id in the edition that ends as this one's begins
+    bool carried_on = false;     // the next edition has one
+};
+
+// When an edition judges: its days, as instants, and what it governs.
+struct EditionPlan {
+    Instant from = std::numeric_limits<Instant>::min() / 4;
+    Instant until = std::numeric_limits<Instant>::max() / 4;  // it no longer does
+    NodeId governs = none;
+    Rests rests;
 };
 
 // Clauses that time alone may open, for the same line and patient as far as that never changes.
@@ -120,6 +131,7 @@ struct Audience {
 struct LadderPlan {
     std::vector<Run> hold_events;  // by hold
     std::vector<Run> hold_until;
+    LadderId line = none;  // the first of the ladders, each carrying the one before on, to which it belongs
 };
 
 struct Plan {
@@ -147,6 +159,7 @@ struct Plan {
     };
     std::vector<std::vector<Setting>> settings_of_kind;
     std::vector<ClausePlan> clauses;
+    std::vector<EditionPlan> editions;
     // A clause is judged for an episode only where something there may open it: time, or an event.
     std::vector<Audience> audiences;
     std::vector<std::vector<ClauseId>> clauses_of_kind;  // by event kind: opened by such events alone
@@ -174,7 +187,9 @@ struct Plan {
     WindowId window(const Window& w);
     std::uint32_t step_name(const std::string& name);
     void index_kinds();
+    void plan_editions();
     void plan_clause(ClauseId id);
+    void carry_on();
     void reach_clauses();
     void take_apart(NodeId condition, std::vector<NodeId>& conditions) const;
     void add_rests(NodeId node, Rests& rests) const;

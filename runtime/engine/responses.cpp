@@ -65,7 +65,8 @@ void Judging::once(const Subject& subject) {
         });
 }
 
-std::optional<Limit> Judging::response_limit(const Within& demand, Instant t) const {
+std::optional<Limit> Judging::response_limit(const Subject& subject, Instant t) const {
+    const Within& demand = std::get<Within>(subject.clause->demand);
     if (const auto* span = std::get_if<Span>(&demand.within)) return limit_of(t, *span, demand.grace);
     const Until until = std::get<Until>(demand.within);
     const CivilDate today = plan_.zone.date_of(t);
@@ -75,7 +76,8 @@ std::optional<Limit> Judging::response_limit(const Within& demand, Instant t) co
     }
     std::optional<std::pair<Instant, Instant>> found;
     bool in_shift = false;  // the next shift, too, is counted from one that the trigger lies in
-    for (const Shift& shift : plan_.policy.shifts)
+    for (const Shift& shift : plan_.policy.shifts) {
+        if (shift.edition != subject.clause->edition) continue;
         for (std::int32_t d = -1; d <= 2; ++d) {
             const auto one = shift_on(shift, add_days(today, d));
             const bool within = one.first <= t && t < one.second;
@@ -85,6 +87,7 @@ std::optional<Limit> Judging::response_limit(const Within& demand, Instant t) co
                 !found || (until == Until::same_shift ? one.first > found->first : one.first < found->first);
             if (better) found = one;
         }
+    }
     if (!found || !in_shift) return std::nullopt;
     return Limit{found->second, found->second, true};
 }
@@ -106,6 +109,8 @@ Hit Judging::answer_at_once(const Subject& subject, Instant t, std::uint32_t eve
 // limit.
 std::optional<Hit> Judging::first_answer(const Subject& subject, Instant t, std::uint32_t event,
                                          const Limit& limit) const {
+    const std::optional<Instant> dropped = dropped_at(subject);
+    const auto out_of_reach = [&](const Hit& hit) { return dropped && hit.at >= *dropped; };
     auto next = hits_from(t);
     std::optional<Hit> answer;
     if (next != hits_.end() && next->at == t) {
@@ -113,27 +118,31 @@ std::optional<Hit> Judging::first_answer(const Subject& subject, Instant t, std:
         if (own.truth != Truth::no) answer = own;
         ++next;
     }
-    if (next == hits_.end()) return answer;
+    if (next == hits_.end() || out_of_reach(*next)) return answer;
     if (!answer) answer = *next;
     if (answer->truth == Truth::yes || limit.past(answer->at) || next->certain == none) return answer;
     const Hit& certain = hits_[next->certain];
-    return limit.past(certain.at) ? *answer : certain;
+    return limit.past(certain.at) || out_of_reach(certain) ? *answer : certain;
 }
 
-// Where an open response ends without an answer: with the line, with the part, or nowhere before the horizon.
+// Where an open response ends without an answer: with the line, with the part, with an edition after which
+// the clause is dropped, or nowhere before the horizon.
 std::optional<Instant> Judging::response_end(const Subject& subject) const {
     const auto& events = history_->episode().events;
+    std::optional<Instant> end = dropped_at(subject);
+    const auto or_before = [&](Instant t) { end = end ? std::min(*end, t) : t; };
     if (subject.plan->ends_with_part && history_->parts()[subject.part].ended_by != none)
-        return events[history_->parts()[subject.part].ended_by].at;
-    if (subject.plan->ends_with_line && history_->removal() != none) return events[history_->removal()].at;
-    return std::nullopt;
+        or_before(events[history_->parts()[subject.part].ended_by].at);
+    else if (subject.plan->ends_with_line && history_->removal() != none)
+        or_before(events[history_->removal()].at);
+    return end;
 }
 
 void Judging::respond(const Subject& subject, Instant t, std::uint32_t event) {
     Opportunity o = opportunity(subject, Outcome::met);
     o.opened = t;
     o.opened_by = event;
-    const std::optional<Limit> found = response_limit(std::get<Within>(subject.clause->demand), t);
+    const std::optional<Limit> found = response_limit(subject, t);
     if (!found) {  // in no shift
         o.outcome = Outcome::not_assessable;
         o.closed = t;
@@ -172,8 +181,10 @@ void Judging::respond_from_edge(const Subject& subject, std::uint32_t event) {
     const std::optional<Instant> end = response_end(subject);
     o.closed = end.value_or(horizon_);
     bool answered = false;
+    const std::optional<Instant> dropped = dropped_at(subject);
     for (const Hit& hit : hits_) {
         if (hit.at < o.opened || hit.event == event) continue;
+        if (dropped && hit.at >= *dropped) break;
         o.closed = hit.at;
         o.closed_by = hit.event;
         answered = true;

@@ -4,14 +4,22 @@
 #include "runtime/engine/judging.hpp"
 
 namespace linelaw::runtime::engine {
+namespace {
 
-void Judging::note_stretches(const Subject& subject, std::span<const TruthStretch> stretches) {
+// When what is open in it is no longer: never, as far as the record is known, where it runs at the horizon.
+Instant over_at(const TruthStretch& stretch) {
+    return stretch.running ? std::numeric_limits<Instant>::max() : stretch.end;
+}
+
+}  // namespace
+
+void Judging::note_stretches(const Subject& subject, std::span<const TruthStretch> stretches, Instant until) {
     if (!options_.keep_stretches) return;
     Opportunity named;
     name_part(named, subject.part);
     for (const TruthStretch& s : stretches)
-        if (s.truth == Truth::yes)
-            stretches_.push_back({subject.id, named.part_kind, named.part, s.begin, s.end});
+        if (s.truth == Truth::yes && s.begin < until)
+            stretches_.push_back({subject.id, named.part_kind, named.part, s.begin, std::min(s.end, until)});
 }
 
 // An unknown stretch gives one opportunity, at its first instant.
@@ -23,33 +31,38 @@ void Judging::unknown_stretch(const Subject& subject, const TruthStretch& stretc
 }
 
 void Judging::at_least_every(const Subject& subject, const AtLeastEvery& demand) {
-    const std::span<const TruthStretch> stretches = stretches_of(subject);
-    if (stretches.empty()) return;
-    note_stretches(subject, stretches);
+    const std::span<const TruthStretch> stretches = of_its_edition(subject, stretches_of(subject));
+    Instant ended = std::max(edition_end(subject), handed_over(subject));
+    if (stretches.empty()) return hand_over(subject, ended);
     collect(subject.plan->events, subject.part);
     std::size_t next = 0;  // the first hit after what was judged so far
     for (const TruthStretch& stretch : stretches) {
         if (stretch.truth != Truth::yes) {
             unknown_stretch(subject, stretch);
+            ended = std::max(ended, over_at(stretch));
             continue;
         }
         while (next < hits_.size() && hits_[next].at <= stretch.begin) ++next;
-        over_stretch(subject, demand, stretch, next);
+        ended = std::max(ended, over_stretch(subject, demand, stretch, next));
     }
+    hand_over(subject, ended);
+    note_stretches(subject, stretches, ended);
 }
 
 // One stretch: from answer to answer. `next` is the first hit after the stretch's begin.
-void Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
-                           std::size_t next) {
+Instant Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
+                              std::size_t next) {
     const auto inside = [&](std::size_t i) { return i < hits_.size() && stretch.reaches(hits_[i].at); };
-    const Hit* opener = nullptr;  // the answer that opened, where one did
+    const Instant last = edition_end(subject);  // from then on the next edition opens
+    const Hit* opener = nullptr;                // the answer that opened, where one did
     Instant opened = stretch.begin;
     if (history_->edge() && stretch.from_start && subject.life.from_start) {
         if (next > 0 && hits_[next - 1].at == stretch.begin) --next;  // one at the edge itself counts
-        if (!close_from_edge(subject, stretch, next)) return;
+        if (!close_from_edge(subject, stretch, next)) return over_at(stretch);
         opener = &hits_[next];
         opened = opener->at;
         ++next;
+        if (opened >= last) return opened;
     } else if (!demand.counted_anew && next > 0 &&
                limit_of(hits_[next - 1].at, demand.every, demand.grace).limit > stretch.begin) {
         opener = &hits_[next - 1];
@@ -72,7 +85,8 @@ void Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand, c
             doubt = hit.truth;
         }
         conclude(subject, o, doubt, &limit);
-        if (hit.at == stretch.end && !stretch.running) return;  // what comes with the end opens none
+        if (hit.at == stretch.end && !stretch.running) return hit.at;  // what comes with the end opens none
+        if (hit.at >= last) return hit.at;
         opener = &hit;
         opened = hit.at;
         ++next;
@@ -122,8 +136,8 @@ bool Judging::passed_over(const Subject& subject, const AtLeastEvery& demand, co
 }
 
 // The stretch ends, or the horizon is reached, with the opportunity open.
-void Judging::end_open(const Subject& subject, Opportunity o, const TruthStretch& stretch,
-                       const Limit& limit) {
+Instant Judging::end_open(const Subject& subject, Opportunity o, const TruthStretch& stretch,
+                          const Limit& limit) {
     const bool past = limit.past(stretch.end);
     Truth doubt = Truth::no;
     o.closed = stretch.end;
@@ -137,23 +151,30 @@ void Judging::end_open(const Subject& subject, Opportunity o, const TruthStretch
         doubt = stretch.next;
     }
     conclude(subject, o, doubt, &limit, stretch.running);
+    return over_at(stretch);
 }
 
 // ---- each shift, each calendar day
 
 void Judging::each_period(const Subject& subject, const EachPeriod& demand) {
-    const std::span<const TruthStretch> stretches = stretches_of(subject);
-    if (stretches.empty()) return;
-    note_stretches(subject, stretches);
+    const std::span<const TruthStretch> stretches = of_its_edition(subject, stretches_of(subject));
+    const Instant last = edition_end(subject);  // a period belongs to the edition in which it begins
+    Instant ended = std::max(last, handed_over(subject));
+    if (stretches.empty()) return hand_over(subject, ended);
     collect(subject.plan->events, subject.part);
     for (const TruthStretch& stretch : stretches) {
         if (stretch.truth != Truth::yes) {
             unknown_stretch(subject, stretch);
+            ended = std::max(ended, over_at(stretch));
             continue;
         }
-        for_periods(demand.period, stretch.begin, stretch.end,
-                    [&](Instant begin, Instant end) { over_period(subject, demand, stretch, begin, end); });
+        for_periods(demand.period, subject.clause->edition, stretch.begin, stretch.end,
+                    [&](Instant begin, Instant end) {
+                        if (begin < last) over_period(subject, demand, stretch, begin, end);
+                    });
     }
+    hand_over(subject, ended);
+    note_stretches(subject, stretches, last);
 }
 
 void Judging::over_period(const Subject& subject, const EachPeriod& demand, const TruthStretch& stretch,
@@ -207,9 +228,9 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
 }
 
 // All that an episode may ask for, by whole years, so that the zone is seldom asked.
-const std::vector<std::pair<Instant, Instant>>& Judging::periods(Period period) {
+const std::vector<std::pair<Instant, Instant>>& Judging::periods(Period period, EditionId edition) {
     constexpr std::int32_t most_years = 100;
-    Periods& kept = periods_[period == Period::shift ? 1 : 0];
+    Periods& kept = periods_[period == Period::calendar_day ? 0 : edition == none ? 1 : 1 + edition];
     Instant from = history_->start();
     if (history_->insertion_known()) from = std::min(from, history_->insertion());
     // A night shift of the day before, too.
@@ -224,13 +245,13 @@ const std::vector<std::pair<Instant, Instant>>& Judging::periods(Period period) 
     }
     kept.first_year = first;
     kept.last_year = last;
-    find_periods(period, {first, 1, 1}, {last, 12, 31});
+    kept.list = find_periods(period, edition, {first, 1, 1}, {last, 12, 31});
     return kept.list;
 }
 
-void Judging::find_periods(Period period, CivilDate first, CivilDate last) {
-    std::vector<std::pair<Instant, Instant>>& list = periods_[period == Period::shift ? 1 : 0].list;
-    list.clear();
+std::vector<std::pair<Instant, Instant>> Judging::find_periods(Period period, EditionId edition,
+                                                               CivilDate first, CivilDate last) const {
+    std::vector<std::pair<Instant, Instant>> list;
     const auto keep = [&](Instant begin, Instant end) {
         if (begin < end) list.emplace_back(begin, end);
     };
@@ -241,11 +262,13 @@ void Judging::find_periods(Period period, CivilDate first, CivilDate last) {
             continue;
         }
         for (const Shift& shift : plan_.policy.shifts) {
+            if (shift.edition != edition) continue;
             const auto [begin, end] = shift_on(shift, date);
             keep(begin, end);
         }
     }
     std::sort(list.begin(), list.end());
+    return list;
 }
 
 std::pair<Instant, Instant> Judging::shift_on(const Shift& shift, CivilDate date) const {

@@ -10,6 +10,7 @@
 #include "examples.hpp"
 #include "grammar/parse.hpp"
 #include "runtime/engine.hpp"
+#include "runtime/joined.hpp"
 
 using namespace linelaw;
 using runtime::Instant;
@@ -53,11 +54,15 @@ struct Clock {
     }
 };
 
-// What an opportunity is called in an expectation: its clause, bundle, or ladder and step.
+// What an opportunity is called in an expectation: its clause, bundle, or ladder and step; of several
+// policies with their place, "every.plain@2".
 std::string called(const runtime::Policy& policy, const Opportunity& o) {
-    if (o.origin == runtime::OriginKind::clause) return policy.clauses[o.item].id;
-    if (o.origin == runtime::OriginKind::bundle) return policy.bundles[o.item].id;
-    return policy.ladders[o.item].id + " step " + std::to_string(o.step + 1);
+    const auto named = [&](const auto& item) {
+        return item.edition == runtime::none ? item.id : item.id + "@" + std::to_string(item.edition + 1);
+    };
+    if (o.origin == runtime::OriginKind::clause) return named(policy.clauses[o.item]);
+    if (o.origin == runtime::OriginKind::bundle) return named(policy.bundles[o.item]);
+    return named(policy.ladders[o.item]) + " step " + std::to_string(o.step + 1);
 }
 
 // The `#=` lines of each example of a file, by the example's title.
@@ -141,6 +146,7 @@ void check_example(const runtime::Policy& policy, const runtime::Zone& zone,
         if (line != id + " none") list.push_back(line);
     }
     for (const auto& [id, list] : wanted) check_lines(id, list, found);
+    if (!policy.editions.empty()) return;  // an `expect` does not say whose
     for (const grammar::Expectation& e : example.expectations) {
         const std::string id = e.id.text + (e.step ? " step " + e.step->text : "");
         const auto count = std::count_if(found.begin(), found.end(), [&](const Found& f) {
@@ -163,14 +169,18 @@ std::vector<grammar::ExampleItem> examples_of(const std::string& path) {
     return examples;
 }
 
-void check_file(const std::filesystem::path& path) {
+runtime::Policy compiled(const std::filesystem::path& path) {
     const compiler::Compilation compilation = compiler::compile(path.string());
     std::string problems;
     for (const grammar::Diagnostic& d : compilation.diagnostics)
         if (d.severity == grammar::Severity::error) problems += d.code + ": " + d.message + "\n";
     INFO(path.filename().string() << "\n" << problems);
     REQUIRE(compilation.compiled);
-    const runtime::Policy& policy = compilation.compiled->policy;
+    return compilation.compiled->policy;
+}
+
+// The examples of a file, judged by this policy.
+void check_examples(const std::filesystem::path& path, const runtime::Policy& policy) {
     const runtime::Zone zone = runtime::Zone::find(policy.time_zone).value();
     const auto lines = lines_of(compiler::read_file(path.string()).value());
     const std::vector<grammar::ExampleItem> examples = examples_of(path.string());
@@ -182,10 +192,11 @@ void check_file(const std::filesystem::path& path) {
     }
 }
 
-std::vector<std::filesystem::path> vector_files() {
+const std::string vectors = std::string(LINELAW_SOURCE_DIR) + "/tests/conformance/vectors";
+
+std::vector<std::filesystem::path> files_in(const std::string& folder) {
     std::vector<std::filesystem::path> files;
-    for (const auto& entry :
-         std::filesystem::directory_iterator(std::string(LINELAW_SOURCE_DIR) + "/tests/conformance/vectors"))
+    for (const auto& entry : std::filesystem::directory_iterator(folder))
         if (entry.path().extension() == ".linelaw" &&
             entry.path().filename().string().find(".vocabulary.") == std::string::npos)
             files.push_back(entry.path());
@@ -197,6 +208,54 @@ std::vector<std::filesystem::path> vector_files() {
 
 TEST_CASE("every hand-worked vector comes out as it was worked") {
     const std::string only = std::getenv("LINELAW_VECTORS") == nullptr ? "" : std::getenv("LINELAW_VECTORS");
-    for (const auto& path : vector_files())
-        if (only.empty() || path.filename().string().find(only) != std::string::npos) check_file(path);
+    for (const auto& path : files_in(vectors))
+        if (only.empty() || path.filename().string().find(only) != std::string::npos)
+            check_examples(path, compiled(path));
+}
+
+TEST_CASE("every vector of several policies or editions comes out as it was worked") {
+    for (const char* folder : {"/editions", "/governed"}) {
+        const auto files = files_in(vectors + folder);
+        std::vector<runtime::Policy> policies;
+        for (const auto& path : files) policies.push_back(compiled(path));
+        const auto together = runtime::joined(policies);
+        INFO((together ? "" : together.error().message));
+        REQUIRE(together);
+        check_examples(files.back(), *together);
+    }
+}
+
+TEST_CASE("editions are put in the order of their days, whatever the order given") {
+    const auto files = files_in(vectors + "/editions");
+    const auto turned = runtime::joined({compiled(files[1]), compiled(files[0])});
+    REQUIRE(turned);
+    check_examples(files.back(), *turned);
+}
+
+TEST_CASE("policies that do not fit together are refused, and it is said why") {
+    const auto older = compiled(vectors + "/editions/1.linelaw");
+    const auto newer = compiled(vectors + "/editions/2.linelaw");
+    const auto refused = [](const runtime::Policy& a, const runtime::Policy& b) {
+        const auto together = runtime::joined({a, b});
+        return together ? std::string() : together.error().code + ": " + together.error().message;
+    };
+    auto longer = older;
+    longer.in_force_until = runtime::CivilDate{2026, 4, 1};
+    CHECK(refused(longer, newer) ==
+          "conflict.edition: edition 1 of “Vectors: editions” and edition 2 of “Vectors: editions” cannot "
+          "judge "
+          "together: both are in force on 2026-04-01; let the older one end on the day before");
+    auto elsewhere = newer;
+    elsewhere.time_zone = "Europe/Berlin";
+    CHECK(refused(older, elsewhere) ==
+          "policies.zone: edition 1 of “Vectors: editions” and edition 2 of “Vectors: editions” cannot judge "
+          "together: their time zones are America/Halifax and Europe/Berlin; audit each by itself");
+    auto other = newer;
+    other.event_kinds.back().name += "_other";
+    CHECK(refused(older, other) ==
+          "policies.vocabulary: edition 1 of “Vectors: editions” and edition 2 of “Vectors: editions” cannot "
+          "judge "
+          "together: they do not speak of the same events, attributes and states; let both use one "
+          "vocabulary, or "
+          "audit each by itself");
 }

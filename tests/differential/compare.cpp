@@ -56,6 +56,12 @@ std::vector<Row> Pair::in_steps(const json& record) {
     return out;
 }
 
+std::vector<Row> Pair::in_editions(const json& record, int days_in) {
+    auto out = engine_.judge_in_editions(record.dump(), days_in);
+    std::sort(out.begin(), out.end(), less);
+    return out;
+}
+
 std::pair<std::vector<Row>, std::vector<Row>> Pair::due_and_finished(const json& record, std::size_t events) {
     auto out = engine_.due_and_finished(record.dump(), events);
     std::sort(out.first.begin(), out.first.end(), less);

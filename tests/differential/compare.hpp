@@ -23,6 +23,7 @@ class Pair {
     // Rows sorted alike.
     Answers ask(const nlohmann::json& record);
     std::vector<Row> in_steps(const nlohmann::json& record);
+    std::vector<Row> in_editions(const nlohmann::json& record, int days_in);
     // What the engine says is due after so many events, and what finishing there gives.
     std::pair<std::vector<Row>, std::vector<Row>> due_and_finished(const nlohmann::json& record,
                                                                    std::size_t events);

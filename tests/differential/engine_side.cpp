@@ -4,6 +4,7 @@
 #include <stdexcept>
 
 #include "compiler/compile.hpp"
+#include "runtime/joined.hpp"
 
 namespace linelaw::literal {
 
@@ -65,18 +66,36 @@ std::pair<std::vector<Row>, std::vector<Row>> EngineSide::due_and_finished(const
     return {rows(open), rows(finished)};
 }
 
+std::vector<Row> EngineSide::judge_in_editions(const std::string& record, int days_in) {
+    read(record);
+    const auto zone = runtime::Zone::find(policy_->time_zone).value_or(runtime::Zone::utc());
+    runtime::Policy older = *policy_;
+    runtime::Policy newer = *policy_;
+    newer.in_force_from = runtime::add_days(zone.date_of(episode_.events.front().at), days_in);
+    older.in_force_until = runtime::add_days(*newer.in_force_from, -1);
+    const auto together = runtime::joined({older, newer});
+    if (!together) throw std::runtime_error(together.error().message);
+    runtime::Engine engine(*together);
+    return rows(engine.judge(episode_), *together);
+}
+
 std::vector<Row> EngineSide::rows(const std::vector<runtime::Opportunity>& list) const {
+    return rows(list, *policy_);
+}
+
+std::vector<Row> EngineSide::rows(const std::vector<runtime::Opportunity>& list,
+                                  const runtime::Policy& policy) const {
     std::vector<Row> out;
     for (const auto& o : list) {
         Row r;
-        if (o.origin == runtime::OriginKind::clause) r.id = policy_->clauses[o.item].id;
-        if (o.origin == runtime::OriginKind::bundle) r.id = policy_->bundles[o.item].id;
+        if (o.origin == runtime::OriginKind::clause) r.id = policy.clauses[o.item].id;
+        if (o.origin == runtime::OriginKind::bundle) r.id = policy.bundles[o.item].id;
         if (o.origin == runtime::OriginKind::ladder) {
-            r.id = policy_->ladders[o.item].id;
+            r.id = policy.ladders[o.item].id;
             r.step = static_cast<int>(o.step);
         }
         if (o.part_kind != runtime::none) {
-            const bool counted = policy_->part_kinds[o.part_kind].count_slot != runtime::none;
+            const bool counted = policy.part_kinds[o.part_kind].count_slot != runtime::none;
             if (o.part != runtime::none) r.part = counted ? std::to_string(o.part) : episode_.texts[o.part];
         }
         r.outcome = runtime::outcome_names[static_cast<std::size_t>(o.outcome)];

@@ -24,6 +24,9 @@ class EngineSide {
     // The same, event by event.
     std::vector<Row> judge_in_steps(const std::string& record);
 
+    // The same text cut into two editions, so many days after the first event's.
+    std::vector<Row> judge_in_editions(const std::string& record, int days_in);
+
     // What is due after so many events, fed one by one, and what finishing at that moment gives; bundles,
     // which nothing asks for next, left out.
     std::pair<std::vector<Row>, std::vector<Row>> due_and_finished(const std::string& record,
@@ -32,6 +35,7 @@ class EngineSide {
   private:
     void read(const std::string& record);
     std::vector<Row> rows(const std::vector<runtime::Opportunity>& list) const;
+    std::vector<Row> rows(const std::vector<runtime::Opportunity>& list, const runtime::Policy& policy) const;
 
     std::string problem_;
     std::unique_ptr<runtime::Policy> policy_;

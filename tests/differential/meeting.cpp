@@ -188,6 +188,8 @@ class Table {
         };
         if (!holds(event_by_event(pair, record, whole.engine), meeting_.stepwise)) return false;
         if (!holds(any_order(turned, record, whole.engine), meeting_.reordered)) return false;
+        const int cut = static_cast<int>(meeting_.cut % 13);
+        if (!holds(cut_into_editions(pair, record, whole.literal, cut), meeting_.cut)) return false;
         const auto events = static_cast<int>(record["events"].size());
         const auto some = static_cast<std::size_t>(dice_.between(0, events));
         if (!holds(due_is_open(pair, record, some), meeting_.due)) return false;
@@ -241,6 +243,7 @@ void Meeting::add(const Meeting& other) {
     quarantined += other.quarantined;
     stepwise += other.stepwise;
     reordered += other.reordered;
+    cut += other.cut;
     documented += other.documented;
     due += other.due;
     for (const auto& [why, times] : other.refusals) refusals[why] += times;
@@ -255,7 +258,8 @@ std::string Meeting::report(std::uint64_t least) const {
            " (not supported yet: " + n(not_supported) + "); records quarantined: " + n(quarantined) + "\n";
     for (const auto& [why, times] : refusals) out += "  " + std::to_string(times) + " times: " + why + "\n";
     out += "held: event by event as whole " + n(stepwise) + " times, any order of clauses " + n(reordered) +
-           " times, due as finishing there " + n(due) + " times, documenting " + n(documented) + " times\n";
+           " times, cut into two editions " + n(cut) + " times, due as finishing there " + n(due) +
+           " times, documenting " + n(documented) + " times\n";
     return out + counts.table(least);
 }
 

@@ -53,6 +53,7 @@ TEST_CASE("both evaluators agree on policies and records at random") {
     CHECK(meeting.counts.all_at_least(0));  // nothing that cannot occur
     CHECK(meeting.stepwise > 500);
     CHECK(meeting.reordered > 500);
+    CHECK(meeting.cut > 500);
     CHECK(meeting.due > 500);
     CHECK(meeting.documented > 50);
 }

@@ -44,6 +44,33 @@ std::optional<std::string> any_order(Pair& turned, const json& record, const std
     return "the order of clauses changes the answer";
 }
 
+std::optional<std::string> cut_into_editions(Pair& pair, const json& record, const std::vector<Row>& whole,
+                                             int days_in) {
+    const auto is_bundle = [&](const Row& r) {
+        const auto& bundles = pair.book().bundles;
+        return std::any_of(bundles.begin(), bundles.end(),
+                           [&](const grammar::BundleItem* bundle) { return bundle->id.text == r.id; });
+    };
+    const auto comparable = [&](std::vector<Row> rows) {
+        rows.erase(std::remove_if(rows.begin(), rows.end(), is_bundle), rows.end());
+        return rows;
+    };
+    const auto uncut = comparable(whole);
+    const auto cut = comparable(pair.in_editions(record, days_in));
+    if (same(cut, uncut)) return std::nullopt;
+    std::string out =
+        "cut into two editions after " + std::to_string(days_in) + " days it gives another answer";
+    const auto only = [&](const std::vector<Row>& rows, const std::vector<Row>& others, const char* where) {
+        std::vector<Row> left;
+        std::set_difference(rows.begin(), rows.end(), others.begin(), others.end(), std::back_inserter(left),
+                            less);
+        for (const Row& r : left) out += "\n  only " + std::string(where) + ": " + show(r);
+    };
+    only(uncut, cut, "uncut");
+    only(cut, uncut, "cut");
+    return out;
+}
+
 std::optional<std::string> due_is_open(Pair& pair, const json& record, std::size_t after_events) {
     const auto both = pair.due_and_finished(record, after_events);
     const std::vector<Row>& due = both.first;

@@ -343,13 +343,6 @@ TEST_CASE("the rules of run charts and the control chart are chosen, and told in
     CHECK_THAT(wrong.err, Catch::Contains("`shift,luck` are no rules of run charts"));
 }
 
-TEST_CASE("several policies in one audit are refused by name") {
-    const Folder folder;
-    const Ran ran = run(folder, "audit '" + policy + "' '" + policy + "' " + sample);
-    CHECK(ran.status == 2);
-    CHECK_THAT(ran.err, Catch::Contains("not supported yet: several policies or editions in one audit"));
-}
-
 TEST_CASE("what cannot be carried out has status 2, says where and why, and leaves nothing half done") {
     const Folder folder;
     const Ran missing = run(folder, audit("no-such.ndjson", "--out " + (folder / "report")));

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
+#include "runtime/review.hpp"
 #include "tests/runtime/small_policy.hpp"
 
 using namespace linelaw::runtime;
@@ -325,4 +326,18 @@ TEST_CASE("a CSV row is RFC 4180 and no formula") {
     CHECK_THAT(out, Catch::Contains(",\"'=1+1\",,\"med, 3\","));
     CHECK_THAT(out, Catch::EndsWith(",\"Say \"\"7 days\"\", not more.\"\r\n"));
     CHECK(std::count(out.begin(), out.end(), '\n') == 2);
+}
+
+TEST_CASE("a CSV row tells whether it is new, and what a person ruled") {
+    const Policy p = weekly();
+    EpisodeMaker maker(p);
+    const Opportunity late = opportunity(Outcome::late, "2026-03-02T08:30:00Z", "2026-03-09T08:30:00Z",
+                                         nullptr, "2026-03-09T13:30:00Z");
+    const Settlement ruling{Outcome::excused, "=on paper, at 08:00"};
+    std::string out;
+    FindingWriter(p).csv(out, maker.episode, late, {}, {&ruling, "new"});
+    CHECK_THAT(out, Catch::Contains(",18000,new,excused,\"'=on paper, at 08:00\","));
+    out.clear();
+    FindingWriter(p).csv(out, maker.episode, late);
+    CHECK_THAT(out, Catch::Contains(",18000,,,,"));
 }

@@ -89,6 +89,10 @@ clause apart "Flushes lie four hours apart."
 escalation call "Somebody is called."
   first notify provider within 1 h
   no new infusion_start until tip_confirmation
+
+bundle at_change "Each dressing change, all or none"
+  of   before, dry, documented, steps
+  each dressing_change
 )";
 
 const Policy& policy() {
@@ -127,7 +131,9 @@ std::string nearest(const Episode& episode, const std::string& clause, Outcome o
     Engine engine(p);
     NearestFinder finder(p);
     for (const Opportunity& o : engine.judge(episode)) {
-        const std::string& id = o.origin == OriginKind::ladder ? p.ladders[o.item].id : p.clauses[o.item].id;
+        const std::string& id = o.origin == OriginKind::ladder   ? p.ladders[o.item].id
+                                : o.origin == OriginKind::bundle ? p.bundles[o.item].id
+                                                                 : p.clauses[o.item].id;
         if (id != clause || o.outcome != outcome || (step != none && o.step != step)) continue;
         const auto found = finder.find(episode, o);
         return found ? found->said : "";
@@ -230,4 +236,20 @@ TEST_CASE("what was met, or could not be helped by one change, says nothing") {
     CHECK(nearest(episode_of("", "2026-03-31T00:00:00Z", R"("2026-03-04T08:00:00Z")"), "weekly",
                   Outcome::no_longer_due)
               .empty());
+}
+
+// A bundle is met where each of its clauses is (§4.7). Here two are kept and two are not: 20 s of drying, and
+// no hand hygiene in the 30 min before.
+TEST_CASE("of a bundle, one change is said for each clause that was not kept") {
+    const std::string kept =
+        R"("dressing":"gauze","external_length":13,"steps":["hand_hygiene","scrub","dry"],"dry_time":)";
+    const Episode two = episode_of(event("dressing_change", "05T10:00", kept + "20"));
+    CHECK(nearest(two, "at_change", Outcome::not_met) ==
+          "before: a hand hygiene by 5 March 2026 10:00, in the 30 min before it would have met it; and dry: "
+          "the "
+          "dressing change with dry time 30 s would have met it");
+    const Episode one = episode_of(event("hand_hygiene", "05T09:50") + "," +
+                                   event("dressing_change", "05T10:00", kept + "20"));
+    CHECK(nearest(one, "at_change", Outcome::not_met) ==
+          "dry: the dressing change with dry time 30 s would have met it");
 }

@@ -219,3 +219,24 @@ TEST_CASE("why as JSON adds the words, the place and the change to each finding"
     CHECK(findings[1]["why"]["would_have_met"]["said"] ==
           "a dressing change by 17 March 2026 21:00 will meet it");
 }
+
+TEST_CASE("why as a page tells the same, with the episode's timeline, and fetches nothing") {
+    const Folder folder;
+    write_policy(folder);
+    folder.write("one.ndjson",
+                 record("q-<1", "med-3", "02T08:00", event("dressing_change", "10T09:00", R"("dry_time":20)"),
+                        R"(,"observed_until":"2026-03-10T10:00:00Z")"));
+    const Ran ran = run(folder, "why", (folder / "one.ndjson") + " --clause weekly --format html");
+    CHECK(ran.status == 1);
+    CHECK_THAT(
+        ran.out,
+        Catch::Contains("Change the dressing at least every 7 days.") &&
+            Catch::Contains("policy.linelaw:8") &&
+            Catch::Contains("Opened 2 March 2026 08:00, due 9 March 2026 08:00, limit 20:00") &&
+            Catch::Contains(
+                "<li>none of dressing change from 2 March 2026 08:00 until 10 March 2026 09:00</li>") &&
+            Catch::Contains("A dressing change by 9 March 2026 20:00 would have met it.") &&
+            Catch::Contains("svg class=\"timeline\"") && Catch::Contains("Episode q-&lt;1"));
+    CHECK_THAT(ran.out,
+               !Catch::Contains("Dry for 30 s.") && !Catch::Contains("q-<1") && !Catch::Contains("http"));
+}

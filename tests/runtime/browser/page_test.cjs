@@ -11,6 +11,7 @@ const report = path.join(pages, 'all/report.html');
 const large = path.join(pages, 'many/report.html');
 const form = path.join(pages, 'all/sample.html');
 const worklist = path.join(pages, 'due.html');
+const why = path.join(pages, 'why.html');
 
 let failed = 0;
 async function check(name, body) {
@@ -91,7 +92,7 @@ async function tables(browser) {
 async function keyboard(browser, file) {
   const page = await open(browser, file);
   const count = await page.evaluate(() => {
-    const all = [...document.querySelectorAll('a[href], summary, [tabindex="0"]')]
+    const all = [...document.querySelectorAll('a[href], summary, input, [tabindex="0"]')]
       .filter((e) => !e.closest('details:not([open]) > :not(summary)'));
     all.forEach((e, i) => { e.dataset.stop = String(i); });
     return all.length;
@@ -132,11 +133,18 @@ async function fits(browser, file, width, media) {
   await page.context().close();
 }
 
+// So many pages as the paper's tree of pages says.
+const pagesOf = (pdf) => (pdf.toString('latin1').match(/\/Type\s*\/Page\b(?!s)/g) || []).length;
+
 async function prints(browser, format) {
   const page = await open(browser, report);
   const pdf = await page.pdf({ format, preferCSSPageSize: true, path: path.join(pages, `report-${format}.pdf`) });
   assert.equal(pdf.subarray(0, 5).toString(), '%PDF-');
   assert.ok(pdf.length > 50_000);
+  assert.ok(pagesOf(pdf) <= 16, `${pagesOf(pdf)} pages: what is read at the table is to be short`);
+  await page.check('#print-all');
+  const whole = await page.pdf({ format, preferCSSPageSize: true });
+  assert.ok(pagesOf(whole) > 2 * pagesOf(pdf), `${pagesOf(whole)} pages with everything`);
   await page.emulateMedia({ media: 'print' });
   assert.equal(await page.evaluate(() => getComputedStyle(document.querySelector('nav')).display), 'none');
   await page.context().close();
@@ -169,10 +177,10 @@ async function linksLead(browser) {
 
 (async () => {
   const browser = await chromium.launch({ executablePath: browserPath, args: ['--no-sandbox', '--disable-dev-shm-usage'] });
-  for (const [name, file] of Object.entries({ report, form, worklist, large })) {
+  for (const [name, file] of Object.entries({ report, form, worklist, why, large })) {
     await check(`${name}: no complaint of the browser, no request to anywhere`, () => quiet(browser, file));
   }
-  for (const [name, file] of Object.entries({ report, form, worklist })) {
+  for (const [name, file] of Object.entries({ report, form, worklist, why })) {
     for (const scheme of ['light', 'dark']) {
       await check(`${name}: no serious issue of accessibility in ${scheme}`, () => accessible(browser, file, scheme));
     }
