@@ -157,7 +157,8 @@ TEST_CASE("why and due go by the same editions") {
     const Ran due = run(
         folder, "due " + editions_accepted + records + " --as-of 2026-04-03 --within '4 days' --format json");
     bool found = false;
-    for (const json& task : json::parse(due.out)["due"]) {
+    const json tasks = json::parse(due.out)["due"];
+    for (const json& task : tasks) {
         if (task["item"].get<std::string>().find("kept.every") == std::string::npos) continue;
         found = true;
         CHECK(task["item"] == "kept.every (edition 1)");
