@@ -6,6 +6,7 @@
 #include <numeric>
 
 #include "compiler/analysis/operand.hpp"
+#include "compiler/words.hpp"
 
 namespace linelaw::compiler::analysis {
 
@@ -396,7 +397,8 @@ void Situations::scan(ExpressionId root, EventKindId at_hand_of_root) {
         } else if (const auto* some = std::get_if<runtime::SomePart>(&expression)) {
             Variable v;
             v.kind = VariableKind::some_part;
-            v.name = "any " + policy_.part_kinds[some->part].name + (some->where == none ? "" : " such");
+            v.name = "any " + policy_.part_kinds[some->part].name +
+                     (some->where == none ? "" : " (" + condition_in_words(policy_, some->where) + ")");
             v.part = some->part;
             v.expression = some->where;
             v.type.kind = runtime::TypeKind::flag;

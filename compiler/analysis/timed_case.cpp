@@ -62,7 +62,7 @@ class CaseMaker {
             if (const Variable& variable = work_.situations.variables()[v];
                 meeting_.looked_at[v] && variable.kind == VariableKind::age)
                 stay = std::min(stay, variable.cells[point[v]].stays);
-        return stay < 2 * 365 * day_length ? stay : highest;
+        return stay < std::int64_t{2} * 365 * day_length ? stay : highest;
     }
 
     std::vector<bool> clocks() const {

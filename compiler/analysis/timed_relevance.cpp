@@ -8,7 +8,6 @@ namespace linelaw::compiler::analysis {
 
 using runtime::ClauseId;
 using runtime::EventKindId;
-using runtime::none;
 using Form = Draft::Form;
 
 bool demands(Form form) {

@@ -255,7 +255,7 @@ std::uint64_t all_times(const TimedProblem& problem) {
                 if constexpr (requires { what.shortest; }) sum += what.shortest;
                 if constexpr (requires { what.window; }) sum += what.window.value_or(0);
                 if constexpr (requires { what.in; }) sum += what.in;
-                if constexpr (requires { what.periods; }) sum += 2 * problem.day;
+                if constexpr (requires { what.periods; }) sum += std::uint64_t{2} * problem.day;
             },
             rule.what);
     return sum;

@@ -55,7 +55,7 @@ class TimedRules {
     // Whether the letter breaks no rule here and now that binds it: care is bound by those that bind, the
     // environment by all.
     bool allowed(const Position& p, unsigned l) const;
-    bool clean(const Position& p) const { return flag(p, unclean) == false; }
+    bool clean(const Position& p) const { return !flag(p, unclean); }
     bool open_to_care(const Position& p, unsigned l) const;  // response_only letters answer something
     Position after(const Position& p, unsigned l, std::vector<ClockMove>* moves = nullptr) const;
     // The next region in time; nothing where a rule breaks there. `unit` is set where a whole unit of the
