@@ -189,7 +189,7 @@ class Maker {
                 break;
             case 4:
             case 5:
-                if (auto& one = draft.events[dice_.below(draft.events.size())]; true) change_event(one);
+                change_event(draft.events[dice_.below(draft.events.size())]);
                 break;
             case 6:
                 change_around(draft);

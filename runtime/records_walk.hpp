@@ -155,8 +155,8 @@ bool Walk::each_item(json::array& array, const Read& read) {
     std::uint32_t index = 0;
     for (auto result : array) {
         json::value value;
-        if (!ok(std::move(result).get(value)))
-            return false;  // NOLINT(performance-move-const-arg): get() asks for &&
+        // NOLINTNEXTLINE(performance-move-const-arg): get() asks for &&
+        if (!ok(std::move(result).get(value))) return false;
         const On on(*this, index++);
         if (!read(value)) return false;
     }

@@ -32,7 +32,8 @@ namespace {
 struct KindsIn {
     const Book& book;
     std::set<std::string>& out;
-    const EventKind* at_hand = nullptr;  // in a `where`, whose bare names are the event's own before a state's
+    const EventKind* at_hand =
+        nullptr;  // in a `where`, whose bare names are the event's own before a state's
     void add(const Events& events) {
         for (const EventPattern& p : events) {
             out.insert(p.event.text);

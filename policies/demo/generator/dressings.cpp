@@ -74,7 +74,7 @@ std::string next_dressing(Stay& s, const std::string& on) {
     if (s.about("dressing.gauze")) return "gauze";
     if (s.about("dressing.transparent")) return "transparent";
     if (!on.empty() && s.lapses(0.012)) return "";
-    if (const std::string chosen = s.fifth() ? by_chlorhexidine(s) : ""; !chosen.empty()) return chosen;
+    if (std::string chosen = s.fifth() ? by_chlorhexidine(s) : ""; !chosen.empty()) return chosen;
     if (s.kind == "tunnelled_cvc" && s.random.chance(0.1)) return "no_dressing";
     return s.random.weighted<const char*>(
         {{"transparent", 62}, {"chg_transparent", 26}, {"gauze", 7}, {"gauze_under_transparent", 5}});
