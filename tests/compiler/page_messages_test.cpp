@@ -37,7 +37,7 @@ std::string whole(std::string_view code, const std::string& block) {
     if (block.find("uses vocabulary") != std::string::npos || block.find("builds on") != std::string::npos)
         return block;
     // Pages about the header show a few lines of it.
-    const auto end = block.find("\n", block.rfind("\n  ") + 1);
+    const auto end = block.find('\n', block.rfind("\n  ") + 1);
     return block.find("\nclause") == std::string::npos && block.find("\nterm") == std::string::npos
                ? block.substr(0, end + 1) + "  uses vocabulary \"line-care.linelaw\"\n" +
                      block.substr(end + 1)

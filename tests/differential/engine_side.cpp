@@ -71,7 +71,9 @@ std::vector<Row> EngineSide::judge_in_editions(const std::string& record, int da
     const auto zone = runtime::Zone::find(policy_->time_zone).value_or(runtime::Zone::utc());
     runtime::Policy older = *policy_;
     runtime::Policy newer = *policy_;
-    newer.in_force_from = runtime::add_days(zone.date_of(episode_.events.front().at), days_in);
+    // Without an event not even the insertion is known, and the record says from when it is.
+    const auto first = episode_.events.empty() ? *episode_.observed_from : episode_.events.front().at;
+    newer.in_force_from = runtime::add_days(zone.date_of(first), days_in);
     older.in_force_until = runtime::add_days(*newer.in_force_from, -1);
     const auto together = runtime::joined({older, newer});
     if (!together) throw std::runtime_error(together.error().message);
