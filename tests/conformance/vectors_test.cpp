@@ -108,7 +108,8 @@ struct Found {
     std::string line;
 };
 
-void check_lines(const std::string& id, std::vector<std::string> wanted, const std::vector<Found>& found) {
+void check_lines(const std::string& id, const std::vector<std::string>& wanted,
+                 const std::vector<Found>& found) {
     std::vector<std::string> left;
     for (const Found& f : found)
         if (f.id == id || f.id.rfind(id + " step ", 0) == 0) left.push_back(f.line);

@@ -221,7 +221,7 @@ void add_examples(VectorFile& file, const Book& book) {
         v.title = example->title.text;
         v.record = record_of(*example, book);
         for (const Comment& c : tree.comments)
-            if (c.place.begin >= begin && c.place.begin < end && c.text.rfind("=", 0) == 0)
+            if (c.place.begin >= begin && c.place.begin < end && !c.text.empty() && c.text.front() == '=')
                 read_line(c.text.substr(1), book, first_day(*example, book), v);
         read_expectations(*example, v);
         file.vectors.push_back(std::move(v));

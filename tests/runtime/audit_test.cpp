@@ -15,7 +15,6 @@
 
 using namespace linelaw::runtime;
 using namespace small;
-namespace fs = std::filesystem;
 using nlohmann::json;
 
 namespace {
