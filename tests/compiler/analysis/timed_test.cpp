@@ -193,7 +193,7 @@ TEST_CASE("an event that a demand names and that ends the situation is a way out
         "event sedation_start \"Sedation started\"\nevent sedation_stop \"Sedation stopped\"\n"
         "state sedated from sedation_start until sedation_stop\n";
     const auto with = [&](const std::string& items) {
-        const Analysis a = analysed(policy(items), vocabulary(sedation));
+        Analysis a = analysed(policy(items), vocabulary(sedation));
         INFO(everything(a));
         CHECK(messages(a, "internal").empty());
         return a;
