@@ -30,7 +30,8 @@ struct Compared {
     Kind kind;
     std::string about;  // the question; else a clause of either
     std::string before, after;
-    std::string where = "";  // some of the situation
+    // Some of the situation. NOLINTNEXTLINE(readability-redundant-string-init): may be left out of a row
+    std::string where = "";
 };
 struct NotKept {  // `check POLICY --against BASELINE`
     std::string policy, baseline, clause;
