@@ -16,7 +16,7 @@
 namespace linelaw::runtime {
 namespace {
 
-constexpr std::size_t chunk_size = 1U << 20U;
+constexpr std::size_t chunk_size = 128U << 10U;
 
 // A chunk on its way: read, judged, given out, used again.
 struct Work {
@@ -28,7 +28,8 @@ struct Work {
 // completes the next one.
 class Exchange {
   public:
-    Exchange(const AuditSinks& sinks, std::size_t works) : sinks_(sinks) {
+    Exchange(const AuditSinks& sinks, std::size_t works, std::uint64_t records)
+        : sinks_(sinks), works_(works), records_(records) {
         for (std::size_t i = 0; i < works; ++i) free_.push_back(std::make_unique<Work>());
     }
 
@@ -45,6 +46,12 @@ class Exchange {
         const std::lock_guard lock(mutex_);
         read_.push_back(std::move(work));
         readied_.notify_one();
+    }
+    // Waits until all that was read is given out; the workers then rest. False where the audit has failed.
+    bool drain() {
+        std::unique_lock lock(mutex_);
+        freed_.wait(lock, [&] { return free_.size() == works_ || error_; });
+        return !error_;
     }
     void end() {
         const std::lock_guard lock(mutex_);
@@ -102,6 +109,7 @@ class Exchange {
     }
 
     const AuditSinks& sinks_;
+    const std::size_t works_;
     mutable std::mutex mutex_;
     std::condition_variable freed_;
     std::condition_variable readied_;
@@ -109,7 +117,7 @@ class Exchange {
     std::deque<std::unique_ptr<Work>> read_;
     std::map<std::uint64_t, std::unique_ptr<Work>> done_;
     std::uint64_t next_ = 0;
-    std::uint64_t records_ = 0;
+    std::uint64_t records_;
     bool ended_ = false;
     std::optional<Error> error_;
 };
@@ -129,47 +137,82 @@ void work(Exchange& exchange, AuditWorker& worker) {
     }
 }
 
-void read(Exchange& exchange, ChunkReader& reader, const AuditSinks& sinks) {
+// What the workers have counted since they were last asked, added to the rest. They rest meanwhile.
+void collect(const std::vector<std::unique_ptr<AuditWorker>>& workers, Tally& tally) {
+    for (const auto& worker : workers) {
+        if (tally.read == 0)
+            tally = worker->take();
+        else
+            tally.add(worker->take());
+    }
+}
+
+void read(Exchange& exchange, ChunkReader& reader, const AuditSinks& sinks,
+          const std::vector<std::unique_ptr<AuditWorker>>& workers, Tally& tally) {
     while (auto free = exchange.take_free()) {
         const auto more = reader.next(free->chunk);
         if (!more) return exchange.fail(more.error());
         if (!*more) break;
         exchange.put_read(std::move(free));
         if (sinks.progress) sinks.progress({exchange.records(), reader.bytes_read(), reader.bytes_total()});
+        if (!sinks.checkpoint_due || !sinks.checkpoint_due()) continue;
+        if (!exchange.drain()) return;
+        collect(workers, tally);
+        Checkpoint checkpoint{reader.position(), std::move(tally)};
+        if (auto made = sinks.checkpoint(checkpoint); !made) return exchange.fail(made.error());
+        tally = std::move(checkpoint.tally);
     }
     exchange.end();
 }
 
-}  // namespace
-
-Result<Tally> audit(const Policy& policy, const AuditOptions& options, const AuditSinks& sinks) {
-    auto files = expand_inputs(options.inputs);
-    if (!files) return tl::unexpected(files.error());
+Result<std::vector<Grouping>> groupings_of(const Policy& policy, const std::vector<std::string>& by) {
     std::vector<Grouping> groupings;
-    for (const std::string& attribute : options.tally.by) {
+    for (const std::string& attribute : by) {
         auto group = grouping(policy, attribute);
         if (!group) return tl::unexpected(group.error());
         groupings.push_back(std::move(*group));
     }
+    return groupings;
+}
+
+Result<ChunkReader> reader_of(const AuditOptions& options) {
+    const auto files = expand_inputs(options.inputs);
+    if (!files) return tl::unexpected(files.error());
+    auto parts = parts_of(*files, options.shard);
+    if (!parts) return tl::unexpected(parts.error());
+    return ChunkReader(std::move(*parts), chunk_size, options.record_limit);
+}
+
+}  // namespace
+
+Result<Tally> audit(const Policy& policy, const AuditOptions& options, const AuditSinks& sinks,
+                    const Checkpoint* from) {
+    const auto groupings = groupings_of(policy, options.tally.by);
+    if (!groupings) return tl::unexpected(groupings.error());
+    auto reader = reader_of(options);
+    if (!reader) return tl::unexpected(reader.error());
+    Tally tally;
+    if (from != nullptr) {
+        tally = from->tally;
+        if (auto placed = reader->go_on(from->position); !placed) return tl::unexpected(placed.error());
+    }
     const Items items(policy);
-    ChunkReader reader(std::move(*files), chunk_size, options.record_limit);
     const unsigned jobs =
         options.jobs != 0 ? options.jobs : std::max(1U, std::thread::hardware_concurrency());
     std::vector<std::unique_ptr<AuditWorker>> workers;
     for (unsigned i = 0; i < jobs; ++i) {
-        workers.push_back(std::make_unique<AuditWorker>(policy, items, options, groupings, reader.files()));
+        workers.push_back(std::make_unique<AuditWorker>(policy, items, options, *groupings, reader->files()));
     }
-    Exchange exchange(sinks, 2 * std::size_t{jobs} + 2);
+    Exchange exchange(sinks, 2 * std::size_t{jobs} + 2, tally.read);
     {
         std::vector<std::jthread> threads;
         threads.reserve(jobs);
         for (const auto& worker : workers)
             threads.emplace_back([&exchange, &worker] { work(exchange, *worker); });
-        read(exchange, reader, sinks);
+        read(exchange, *reader, sinks, workers, tally);
     }
     if (exchange.error()) return tl::unexpected(*exchange.error());
-    Tally tally = workers.front()->take();
-    for (std::size_t i = 1; i < workers.size(); ++i) tally.add(workers[i]->take());
+    collect(workers, tally);
     if (tally.review.since) tally.review.since->gone = options.review.earlier->gone();
     return tally;
 }

@@ -11,6 +11,7 @@
 #include "runtime/policy.hpp"
 #include "runtime/result.hpp"
 #include "runtime/review_tally.hpp"
+#include "runtime/shard.hpp"
 #include "runtime/tally.hpp"
 
 namespace linelaw::runtime {
@@ -27,12 +28,20 @@ struct AuditOptions {
     ReviewOptions review;
     bool csv = false;  // findings as CSV rows (without the header) in place of NDJSON
     TallyOptions tally;
+    Shard shard;
 };
 
 struct Progress {
     std::uint64_t records = 0;
     std::uint64_t bytes_read = 0;
     std::uint64_t bytes_total = 0;  // 0: not known
+};
+
+// Where an audit can go on: what was given out until then came from the records before `position`, and is
+// what `tally` counts.
+struct Checkpoint {
+    Position position;
+    Tally tally;
 };
 
 // What takes the output, each empty where it is not wanted. Called in the input's order, by one thread at a
@@ -43,10 +52,17 @@ struct AuditSinks {
     Sink quarantine;                                // NDJSON, one object a record
     Sink set_aside;                                 // NDJSON, one object a value
     std::function<void(const Progress&)> progress;  // now and then
+    // Asked after each chunk that was read; where it says yes, all that was read is judged and given out, and
+    // `checkpoint` is called. Both empty: no checkpoints.
+    std::function<bool()> checkpoint_due;
+    std::function<Result<void>(Checkpoint&)> checkpoint;  // lent, and given back as it was
 };
 
 // The tally of all records. An error where an input cannot be read whole or a sink fails; what the sinks got
 // by then is not an audit.
-Result<Tally> audit(const Policy& policy, const AuditOptions& options, const AuditSinks& sinks);
+// With a checkpoint it goes on from there, and the tally is of all records nevertheless; inputs, policy and
+// options are those of before (but for `jobs`), and the earlier run's notes have been taken over.
+Result<Tally> audit(const Policy& policy, const AuditOptions& options, const AuditSinks& sinks,
+                    const Checkpoint* from = nullptr);
 
 }  // namespace linelaw::runtime

@@ -99,9 +99,9 @@ void AuditWorker::write_spoiled(std::string& out, const Place& place, const Spoi
 }
 
 Tally AuditWorker::take() {
-    Tally tally = std::move(tallier_.tally());
-    tally.seen = reader_.counts();
-    tally.review = std::move(reviewer_.tally());
+    Tally tally = tallier_.take();
+    tally.seen = reader_.take_counts();
+    tally.review = reviewer_.take();
     return tally;
 }
 

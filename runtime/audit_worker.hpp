@@ -30,7 +30,7 @@ class AuditWorker {
                 const std::vector<Grouping>& groupings, const std::vector<std::string>& files);
 
     void judge(const Chunk& chunk, Judged& judged);
-    // The worker's tally, with what its reader saw and did not use; the worker is then spent.
+    // What the worker has counted since it was last asked, with what its reader saw and did not use.
     Tally take();
 
   private:

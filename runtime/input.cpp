@@ -52,6 +52,13 @@ class Stored {
     const std::string& path() const { return path_; }
     std::uint64_t bytes_read() const { return bytes_read_; }
 
+    // Whether it could go so far on without reading; a pipe cannot.
+    bool pass_over(std::uint64_t size) {
+        if (::lseek(descriptor_, static_cast<::off_t>(size), SEEK_CUR) < 0) return false;
+        bytes_read_ += size;
+        return true;
+    }
+
     Result<std::size_t> read(char* into, std::size_t size) {
         for (;;) {
             const ::ssize_t got = ::read(descriptor_, into, size);
@@ -199,6 +206,26 @@ class Source {
         packed_.begin += kept;
         return kept;
     }
+    // Goes on so many bytes of what is unpacked.
+    Result<void> pass_over(std::uint64_t size) {
+        std::vector<char> passed;
+        while (size > 0) {
+            if (std::holds_alternative<std::monostate>(unpacker_)) {
+                const std::uint64_t kept = std::min<std::uint64_t>(size, packed_.end - packed_.begin);
+                packed_.begin += kept;
+                size -= kept;
+                if (size == 0 || stored_.pass_over(size)) return {};
+            }
+            passed.resize(packed_size);
+            const auto got = read(passed.data(), std::min<std::uint64_t>(size, passed.size()));
+            if (!got) return tl::unexpected(got.error());
+            if (*got == 0)
+                return tl::unexpected(cannot_read(stored_.path(), "it is shorter than it was before"));
+            size -= *got;
+        }
+        return {};
+    }
+    bool packed() const { return !std::holds_alternative<std::monostate>(unpacker_); }
     std::uint64_t bytes_read() const { return stored_.bytes_read(); }
 
   private:
@@ -209,6 +236,12 @@ class Source {
 };
 
 }  // namespace
+
+Result<bool> is_packed(const std::string& path) {
+    Source source(path);
+    if (auto opened = source.open(); !opened) return tl::unexpected(opened.error());
+    return source.packed();
+}
 
 Result<std::vector<std::string>> expand_inputs(const std::vector<std::string>& paths) {
     std::vector<std::string> files;
@@ -242,6 +275,7 @@ Result<std::vector<std::string>> expand_inputs(const std::vector<std::string>& p
 
 struct ChunkReader::Implementation {
     std::vector<std::string> files;
+    std::vector<FilePart> parts;  // of each file
     std::size_t chunk_size = 0;
     std::size_t line_limit = 0;
     std::size_t file = 0;
@@ -260,12 +294,55 @@ struct ChunkReader::Implementation {
         line = 1;
         offset = 0;
         skipping = false;
+        if (auto begun = go_to_begin(parts[file].begin); !begun) return tl::unexpected(begun.error());
         return true;
     }
+    // To the first line that begins at `begin` or after it.
+    Result<void> go_to_begin(std::uint64_t begin) {
+        if (begin == 0) return {};
+        std::vector<char> block(chunk_size);
+        for (;;) {
+            const auto got = source->read(block.data(), block.size());
+            if (!got) return tl::unexpected(got.error());
+            const std::string_view text(block.data(), *got);
+            // A line begins at `begin` or after it where the line end before it is at `begin - 1` or after.
+            const std::uint64_t after = begin - 1 > offset ? begin - 1 - offset : 0;
+            const std::size_t end = after < text.size() ? text.find('\n', after) : std::string_view::npos;
+            const std::size_t passed = end == std::string_view::npos ? text.size() : end + 1;
+            line += static_cast<std::uint64_t>(
+                std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(passed), '\n'));
+            offset += passed;
+            rest.assign(text.begin() + static_cast<std::ptrdiff_t>(passed), text.end());
+            if (end != std::string_view::npos || *got == 0) return {};
+        }
+    }
     void close() {
-        bytes_before += source->bytes_read();
+        bytes_before += read_of_part();
         source.reset();
+        rest.clear();
         ++file;
+    }
+    Result<void> go_on(const Position& position) {
+        for (file = 0; file < position.file; ++file) bytes_before += size_of(parts[file]);
+        if (file == files.size() || position.offset == 0) return {};  // next() opens it
+        source = std::make_unique<Source>(files[file]);
+        if (auto opened = source->open(); !opened) return opened;
+        if (auto passed = source->pass_over(position.offset); !passed) return passed;
+        offset = position.offset;
+        line = position.line;
+        skipping = position.skipping;
+        return {};
+    }
+    // Without what stands before the part.
+    std::uint64_t read_of_part() const {
+        if (!source) return 0;
+        return source->bytes_read() - std::min(source->bytes_read(), parts[file].begin);
+    }
+    // Of a part as it is stored.
+    static std::uint64_t size_of(const FilePart& part) {
+        std::error_code error;
+        const std::uintmax_t size = part.path == "-" ? 0 : fs::file_size(part.path, error);
+        return error || size <= part.begin ? 0 : std::min<std::uint64_t>(size, part.end) - part.begin;
     }
 
     // Fills the chunk from the file that is open; true where it ended.
@@ -322,9 +399,14 @@ struct ChunkReader::Implementation {
             if (!source) {
                 if (auto opened = open(); !opened) return opened;
             }
+            if (offset >= parts[file].end) {  // what follows is another shard's
+                close();
+                continue;
+            }
             const auto ended = fill(chunk);
             if (!ended) return tl::unexpected(ended.error());
             if (!*ended && !skipping) keep_rest(chunk);
+            leave_to_next(chunk);
             label(chunk);
             if (*ended) close();
             if (chunk.used > 0) return true;
@@ -335,6 +417,17 @@ struct ChunkReader::Implementation {
         rest.assign(chunk.bytes.begin() + static_cast<std::ptrdiff_t>(end),
                     chunk.bytes.begin() + static_cast<std::ptrdiff_t>(chunk.used));
         chunk.used = end;
+    }
+    // Lines that begin after the end of the part are not its own.
+    void leave_to_next(Chunk& chunk) const {
+        const std::uint64_t end = parts[file].end;
+        if (offset + chunk.used <= end) return;
+        if (offset >= end) {
+            chunk.used = 0;
+            return;
+        }
+        const std::size_t found = chunk.text().find('\n', end - offset - 1);
+        if (found != std::string_view::npos) chunk.used = found + 1;
     }
     void label(Chunk& chunk) {
         chunk.file = static_cast<std::uint32_t>(file);
@@ -348,21 +441,33 @@ struct ChunkReader::Implementation {
     }
 };
 
+namespace {
+
+std::vector<FilePart> whole(std::vector<std::string> files) {
+    std::vector<FilePart> parts;
+    for (std::string& file : files) parts.push_back({std::move(file)});
+    return parts;
+}
+
+}  // namespace
+
 ChunkReader::ChunkReader(std::vector<std::string> files, std::size_t chunk_size, std::size_t line_limit)
+    : ChunkReader(whole(std::move(files)), chunk_size, line_limit) {}
+
+ChunkReader::ChunkReader(std::vector<FilePart> parts, std::size_t chunk_size, std::size_t line_limit)
     : implementation_(std::make_unique<Implementation>()) {
     Implementation& i = *implementation_;
-    i.files = std::move(files);
     i.chunk_size = chunk_size;
     i.line_limit = line_limit;
-    for (const std::string& file : i.files) {
+    bool known = true;
+    for (const FilePart& part : parts) {
+        i.files.push_back(part.path);
         std::error_code error;
-        const std::uintmax_t size = file == "-" ? 0 : fs::file_size(file, error);
-        if (file == "-" || error) {
-            i.bytes_total = 0;
-            break;
-        }
-        i.bytes_total += size;
+        known = known && part.path != "-" && fs::is_regular_file(part.path, error);
+        i.bytes_total += Implementation::size_of(part);
     }
+    if (!known) i.bytes_total = 0;
+    i.parts = std::move(parts);
 }
 ChunkReader::~ChunkReader() = default;
 ChunkReader::ChunkReader(ChunkReader&&) noexcept = default;
@@ -371,12 +476,19 @@ ChunkReader& ChunkReader::operator=(ChunkReader&&) noexcept = default;
 Result<bool> ChunkReader::next(Chunk& chunk) {
     return implementation_->next(chunk);
 }
+Result<void> ChunkReader::go_on(const Position& position) {
+    return implementation_->go_on(position);
+}
+Position ChunkReader::position() const {
+    const Implementation& i = *implementation_;
+    return i.source ? Position{static_cast<std::uint32_t>(i.file), i.offset, i.line, i.skipping}
+                    : Position{static_cast<std::uint32_t>(i.file)};
+}
 const std::vector<std::string>& ChunkReader::files() const {
     return implementation_->files;
 }
 std::uint64_t ChunkReader::bytes_read() const {
-    return implementation_->bytes_before +
-           (implementation_->source ? implementation_->source->bytes_read() : 0);
+    return implementation_->bytes_before + implementation_->read_of_part();
 }
 std::uint64_t ChunkReader::bytes_total() const {
     return implementation_->bytes_total;

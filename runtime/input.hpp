@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <memory>
 #include <string>
 #include <string_view>
@@ -17,6 +18,25 @@ namespace linelaw::runtime {
 // below (.gz and .zst too), by name; "-" standard input. An error where a path is not there or a folder has
 // no such file.
 Result<std::vector<std::string>> expand_inputs(const std::vector<std::string>& paths);
+
+// Whether the file is compressed with gzip or zstd, by its first bytes.
+Result<bool> is_packed(const std::string& path);
+
+// A file, or the lines of it that begin in [begin, end): bytes of what is in it unpacked, without a byte
+// order mark. Only of a file that is not compressed a part can be read without the rest.
+struct FilePart {
+    std::string path;
+    std::uint64_t begin = 0;
+    std::uint64_t end = std::numeric_limits<std::uint64_t>::max();
+};
+
+// Where a reader stands between two chunks.
+struct Position {
+    std::uint32_t file = 0;  // index into the files read
+    std::uint64_t offset = 0;
+    std::uint64_t line = 1;
+    bool skipping = false;  // within a line that was too long
+};
 
 // Whole lines of one file, except that the last line of a file may lack its line end.
 struct Chunk {
@@ -35,6 +55,9 @@ class ChunkReader {
     // A line longer than `line_limit` bytes is cut to one byte more than that, so that its reader sees it is
     // too long; the rest of it is skipped.
     ChunkReader(std::vector<std::string> files, std::size_t chunk_size, std::size_t line_limit);
+    // Reads only the parts. One that begins within its file is read from the file's begin, so that lines are
+    // counted.
+    ChunkReader(std::vector<FilePart> parts, std::size_t chunk_size, std::size_t line_limit);
     ~ChunkReader();
     ChunkReader(ChunkReader&&) noexcept;
     ChunkReader& operator=(ChunkReader&&) noexcept;
@@ -43,9 +66,13 @@ class ChunkReader {
     // cannot be opened or read, or its compressed data are damaged or end early.
     Result<bool> next(Chunk& chunk);
 
+    // The next chunk is the one after `position`, which a reader of the same files told.
+    Result<void> go_on(const Position& position);
+    Position position() const;
+
     const std::vector<std::string>& files() const;
     std::uint64_t bytes_read() const;   // as stored, compressed or not
-    std::uint64_t bytes_total() const;  // of all files; 0 where standard input is among them
+    std::uint64_t bytes_total() const;  // of all parts; 0 where a size is not known, as of standard input
 
   private:
     struct Implementation;

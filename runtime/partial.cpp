@@ -380,6 +380,12 @@ Audited read_audited(const Json& json) {
     return audited;
 }
 
+Cut read_cut(const Json& json) {
+    const auto shard = read_shard(json.at("is").get<std::string>());
+    if (!shard) throw Refused{"its shard is none"};
+    return {*shard, json.at("from").get<std::string>()};
+}
+
 Tally read_tally(const Json& json, std::size_t items) {
     Tally tally;
     json.at("read").get_to(tally.read);
@@ -420,9 +426,11 @@ Tally read_tally(const Json& json, std::size_t items) {
 
 }  // namespace
 
-std::string partial_json(const Audited& audited, const Tally& tally) {
+std::string partial_json(const Audited& audited, const Tally& tally, const Cut& cut) {
     Json out;
     out["schema"] = partial_schema;
+    if (!cut.shard.whole())
+        out["shard"] = {{"is", fmt::format("{}/{}", cut.shard.number, cut.shard.of)}, {"from", cut.from}};
     out["audited"] = audited_json(audited);
     Json t;
     t["read"] = tally.read;
@@ -474,6 +482,7 @@ Result<Partial> read_partial(std::string_view text) {
             return refuse(fmt::format("its schema is not {}", partial_schema));
         }
         Partial partial;
+        if (json.contains("shard")) partial.cut = read_cut(json.at("shard"));
         partial.audited = read_audited(json.at("audited"));
         partial.tally = read_tally(json.at("tally"), partial.audited.items.size());
         return partial;

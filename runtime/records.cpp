@@ -29,5 +29,8 @@ std::unique_ptr<Spoiled> RecordReader::read(std::string_view record, Episode& ep
 const ReadCounts& RecordReader::counts() const {
     return implementation_->counts();
 }
+ReadCounts RecordReader::take_counts() {
+    return implementation_->take_counts();
+}
 
 }  // namespace linelaw::runtime

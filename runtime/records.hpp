@@ -53,6 +53,7 @@ class RecordReader {
     std::unique_ptr<Spoiled> read(std::string_view record, Episode& episode, std::vector<Spoiled>& set_aside);
 
     const ReadCounts& counts() const;
+    ReadCounts take_counts();  // what was seen since they were last taken
 
   private:
     struct Implementation;

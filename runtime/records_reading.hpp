@@ -5,6 +5,7 @@
 #include <memory>
 #include <optional>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "runtime/episode.hpp"
@@ -25,6 +26,7 @@ class Reading {
 
     std::unique_ptr<Spoiled> read(std::string_view record, Episode& episode, std::vector<Spoiled>& set_aside);
     const ReadCounts& counts() const { return walk_.counts; }
+    ReadCounts take_counts() { return std::exchange(walk_.counts, {}); }
 
   private:
     // Functions that answer bool answer false once the record is spoiled.

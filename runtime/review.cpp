@@ -56,6 +56,22 @@ std::optional<std::size_t> Ids::find(std::string_view id) const {
     return index;
 }
 
+std::string Ids::all_asked() const {
+    std::string out(size_, '0');
+    for (std::size_t i = 0; i < size_; ++i) {
+        if (asked(i)) out[i] = '1';
+    }
+    return out;
+}
+
+bool Ids::ask_all(std::string_view asked) const {
+    if (asked.size() != size_ || asked.find_first_not_of("01") != std::string_view::npos) return false;
+    for (std::size_t i = 0; i < size_; ++i) {
+        if (asked[i] == '1') asked_[i].store(true, std::memory_order_relaxed);
+    }
+    return true;
+}
+
 // ---- settled
 
 Result<Settled> Settled::read(std::string_view text, const std::string& name) {
@@ -153,6 +169,16 @@ std::string Earlier::mark() const {
     std::vector<std::string> ids = ids_of(findings_);
     std::sort(ids.begin(), ids.end());
     return fmt::format("{:016x}", keyed_hash({}, fmt::format("{}", fmt::join(ids, "\n"))));
+}
+
+std::string Earlier::noted() const {
+    return ids_.all_asked() + " " + episodes_.all_asked();
+}
+
+bool Earlier::note(std::string_view noted) const {
+    const std::size_t space = std::min(noted.find(' '), noted.size());
+    const std::string_view episodes = noted.substr(std::min(space + 1, noted.size()));
+    return ids_.ask_all(noted.substr(0, space)) && episodes_.ask_all(episodes);
 }
 
 std::vector<EarlierFinding> Earlier::gone() const {

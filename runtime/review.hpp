@@ -25,6 +25,10 @@ class Ids {
     std::optional<std::size_t> find(std::string_view id) const;
     std::optional<std::size_t> index_of(std::string_view id) const;  // the same, and nothing is noted
     bool asked(std::size_t index) const { return asked_[index].load(std::memory_order_relaxed); }
+    // Which were asked for, a digit each; and as if they had been asked for here. False where it is no such
+    // text.
+    std::string all_asked() const;
+    bool ask_all(std::string_view asked) const;
     std::size_t size() const { return size_; }
 
   private:
@@ -80,6 +84,10 @@ class Earlier {
     std::vector<EarlierFinding> gone() const;
     std::size_t size() const { return findings_.size(); }
     std::string mark() const;  // equal for equal findings
+    // What has been noted so far, for a checkpoint; and taken over from one. False where it is none of this
+    // run.
+    std::string noted() const;
+    bool note(std::string_view noted) const;
 
   private:
     explicit Earlier(std::vector<EarlierFinding> findings);

@@ -2,17 +2,27 @@
 
 #include <xxhash.h>
 
+#include <utility>
+
 namespace linelaw::runtime {
 
 Reviewer::Reviewer(const Policy& policy, const Items& items, const ReviewOptions& options,
                    std::optional<Instant> as_of)
-    : policy_(policy), items_(items), options_(options), writer_(policy, as_of) {
-    tally_.sample.wanted = options.sample;
-    if (options.settled != nullptr) tally_.settlements = options.settled->ids();
-    if (options.earlier != nullptr) {
-        tally_.since.emplace();
-        tally_.since->earlier = options.earlier->size();
+    : policy_(policy), items_(items), options_(options), writer_(policy, as_of), tally_(fresh()) {}
+
+ReviewTally Reviewer::fresh() const {
+    ReviewTally tally;
+    tally.sample.wanted = options_.sample;
+    if (options_.settled != nullptr) tally.settlements = options_.settled->ids();
+    if (options_.earlier != nullptr) {
+        tally.since.emplace();
+        tally.since->earlier = options_.earlier->size();
     }
+    return tally;
+}
+
+ReviewTally Reviewer::take() {
+    return std::exchange(tally_, fresh());
 }
 
 void Reviewer::judged(const Episode& episode, const std::vector<Opportunity>& opportunities,

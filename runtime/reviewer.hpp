@@ -22,9 +22,10 @@ class Reviewer {
     // What a finding of the last episode says besides its outcome.
     FindingNotes notes(const Episode& episode, const Opportunity& opportunity) const;
     bool wanted() const { return options_.any(); }
-    ReviewTally& tally() { return tally_; }
+    ReviewTally take();  // what it has seen since it was last asked
 
   private:
+    ReviewTally fresh() const;
     void settle(const Episode& episode, const Opportunity& opportunity, const std::string& id);
     void compare(const Opportunity& opportunity, const std::string& id);
     void draw(const Episode& episode, const Opportunity& opportunity, const std::vector<Opportunity>& all,

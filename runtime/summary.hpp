@@ -12,6 +12,7 @@
 
 #include "runtime/policy.hpp"
 #include "runtime/result.hpp"
+#include "runtime/shard.hpp"
 #include "runtime/statistics.hpp"
 #include "runtime/tally.hpp"
 
@@ -157,10 +158,11 @@ struct TableOptions {
 std::string summary_table(const Audited& audited, const Tally& tally, const TableOptions& options);
 
 // A partial summary: everything that adding up needs. Canonical: equal tallies give equal bytes.
-std::string partial_json(const Audited& audited, const Tally& tally);
+std::string partial_json(const Audited& audited, const Tally& tally, const Cut& cut = {});
 struct Partial {
     Audited audited;
     Tally tally;
+    Cut cut;
 };
 Result<Partial> read_partial(std::string_view json);
 

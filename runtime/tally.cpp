@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <tuple>
+#include <utility>
 
 #include "runtime/joined.hpp"
 
@@ -252,9 +253,19 @@ Tallier::Tallier(const Policy& policy, const Items& items, TallyOptions options,
       zone_(Zone::find(policy.time_zone).value_or(Zone::utc())),
       writer_(policy, options_.as_of) {
     if (options_.nearest) nearest_.emplace(policy, options_.as_of);
-    ready(tally_.all);
-    tally_.coverage.editions.resize(policy.editions.size());
-    for (const Grouping& grouping : groupings_) tally_.by[grouping.name];
+    tally_ = fresh();
+}
+
+Tally Tallier::fresh() const {
+    Tally tally;
+    ready(tally.all);
+    tally.coverage.editions.resize(policy_.editions.size());
+    for (const Grouping& grouping : groupings_) tally.by[grouping.name];
+    return tally;
+}
+
+Tally Tallier::take() {
+    return std::exchange(tally_, fresh());
 }
 
 Group& Tallier::ready(Group& group) const {

@@ -179,9 +179,11 @@ class Tallier {
                 const std::vector<Stretch>& stretches, const std::vector<Governed>& governed = {});
     void quarantined(const Spoiled& spoiled);
     void set_aside(const Spoiled& spoiled);
-    Tally& tally() { return tally_; }
+    const Tally& tally() const { return tally_; }
+    Tally take();  // what was added since it was last asked
 
   private:
+    Tally fresh() const;
     std::int32_t month_of(Instant t) const;
     template <typename F>
     void for_each_month(Instant from, Instant until, F&& piece);

@@ -5,6 +5,7 @@
 #include <memory>
 
 #include "compiler/cli/audit_files.hpp"
+#include "compiler/cli/checkpoint.hpp"
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/judging.hpp"
 #include "compiler/cli/output_folder.hpp"
@@ -31,6 +32,10 @@ struct Options {
     std::string since;
     std::string reviewed;
     std::string partial_key;
+    std::string shard;
+    std::string compress = "none";
+    bool resume = false;
+    std::optional<double> checkpoint_every;
     std::uint64_t sample = 0;
     std::uint64_t seed = 0;
     bool no_keys = false;
@@ -236,26 +241,139 @@ int audit_to_output(const Job& job) {
     return status_of(audited, *tally);
 }
 
-int audit_to_folder(const Job& job) {
-    auto folder = OutputFolder::open(job.options.out);
-    if (!folder) return refuse(folder.error());
+runtime::Packing packing_of(const Options& options) {
+    return options.compress == "zstd"   ? runtime::Packing::zstd
+           : options.compress == "gzip" ? runtime::Packing::gzip
+                                        : runtime::Packing::plain;
+}
+
+// Where the audit goes on from; nothing where it begins at the first record, which is then said.
+runtime::Result<std::optional<Note>> note_of(const Job& job, OutputFolder& folder,
+                                             const std::optional<MadeWith>& made) {
+    if (!job.options.resume) {
+        folder.begin_anew();
+        return std::nullopt;
+    }
+    folder.keep();
+    auto note = made ? read_note(folder.note_path(), *made) : std::nullopt;
+    if (!note) return note;
+    if (*note) return note;
+    if (!job.options.manner.quiet) {
+        warn(made
+                 ? fmt::format("{}: there is no checkpoint here; the audit begins at the first record\n",
+                               job.options.out)
+                 : "what is not a file cannot be read a second time; the audit begins at the first record\n");
+    }
+    folder.begin_anew();
+    folder.keep(false);
+    return note;
+}
+
+int refuse_and_say_how_to_go_on(const OutputFolder& folder, const runtime::Error& error) {
+    const int status = refuse(error);
+    if (folder.kept()) {
+        warn(fmt::format(
+            "What was done until the last checkpoint is kept in {}. When the cause is mended, the "
+            "same command with --resume goes on from there.\n",
+            folder.unfinished_path()));
+    }
+    return status;
+}
+
+// All that is still to do for an audit of which all files are whole.
+int put_in_place(OutputFolder& folder, const Complete& complete) {
+    if (auto placed = folder.place(complete.files); !placed)
+        return refuse_and_say_how_to_go_on(folder, placed.error());
+    if (auto written = write_out(complete.said); !written) return refuse(written.error());
+    return complete.status;
+}
+
+runtime::Cut cut_of(const Job& job, const Checkpoints& checkpoints) {
+    if (job.wanted.shard.whole()) return {};
+    std::uint64_t bytes = 0;
+    const auto& inputs = checkpoints.made_with->inputs;  // shards are cut from files alone
+    for (const MadeWith::Input& input : inputs) bytes += input.size;
+    return {job.wanted.shard,
+            fmt::format("{} bytes in {} files", runtime::grouped(bytes), runtime::grouped(inputs.size()))};
+}
+
+runtime::Result<Complete> write_folder(const Job& job, OutputFolder& folder, const Checkpoints& checkpoints) {
     auto tally = audit_into(
-        *folder, job.policy, job.wanted,
+        folder, job.policy, job.wanted, packing_of(job.options), checkpoints,
         [progress = std::make_shared<ProgressLine>(!job.options.manner.quiet)](const runtime::Progress& p) {
             progress->show([&](double seconds) { return progress_words(p, seconds); });
         });
-    if (!tally) return refuse(tally.error());
-    if (auto taken = take_answers(job, *tally); !taken) return refuse(taken.error());
+    if (!tally) return tl::unexpected(tally.error());
+    if (auto taken = take_answers(job, *tally); !taken) return tl::unexpected(taken.error());
     const auto audited = described(job);
-    if (auto written = put_summaries(*folder, audited, *tally); !written) return refuse(written.error());
-    if (auto committed = folder->commit(); !committed) return refuse(committed.error());
+    if (auto written = put_summaries(folder, audited, *tally, cut_of(job, checkpoints)); !written)
+        return tl::unexpected(written.error());
+    auto files = folder.finish();
+    if (!files) return tl::unexpected(files.error());
+    Complete complete{std::move(*files), status_of(audited, *tally), {}};
     if (!job.options.manner.quiet) {
-        std::string text = summary_text(job.options, audited, *tally, Stream::output);
+        complete.said = summary_text(job.options, audited, *tally, Stream::output);
         if (job.options.summary == "table")
-            text += fmt::format("\nreport: {}\n", folder->path_of("report.html"));
-        if (auto written = write_out(text); !written) return refuse(written.error());
+            complete.said += fmt::format("\nreport: {}\n", folder.path_of("report.html"));
     }
-    return status_of(audited, *tally);
+    if (checkpoints.made_with) {
+        if (auto noted = folder.note(write_note(*checkpoints.made_with, complete)); !noted)
+            return tl::unexpected(noted.error());
+    }
+    return complete;
+}
+
+int audit_to_folder(const Job& job) {
+    auto folder = OutputFolder::open(job.options.out);
+    if (!folder) return refuse(folder.error());
+    auto made = made_with(job.wanted, described(job), packing_of(job.options));
+    if (!made) return refuse(made.error());
+    if (*made) (*made)->options.emplace_back("--reviewed", mark_of(job.brought.answers));
+    auto note = note_of(job, *folder, *made);
+    if (!note) return refuse(note.error());
+    Checkpoints checkpoints{std::move(*made), std::nullopt, job.options.checkpoint_every};
+    if (*note) {
+        if (const auto* complete = std::get_if<Complete>(&**note)) return put_in_place(*folder, *complete);
+        checkpoints.from = std::move(std::get<Halfway>(**note));
+        if (job.brought.earlier && !job.brought.earlier->note(checkpoints.from->noted))
+            return refuse(
+                {"resume.damaged", fmt::format("{}: this checkpoint is damaged", folder->note_path())});
+    }
+    const auto complete = write_folder(job, *folder, checkpoints);
+    return complete ? put_in_place(*folder, *complete)
+                    : refuse_and_say_how_to_go_on(*folder, complete.error());
+}
+
+runtime::Error option_error(const char* option, std::string message) {
+    return {fmt::format("option.{}", option), std::move(message)};
+}
+
+runtime::Result<void> see_to_out(const Options& options) {
+    if (!options.out.empty()) return {};
+    const char* given = !options.shard.empty()       ? "--shard"
+                        : options.resume             ? "--resume"
+                        : options.compress != "none" ? "--compress"
+                        : options.checkpoint_every   ? "--checkpoint-every"
+                                                     : nullptr;
+    if (given == nullptr) return {};
+    return tl::unexpected(
+        option_error("out", fmt::format("{} needs --out DIR: without it no file is written", given)));
+}
+
+runtime::Result<runtime::Shard> shard_of(const Options& options) {
+    if (options.shard.empty()) return runtime::Shard{};
+    const auto shard = runtime::read_shard(options.shard);
+    if (!shard) {
+        return tl::unexpected(option_error(
+            "shard", fmt::format("`{}` is no shard; write 3/8 for the third of eight", options.shard)));
+    }
+    if (options.partial_key.empty() && !shard->whole()) {
+        return tl::unexpected(
+            option_error("shard",
+                         "--shard needs --partial-key FILE, the same for every shard: without it there is no "
+                         "partial.json for `merge` to add up"));
+    }
+    return *shard;
 }
 
 int run(const Options& options) {
@@ -274,6 +392,10 @@ int run(const Options& options) {
     Job job{options, *policy, *wanted, *charts, {}};
     if (auto brought = bring_key(options, job.brought); !brought) return refuse(brought.error());
     if (auto brought = bring_review(options, job.brought); !brought) return refuse(brought.error());
+    if (auto seen = see_to_out(options); !seen) return refuse(seen.error());
+    const auto shard = shard_of(options);
+    if (!shard) return refuse(shard.error());
+    job.wanted.shard = *shard;
     job.wanted.tally.patient_key = job.brought.key;
     job.wanted.keys = !options.no_keys;
     job.wanted.review = {job.brought.settled ? &*job.brought.settled : nullptr,
@@ -326,6 +448,19 @@ void add_audit(CLI::App& app, Chosen& chosen) {
     command->add_option(
         "--partial-key", options->partial_key,
         "A file with a secret: write partial.json for `merge`, patients' keys hashed under it");
+    command
+        ->add_option("--compress", options->compress,
+                     "Of the files with a line a finding, record or value: none, gzip or zstd")
+        ->check(CLI::IsMember({"none", "gzip", "zstd"}))
+        ->capture_default_str();
+    command->add_option("--shard", options->shard,
+                        "Of all records only a part, 3/8 for the third of eight; `merge` puts them together");
+    command->add_flag("--resume", options->resume,
+                      "Go on with the audit into --out that was stopped, from its last checkpoint");
+    command
+        ->add_option("--checkpoint-every", options->checkpoint_every,
+                     "Seconds between checkpoints; if not given, ten or more, so that they cost little")
+        ->check(CLI::Range(0.0, 86400.0));
     command
         ->add_option("--chart-rules", options->chart_rules,
                      "What run charts take for a signal: shift, crossings, runs, run-6, trend-5 …")

@@ -7,8 +7,9 @@
 
 namespace linelaw::compiler::cli {
 
-// Exit statuses: 0 nothing against, 1 findings (policy or records), 2 the command could not be carried out.
-enum Status { nothing_against = 0, findings = 1, not_carried_out = 2 };
+// Exit statuses: 0 nothing against, 1 findings (policy or records), 2 the command could not be carried out, 3
+// its output could not be written whole (a full disk, a closed pipe).
+enum Status { nothing_against = 0, findings = 1, not_carried_out = 2, not_written = 3 };
 
 // Set by the command that was chosen; main runs it.
 using Chosen = std::function<int()>;

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <filesystem>
 #include <fstream>
 
 #include "compiler/cli/commands.hpp"
@@ -18,6 +19,9 @@ bool is_policy(const std::string& path) {
     constexpr std::string_view ending = ".linelaw";
     if (path.size() > ending.size() && path.compare(path.size() - ending.size(), ending.size(), ending) == 0)
         return true;
+    // What is read of a pipe to see what it is would be lost to whoever reads the records in it.
+    std::error_code ignored;
+    if (!std::filesystem::is_regular_file(path, ignored)) return false;
     std::ifstream file(path, std::ios::binary);
     std::array<char, 512> begin{};
     file.read(begin.data(), begin.size());
@@ -75,7 +79,7 @@ runtime::Result<runtime::Instant> moment(const std::string& text, const std::str
 
 int refuse(const runtime::Error& error) {
     warn(error.message + "\n");
-    return not_carried_out;
+    return error.code == "file.write" ? not_written : not_carried_out;
 }
 
 }  // namespace linelaw::compiler::cli

@@ -30,7 +30,7 @@ std::optional<runtime::Policy> policy_of(const Operands& operands, const std::ve
 // first moment.
 runtime::Result<runtime::Instant> moment(const std::string& text, const std::string& zone);
 
-// Writes the error to standard error and answers not_carried_out.
+// Writes the error to standard error and answers not_carried_out, or not_written where that is its cause.
 int refuse(const runtime::Error& error);
 
 }  // namespace linelaw::compiler::cli

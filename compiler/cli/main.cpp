@@ -1,5 +1,8 @@
 // The program `linelaw`: one command line, one command run.
+#include <cerrno>
+#include <csignal>
 #include <cstdio>
+#include <cstring>
 #include <exception>
 #include <new>
 #include <system_error>
@@ -40,8 +43,17 @@ int run(int argc, char** argv) {
 // What is wrong with a policy or a record is said in place; only a machine without room or a fault of this
 // program comes this far.
 int main(int argc, char** argv) {
+    // A pipe that its reader closed is then an error of the write, with its reason, and not a silent end.
+    std::signal(SIGPIPE, SIG_IGN);
     try {
-        return run(argc, argv);
+        const int status = run(argc, argv);
+        errno = 0;
+        if (std::fflush(stdout) == 0 && std::ferror(stdout) == 0) return status;
+        if (status != not_written) {
+            std::fprintf(stderr, "linelaw: cannot write standard output: %s\n",
+                         errno != 0 ? std::strerror(errno) : "it did not take all of it");
+        }
+        return not_written;
     } catch (const std::bad_alloc&) {
         std::fputs("linelaw: this machine has no memory left; nothing was finished\n", stderr);
     } catch (const std::system_error& error) {  // its words are the machine's, of files and threads

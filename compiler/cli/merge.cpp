@@ -1,13 +1,18 @@
-// `linelaw merge`: partial summaries of one policy added up, to the bytes of one run over all.
+// `linelaw merge`: partial summaries of one policy added up, to the bytes of one run over all; of shards that
+// `audit --shard` cut, the findings and the other lines put one after another as well.
 #include <fmt/format.h>
 
 #include <filesystem>
+#include <limits>
+#include <map>
 #include <memory>
 
 #include "compiler/cli/audit_files.hpp"
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/judging.hpp"
 #include "compiler/compile.hpp"
+#include "runtime/findings.hpp"
+#include "runtime/input.hpp"
 
 namespace linelaw::compiler::cli {
 namespace {
@@ -19,68 +24,147 @@ struct Options {
     Manner manner;
 };
 
-runtime::Result<runtime::Partial> read_one(const std::string& given) {
+tl::unexpected<runtime::Error> refused(const char* code, std::string message) {
+    return tl::unexpected(runtime::Error{code, std::move(message)});
+}
+
+bool is_folder(const std::string& path) {
     std::error_code ignored;
-    const std::string path = std::filesystem::is_directory(given, ignored)
-                                 ? (std::filesystem::path(given) / "partial.json").string()
-                                 : given;
+    return std::filesystem::is_directory(path, ignored);
+}
+std::string within(const std::string& folder, const std::string& name) {
+    return (std::filesystem::path(folder) / name).string();
+}
+
+runtime::Result<runtime::Partial> read_one(const std::string& given) {
+    const std::string path = is_folder(given) ? within(given, "partial.json") : given;
     const auto text = read_file(path);
-    if (!text) return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}", path)});
+    if (!text) return refused("file.read", fmt::format("cannot read {}", path));
     auto partial = runtime::read_partial(*text);
-    if (!partial) {
-        return tl::unexpected(
-            runtime::Error{partial.error().code, fmt::format("{}: {}", path, partial.error().message)});
-    }
+    if (!partial) return refused("partial.content", fmt::format("{}: {}", path, partial.error().message));
     return partial;
 }
 
-// Why two parts do not fit together, in the words of what a reader can change.
-std::string difference(const runtime::Audited& a, const runtime::Audited& b) {
-    if (a.content_hash != b.content_hash) return "it was judged by another policy, or another edition of it";
-    if (a.as_of != b.as_of) return "it was judged as of another moment (--as-of)";
-    if (a.by != b.by) return "it is grouped by other attributes (--by)";
-    if (a.count_at != b.count_at) return "its patients were counted at another time of day (--count-at)";
-    if (a.charts != b.charts) return "its charts follow other rules (--chart-rules, --control-chart)";
-    if (a.patients != b.patients) return "its patients are hashed under another secret (--partial-key)";
-    if (a.settled != b.settled) return "it took other settlements in (--settled)";
-    if (a.earlier != b.earlier) return "it was held against another earlier run (--since)";
-    if (a.sample != b.sample || a.seed != b.seed) return "its sample was drawn otherwise (--sample, --seed)";
-    if (a.strict != b.strict) return "one of the two was judged --strict";
-    return "it was made by another version of the program";
+// What was added up, and from where.
+struct Sum {
+    runtime::Audited audited;
+    runtime::Tally tally;
+    std::string first;                      // the part given first
+    runtime::Cut cut;                       // its
+    std::map<unsigned, std::string> parts;  // shards, by number
+};
+
+runtime::Result<void> add(Sum& sum, const std::string& given, const runtime::Partial& partial) {
+    const auto does_not_fit = [&](const std::string& why) {
+        return refused("partial.differs", fmt::format("{} does not fit with {}: {}", given, sum.first, why));
+    };
+    if (sum.first.empty()) {
+        sum.audited = partial.audited;
+        sum.first = given;
+        sum.cut = partial.cut;
+    } else if (partial.audited != sum.audited) {
+        return does_not_fit(difference(sum.audited, partial.audited));
+    } else if (partial.cut.shard.of != sum.cut.shard.of) {
+        return does_not_fit("it is of another number of shards (--shard)");
+    } else if (partial.cut.from != sum.cut.from) {
+        return does_not_fit(
+            fmt::format("it is a shard of other records ({}, not {}); the records have "
+                        "changed between the two, so audit all shards again",
+                        partial.cut.from, sum.cut.from));
+    }
+    const unsigned number = partial.cut.shard.number;
+    if (!sum.cut.shard.whole() && !sum.parts.emplace(number, given).second)
+        return does_not_fit(fmt::format("both are shard {}; give each once", number));
+    sum.tally.add(partial.tally);
+    return {};
+}
+
+runtime::Result<Sum> add_up(const std::vector<std::string>& partials) {
+    Sum sum;
+    for (const std::string& given : partials) {
+        const auto partial = read_one(given);
+        if (!partial) return tl::unexpected(partial.error());
+        if (auto added = add(sum, given, *partial); !added) return tl::unexpected(added.error());
+    }
+    const unsigned of = sum.cut.shard.of;
+    for (unsigned number = 1; number <= of && of > 1; ++number) {
+        if (sum.parts.count(number) != 0) continue;
+        return refused("partial.missing",
+                       fmt::format("shard {}/{} is missing: without it the sum is not that of all records; "
+                                   "run its audit to the end and give its folder too",
+                                   number, of));
+    }
+    return sum;
+}
+
+// The lines of one kind of file of every shard, in the order of the shards.
+runtime::Result<void> put_lines(OutputFolder& folder, const Sum& sum, const std::string& name,
+                                runtime::Packing packing) {
+    const std::string stored = name + std::string(runtime::packing_ending(packing));
+    std::error_code ignored;
+    if (!std::filesystem::exists(within(sum.first, stored), ignored)) return {};
+    const auto file = folder.create(name, packing);
+    if (!file) return tl::unexpected(file.error());
+    for (const auto& [number, part] : sum.parts) {
+        constexpr std::size_t chunk_size = 1U << 20U;
+        runtime::ChunkReader reader(std::vector<std::string>{within(part, stored)}, chunk_size,
+                                    std::numeric_limits<std::size_t>::max() - 1);
+        runtime::Chunk chunk;
+        for (;;) {
+            const auto more = reader.next(chunk);
+            if (!more) return tl::unexpected(more.error());
+            if (!*more) break;
+            std::string_view text = chunk.text();
+            const std::string_view header = runtime::csv_header();
+            if (number > 1 && chunk.offset == 0 && text.substr(0, header.size()) == header)
+                text.remove_prefix(header.size());
+            if (auto written = folder.write(*file, text); !written) return written;
+        }
+    }
+    return {};
+}
+
+runtime::Result<void> put_all_lines(OutputFolder& folder, const Sum& sum) {
+    for (const auto& [number, part] : sum.parts) {
+        if (!is_folder(part)) return {};  // only a partial.json was given
+    }
+    if (sum.parts.empty()) return {};
+    for (const auto packing : {runtime::Packing::plain, runtime::Packing::gzip, runtime::Packing::zstd}) {
+        for (const char* name :
+             {"findings.ndjson", "findings.csv", "quarantine.ndjson", "set_aside.ndjson"}) {
+            if (auto put = put_lines(folder, sum, name, packing); !put) return put;
+        }
+    }
+    return {};
+}
+
+runtime::Result<void> write_folder(const std::string& out, const Sum& sum) {
+    auto folder = OutputFolder::open(out);
+    if (!folder) return tl::unexpected(folder.error());
+    folder->begin_anew();
+    if (auto written = put_all_lines(*folder, sum); !written) return written;
+    if (auto written = put_summaries(*folder, sum.audited, sum.tally); !written) return written;
+    return folder->commit();
 }
 
 int run(const Options& options) {
-    runtime::Partial sum;
-    for (std::size_t i = 0; i < options.partials.size(); ++i) {
-        auto partial = read_one(options.partials[i]);
-        if (!partial) return refuse(partial.error());
-        if (i == 0) {
-            sum = std::move(*partial);
-        } else if (partial->audited == sum.audited) {
-            sum.tally.add(partial->tally);
-        } else {
-            return refuse({"partial.differs",
-                           fmt::format("{} does not fit with {}: {}", options.partials[i],
-                                       options.partials[0], difference(sum.audited, partial->audited))});
-        }
-    }
-    std::string text =
-        options.summary == "json" ? runtime::summary_json(sum.audited, sum.tally)
-        : options.summary == "csv"
-            ? runtime::summary_csv(sum.audited, sum.tally)
-            : runtime::summary_table(sum.audited, sum.tally, {colored(options.manner, Stream::output), 100});
+    const auto sum = add_up(options.partials);
+    if (!sum) return refuse(sum.error());
+    if (sum->tally.read == 0) return refuse({"records.none", "there is no record in what was given"});
+    std::string text = options.summary == "json" ? runtime::summary_json(sum->audited, sum->tally)
+                       : options.summary == "csv"
+                           ? runtime::summary_csv(sum->audited, sum->tally)
+                           : runtime::summary_table(sum->audited, sum->tally,
+                                                    {colored(options.manner, Stream::output), 100});
     if (!options.out.empty()) {
-        auto folder = OutputFolder::open(options.out);
-        if (!folder) return refuse(folder.error());
-        if (auto written = put_summaries(*folder, sum.audited, sum.tally); !written)
-            return refuse(written.error());
-        if (auto committed = folder->commit(); !committed) return refuse(committed.error());
-        if (options.summary == "table") text += fmt::format("\nreport: {}\n", folder->path_of("report.html"));
+        if (auto written = write_folder(options.out, *sum); !written) return refuse(written.error());
+        if (options.summary == "table")
+            text += fmt::format("\nreport: {}\n", within(options.out, "report.html"));
     }
     if (options.out.empty() || !options.manner.quiet) {
         if (auto written = write_out(text); !written) return refuse(written.error());
     }
-    return runtime::against_after_review(sum.audited, sum.tally) + sum.tally.quarantined > 0
+    return runtime::against_after_review(sum->audited, sum->tally) + sum->tally.quarantined > 0
                ? findings
                : nothing_against;
 }
@@ -93,7 +177,8 @@ void add_merge(CLI::App& app, Chosen& chosen) {
     command->add_option("partials", options->partials, "The partial.json of each audit, or its folder")
         ->required();
     command->add_option("--out", options->out,
-                        "The folder to write summary.json, partial.json and report.html into");
+                        "The folder to write summary.json, partial.json and report.html into, and of shards "
+                        "their findings and other lines");
     command->add_option("--summary", options->summary, "Of the summary that is shown: table, json or csv")
         ->check(CLI::IsMember({"table", "json", "csv"}));
     add_manner(*command, options->manner);

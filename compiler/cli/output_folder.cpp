@@ -1,6 +1,9 @@
 #include "compiler/cli/output_folder.hpp"
 
+#include <fcntl.h>
 #include <fmt/format.h>
+#include <sys/file.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <cerrno>
@@ -12,46 +15,137 @@ namespace {
 
 namespace fs = std::filesystem;
 
+constexpr const char* lock_name = "lock";
+constexpr const char* note_name = "checkpoint.json";
+
 tl::unexpected<runtime::Error> cannot_write(const std::string& path, std::string_view reason) {
     return tl::unexpected(runtime::Error{"file.write", fmt::format("cannot write {}: {}", path, reason)});
+}
+tl::unexpected<runtime::Error> cannot_write(const std::string& path) {
+    return cannot_write(path, std::strerror(errno));
+}
+
+runtime::Result<void> sync_stream(std::FILE* stream, const std::string& path) {
+    // What is still buffered, and what the file system takes late, fails here and not after the renaming.
+    if (std::fflush(stream) != 0 || ::fsync(fileno(stream)) != 0) return cannot_write(path);
+    return {};
+}
+
+// So that what was renamed in it stays renamed when the power goes. Some file systems cannot, and need not.
+void sync_folder(const std::string& path) {
+    const int descriptor = ::open(path.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (descriptor < 0) return;
+    ::fsync(descriptor);
+    ::close(descriptor);
+}
+
+bool same_file(std::FILE* stream, const std::string& path) {
+    struct stat opened {};
+    struct stat named {};
+    return ::fstat(fileno(stream), &opened) == 0 && ::stat(path.c_str(), &named) == 0 &&
+           opened.st_ino == named.st_ino && opened.st_dev == named.st_dev;
 }
 
 }  // namespace
 
 runtime::Result<OutputFolder> OutputFolder::open(const std::string& path) {
-    std::error_code error;
-    fs::create_directories(path, error);
-    if (error) return cannot_write(path, error.message());
-    if (!fs::is_directory(path, error)) return cannot_write(path, "it is no folder");
-    return OutputFolder(path);
+    const std::string unfinished = (fs::path(path) / "linelaw.unfinished").string();
+    const std::string lock = (fs::path(unfinished) / lock_name).string();
+    for (;;) {
+        std::error_code error;
+        fs::create_directories(path, error);
+        if (error) return cannot_write(path, error.message());
+        if (!fs::is_directory(path, error)) return cannot_write(path, "it is no folder");
+        // For its owner alone: a checkpoint holds keys.
+        constexpr mode_t owner_alone = 0700;
+        if (::mkdir(unfinished.c_str(), owner_alone) != 0 && errno != EEXIST) return cannot_write(unfinished);
+        Stream stream(std::fopen(lock.c_str(), "abe"));
+        if (!stream) {
+            if (errno == ENOENT) continue;  // another program has just finished
+            return cannot_write(lock);
+        }
+        // Where a file system knows no locks, people must see to it.
+        if (::flock(fileno(stream.get()), LOCK_EX | LOCK_NB) != 0 && errno == EWOULDBLOCK) {
+            return tl::unexpected(runtime::Error{
+                "file.busy", fmt::format("{}: another run is writing into this folder; wait until it has "
+                                         "ended, or give another folder",
+                                         path)});
+        }
+        if (same_file(stream.get(), lock)) return OutputFolder(path, std::move(stream));
+    }
 }
 
 OutputFolder::~OutputFolder() {
-    for (File& file : files_) {
-        file.stream.reset();
-        std::error_code ignored;
-        fs::remove(file.beside, ignored);
+    if (!lock_ || kept_) return;
+    files_.clear();
+    begin_anew();
+    // The lock goes last: whoever takes a new one from now on finds the folder his own.
+    std::error_code ignored;
+    fs::remove(beside(lock_name), ignored);
+    ::rmdir(unfinished_path().c_str());
+}
+
+void OutputFolder::begin_anew() {
+    std::error_code ignored;
+    for (const auto& entry : fs::directory_iterator(unfinished_path(), ignored)) {
+        if (entry.is_regular_file(ignored) && entry.path().filename() != lock_name)
+            fs::remove(entry.path(), ignored);
     }
 }
 
 std::string OutputFolder::path_of(const std::string& name) const {
     return (fs::path(path_) / name).string();
 }
+std::string OutputFolder::beside(const std::string& name) const {
+    return (fs::path(unfinished_path()) / name).string();
+}
+std::string OutputFolder::note_path() const {
+    return beside(note_name);
+}
 
-runtime::Result<std::size_t> OutputFolder::create(const std::string& name) {
+runtime::Result<std::size_t> OutputFolder::create(const std::string& name, runtime::Packing packing) {
     File file;
-    file.path = path_of(name);
-    file.beside = fmt::format("{}.part-{}", file.path, getpid());
+    file.name = name + std::string(packing_ending(packing));
+    file.beside = beside(file.name);
+    file.packer = runtime::Packer(packing);
     file.stream.reset(std::fopen(file.beside.c_str(), "wb"));
-    if (!file.stream) return cannot_write(file.beside, std::strerror(errno));
+    if (!file.stream) return cannot_write(file.beside);
     files_.push_back(std::move(file));
     return files_.size() - 1;
 }
 
-runtime::Result<void> OutputFolder::write(std::size_t file, std::string_view text) {
-    std::FILE* stream = files_[file].stream.get();
-    if (std::fwrite(text.data(), 1, text.size(), stream) == text.size()) return {};
-    return cannot_write(files_[file].path, std::strerror(errno));
+runtime::Result<std::size_t> OutputFolder::go_on(const Written& written, runtime::Packing packing) {
+    File file;
+    file.name = written.name;
+    file.beside = beside(file.name);
+    file.packer = runtime::Packer(packing);
+    file.packer.go_on(written.length > 0, written.pending);
+    std::error_code error;
+    const std::uintmax_t length = fs::file_size(file.beside, error);
+    if (error || length < written.length) {
+        return tl::unexpected(runtime::Error{
+            "file.damaged",
+            fmt::format("{}: it is shorter than the checkpoint beside it says, so the audit cannot go on; "
+                        "start it again without --resume",
+                        file.beside)});
+    }
+    fs::resize_file(file.beside, written.length, error);
+    if (error) return cannot_write(file.beside, error.message());
+    file.stream.reset(std::fopen(file.beside.c_str(), "ab"));
+    if (!file.stream) return cannot_write(file.beside);
+    files_.push_back(std::move(file));
+    return files_.size() - 1;
+}
+
+runtime::Result<void> OutputFolder::append(File& file, std::string_view bytes) {
+    if (std::fwrite(bytes.data(), 1, bytes.size(), file.stream.get()) == bytes.size()) return {};
+    return cannot_write(file.beside);
+}
+
+runtime::Result<void> OutputFolder::write(std::size_t file, std::string_view lines) {
+    std::string bytes;
+    if (auto added = files_[file].packer.add(lines, bytes); !added) return added;
+    return append(files_[file], bytes);
 }
 
 runtime::Result<void> OutputFolder::put(const std::string& name, std::string_view text) {
@@ -60,28 +154,67 @@ runtime::Result<void> OutputFolder::put(const std::string& name, std::string_vie
     return write(*file, text);
 }
 
-runtime::Result<void> OutputFolder::commit() {
+runtime::Result<std::vector<Written>> OutputFolder::sync() {
+    std::vector<Written> all;
     for (File& file : files_) {
-        // What is still buffered, and what the file system takes late, fails here and not after the renaming.
-        std::FILE* stream = file.stream.get();
-        if (std::fflush(stream) != 0 || ::fsync(fileno(stream)) != 0) {
-            return cannot_write(file.path, std::strerror(errno));
+        if (auto synced = sync_stream(file.stream.get(), file.beside); !synced) {
+            return tl::unexpected(synced.error());
         }
-        if (std::fclose(file.stream.release()) != 0) return cannot_write(file.path, std::strerror(errno));
+        const ::off_t length = ::ftello(file.stream.get());
+        if (length < 0) return cannot_write(file.beside);
+        all.push_back({file.name, static_cast<std::uint64_t>(length), file.packer.pending()});
     }
-    for (const File& file : files_) {
-        if (std::rename(file.beside.c_str(), file.path.c_str()) != 0) {
-            return cannot_write(file.path, std::strerror(errno));
-        }
+    return all;
+}
+
+runtime::Result<void> OutputFolder::note(std::string_view text) {
+    const std::string next = note_path() + ".next";
+    Stream stream(std::fopen(next.c_str(), "wb"));
+    if (!stream) return cannot_write(next);
+    if (std::fwrite(text.data(), 1, text.size(), stream.get()) != text.size()) return cannot_write(next);
+    if (auto synced = sync_stream(stream.get(), next); !synced) return synced;
+    if (std::fclose(stream.release()) != 0) return cannot_write(next);
+    if (std::rename(next.c_str(), note_path().c_str()) != 0) return cannot_write(note_path());
+    sync_folder(unfinished_path());
+    kept_ = true;
+    return {};
+}
+
+runtime::Result<std::vector<std::string>> OutputFolder::finish() {
+    std::vector<std::string> names;
+    for (File& file : files_) {
+        std::string bytes;
+        runtime::Result<void> done = file.packer.end(bytes);
+        if (done) done = append(file, bytes);
+        if (done) done = sync_stream(file.stream.get(), file.beside);
+        if (!done) return tl::unexpected(done.error());
+        if (std::fclose(file.stream.release()) != 0) return cannot_write(file.beside);
+        names.push_back(file.name);
     }
     files_.clear();
+    return names;
+}
+
+runtime::Result<void> OutputFolder::place(const std::vector<std::string>& names) {
+    for (const std::string& name : names) {
+        std::error_code error;
+        if (!fs::exists(beside(name), error) && fs::exists(path_of(name), error)) continue;
+        if (std::rename(beside(name).c_str(), path_of(name).c_str()) != 0) return cannot_write(path_of(name));
+    }
+    sync_folder(path_);
+    kept_ = false;
     return {};
+}
+
+runtime::Result<void> OutputFolder::commit() {
+    const auto names = finish();
+    return names ? place(*names) : tl::unexpected(names.error());
 }
 
 runtime::Result<void> write_out(std::string_view text) {
     if (std::fwrite(text.data(), 1, text.size(), stdout) == text.size() && std::fflush(stdout) == 0)
         return {};
-    return cannot_write("standard output", std::strerror(errno));
+    return cannot_write("standard output");
 }
 
 }  // namespace linelaw::compiler::cli
