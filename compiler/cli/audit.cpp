@@ -5,6 +5,7 @@
 #include <memory>
 
 #include "compiler/cli/audit_files.hpp"
+#include "compiler/cli/audit_progress.hpp"
 #include "compiler/cli/checkpoint.hpp"
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/judging.hpp"
@@ -44,19 +45,6 @@ struct Options {
     std::vector<std::string> accept;
     Manner manner;
 };
-
-// Records, rate, share and time left.
-std::string progress_words(const runtime::Progress& progress, double seconds) {
-    std::string line = fmt::format(
-        "{} records, {} a second", runtime::grouped(progress.records),
-        runtime::grouped(static_cast<std::uint64_t>(static_cast<double>(progress.records) / seconds)));
-    if (progress.bytes_total > 0 && progress.bytes_read > 0) {
-        const double share =
-            static_cast<double>(progress.bytes_read) / static_cast<double>(progress.bytes_total);
-        line += fmt::format(", {:.0f} %, {:.0f} s left", 100 * share, seconds * (1 - share) / share);
-    }
-    return line;
-}
 
 runtime::Result<runtime::AuditOptions> audit_options(const Options& options, const Operands& given,
                                                      const runtime::Policy& policy) {
@@ -216,7 +204,6 @@ int status_of(const runtime::Audited& audited, const runtime::Tally& tally) {
 
 // Findings on standard output, so that they can be piped; the summary on standard error.
 int audit_to_output(const Job& job) {
-    ProgressLine progress(!job.options.manner.quiet);
     const bool piped = job.wanted.findings != runtime::FindingsWanted::nothing;
     runtime::AuditSinks sinks;
     if (piped) {
@@ -225,10 +212,9 @@ int audit_to_output(const Job& job) {
         }
         sinks.findings = [](std::string_view text) { return write_out(text); };
     }
-    sinks.progress = [&](const runtime::Progress& p) {
-        progress.show([&](double seconds) { return progress_words(p, seconds); });
-    };
+    sinks.progress = progress_line(!job.options.manner.quiet);
     const auto tally = runtime::audit(job.policy, job.wanted, sinks);
+    sinks.progress = nullptr;  // what follows is written where the line stood
     if (!tally) return refuse(tally.error());
     if (tally->read == 0) return refuse({"records.none", "there is no record in what was given"});
     const auto audited = described(job);
@@ -298,11 +284,8 @@ runtime::Cut cut_of(const Job& job, const Checkpoints& checkpoints) {
 }
 
 runtime::Result<Complete> write_folder(const Job& job, OutputFolder& folder, const Checkpoints& checkpoints) {
-    auto tally = audit_into(
-        folder, job.policy, job.wanted, packing_of(job.options), checkpoints,
-        [progress = std::make_shared<ProgressLine>(!job.options.manner.quiet)](const runtime::Progress& p) {
-            progress->show([&](double seconds) { return progress_words(p, seconds); });
-        });
+    auto tally = audit_into(folder, job.policy, job.wanted, packing_of(job.options), checkpoints,
+                            progress_line(!job.options.manner.quiet));
     if (!tally) return tl::unexpected(tally.error());
     if (auto taken = take_answers(job, *tally); !taken) return tl::unexpected(taken.error());
     const auto audited = described(job);

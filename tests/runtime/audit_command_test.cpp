@@ -91,6 +91,12 @@ TEST_CASE("jobs and ways in make no difference to the bytes") {
 
 TEST_CASE("merge of shards gives the bytes of one run over all") {
     const Folder folder;
+    // Compiled once: parts judged while somebody saves the policy's text anew would not fit together.
+    const std::string compiled = folder / "policy.json";
+    REQUIRE(run(folder, "compile '" + policy + "' -o " + compiled).status == 0);
+    const auto audit = [&](const std::string& records, const std::string& more) {
+        return "audit " + compiled + " " + records + " " + more;
+    };
     // The auditor's round adds up too: a sample, an earlier run, settlements.
     run(folder, audit(sample, "--out " + (folder / "earlier") + " --as-of 2026-04-01"));
     const std::string id = first_id(folder / "earlier/findings.ndjson");
