@@ -32,11 +32,12 @@ Json group_json(const Group& group) {
 }
 
 Json patient_days_json(const PatientDays& days) {
-    Json out = Json::object();
+    // A list, not an object: an ordered object looks through its keys at each new one, and patients are many.
+    Json out = Json::array();
     for (const auto& [patient, intervals] : days.patients()) {
         Json list = Json::array();
         for (const Days& d : intervals) list.push_back({d.first, d.last});
-        out[fmt::format("{:016x}", patient)] = std::move(list);
+        out.push_back({fmt::format("{:016x}", patient), std::move(list)});
     }
     return out;
 }
@@ -186,9 +187,9 @@ PatientDays read_patient_days(const Json& json) {
     // A century of days: a damaged interval must not make the summary count for hours.
     constexpr DayNumber longest = 36'525;
     PatientDays days;
-    for (const auto& [patient, intervals] : json.items()) {
-        const std::uint64_t key = std::stoull(patient, nullptr, 16);
-        for (const Json& interval : intervals) {
+    for (const Json& patient : json) {
+        const std::uint64_t key = std::stoull(patient.at(0).get<std::string>(), nullptr, 16);
+        for (const Json& interval : patient.at(1)) {
             const Days d{interval.at(0).get<DayNumber>(), interval.at(1).get<DayNumber>()};
             if (d.empty() || d.last - d.first > longest) throw Refused{"an interval of days is out of range"};
             days.add(key, d);

@@ -28,9 +28,13 @@ struct Spoiled {
 struct ReadCounts {  // what was seen and not used, added up over records
     std::uint64_t identical_repeats =
         0;  // events dropped because the same id came again with the same content
-    std::uint64_t after_observed_until = 0;             // events set aside
-    std::map<std::string, std::uint64_t> unknown_keys;  // "line.lumen" → times
-    std::map<std::string, std::uint64_t> unknown_events;
+    std::uint64_t after_observed_until = 0;  // events set aside
+    using Names = std::map<std::string, std::uint64_t>;
+    Names unknown_keys;  // "line.lumen" → times
+    Names unknown_events;
+    // A name seen so many times. Of noise, whose names would fill the memory, the first thousand in their
+    // order are told apart and the others counted as one: so it is the same names however records are dealt.
+    static void count(Names& names, const std::string& name, std::uint64_t times);
     void add(const ReadCounts& other);
 };
 

@@ -20,17 +20,6 @@ std::uint64_t first_bad_byte(std::string_view text) {
     return i;
 }
 
-// How many different unknown names are told apart; a file of noise must not fill the memory.
-constexpr std::size_t most_unknown_names = 1'000;
-
-void count(std::map<std::string, std::uint64_t>& counts, std::string name) {
-    const auto found = counts.find(name);
-    if (found != counts.end())
-        ++found->second;
-    else
-        ++counts[counts.size() < most_unknown_names ? std::move(name) : "(others)"];
-}
-
 }  // namespace
 
 std::string Path::pointer() const {
@@ -187,10 +176,10 @@ void Walk::set_aside_at(std::string pointer, const char* code, std::uint64_t off
 void Walk::unknown_key(std::string_view where, std::string_view key) {
     std::string name(where);
     if (!name.empty()) name += '.';
-    count(counts.unknown_keys, name.append(key));
+    ReadCounts::count(counts.unknown_keys, name.append(key), 1);
 }
 void Walk::unknown_event(std::string_view type) {
-    count(counts.unknown_events, std::string(type));
+    ReadCounts::count(counts.unknown_events, std::string(type), 1);
 }
 
 }  // namespace linelaw::runtime::records

@@ -177,10 +177,7 @@ void Tally::add(const Tally& other) {
     without_patient_key += other.without_patient_key;
     add_counts(quarantined_by, other.quarantined_by);
     add_counts(set_aside_by, other.set_aside_by);
-    seen.identical_repeats += other.seen.identical_repeats;
-    seen.after_observed_until += other.seen.after_observed_until;
-    add_counts(seen.unknown_keys, other.seen.unknown_keys);
-    add_counts(seen.unknown_events, other.seen.unknown_events);
+    seen.add(other.seen);
     if (other.first) first = first ? std::min(*first, *other.first) : *other.first;
     if (other.last) last = last ? std::max(*last, *other.last) : *other.last;
     all.add(other.all);

@@ -431,6 +431,22 @@ TEST_CASE("a flood of different unknown keys does not fill the memory") {
     CHECK(read.reader.counts().unknown_keys.at("(others)") == 2000);
 }
 
+TEST_CASE("of a flood of unknown keys the same are told apart, however the records are dealt") {
+    const auto name = [](int i) { return "k" + std::to_string(i * 7919 % 2500); };
+    ReadCounts whole;
+    std::vector<ReadCounts> parts(7);
+    for (int i = 0; i < 20'000; ++i) {
+        ReadCounts::count(whole.unknown_keys, name(i), 1);
+        ReadCounts::count(parts[static_cast<std::size_t>(i) * 31 % 97 % 7].unknown_keys, name(i), 1);
+    }
+    ReadCounts sum;
+    for (auto part = parts.rbegin(); part != parts.rend(); ++part) sum.add(*part);
+    CHECK((sum.unknown_keys == whole.unknown_keys));
+    CHECK(whole.unknown_keys.size() == 1001);
+    CHECK(whole.unknown_keys.at("k0") == 8);  // 20,000 of 2,500 names
+    CHECK(whole.unknown_keys.at("(others)") == 8 * 1500);
+}
+
 TEST_CASE("events past observed_until are set aside and counted, a removal among them") {
     json r = record({event("refusal", "2026-03-05T00:00:00Z"), event("refusal", "2026-03-05T00:00:01Z")});
     r["observed_until"] = "2026-03-05T00:00:00Z";
