@@ -15,6 +15,7 @@
 namespace linelaw::compiler::analysis {
 
 using runtime::ClauseId;
+using runtime::EventKindId;
 using runtime::none;
 using Form = Draft::Form;
 
@@ -401,13 +402,16 @@ void forget_parts(Workspace& work, const std::vector<Draft>& drafts, const Draft
 }
 
 // Whether a call can always be made, and sets nothing off: then no call of a ladder can clash.
-bool calls_are_free(const Workspace& work, const std::vector<Draft>& drafts) {
-    return std::none_of(drafts.begin(), drafts.end(), [&](const Draft& d) {
+bool calls_are_free(const Workspace& work, const std::vector<Draft>& drafts, const Relevance& relevance) {
+    const EventKindId call = work.policy.notification;
+    for (std::size_t i = 0; i < drafts.size(); ++i) {
+        const Draft& d = drafts[i];
         const Track* track = restricted(d);
-        return (track != nullptr && track->count(work.policy.notification) != 0) ||
-               d.triggers.count(work.policy.notification) != 0 ||
-               (d.form == Form::hold && d.others.count(work.policy.notification) != 0);
-    });
+        if ((track != nullptr && track->count(call) != 0) || d.triggers.count(call) != 0 ||
+            (d.form == Form::hold && d.others.count(call) != 0) || relevance.looks_back_to(i, call))
+            return false;
+    }
+    return true;
 }
 
 }  // namespace
@@ -420,7 +424,7 @@ void find_timed_conflicts(Workspace& work) {
     const Drafts kept = relevance.kept(all);
     const std::vector<Drafts> groups = relevance.groups(kept);
     forget_parts(work, drafts, kept, groups);
-    if (calls_are_free(work, drafts)) work.say_calls_are_free();
+    if (calls_are_free(work, drafts, relevance)) work.say_calls_are_free();
     Effort effort(work.limits.timed_states);
     for (const Drafts& group : groups) TimedConflicts(work, drafts, relevance, effort).find(group);
 }

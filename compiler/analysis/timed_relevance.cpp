@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <numeric>
-#include <set>
 
 namespace linelaw::compiler::analysis {
 
@@ -33,22 +32,37 @@ const Track* restricted(const Draft& d) {
 }
 
 Relevance::Relevance(Workspace& work, const std::vector<Draft>& drafts) : drafts_(drafts) {
-    const std::vector<Variable>& variables = work.situations.variables();
     for (const Draft& d : drafts) {
-        std::vector<Picked>& picked = picked_.emplace_back();
-        for (const Track* track : {&d.events, &d.triggers, &d.others})
-            for (const auto& [kind, node] : *track) {
-                std::vector<bool> support = work.diagrams.support(node);
-                for (std::uint32_t v = 0; v < support.size(); ++v)
-                    if (support[v] && variables[v].kind == VariableKind::relation)
-                        support[variables[v].left] = support[variables[v].right] = true;
-                bool any = false;
-                for (std::uint32_t v = 0; v < support.size(); ++v) {
-                    if (variables[v].kind != VariableKind::event) support[v] = false;
-                    any = any || support[v];
-                }
-                if (any) picked.push_back({kind, std::move(support)});
+        note_picked(work, d);
+        note_looked_back(work, d);
+    }
+}
+
+void Relevance::note_picked(Workspace& work, const Draft& d) {
+    const std::vector<Variable>& variables = work.situations.variables();
+    std::vector<Picked>& picked = picked_.emplace_back();
+    for (const Track* track : {&d.events, &d.triggers, &d.others})
+        for (const auto& [kind, node] : *track) {
+            std::vector<bool> support = work.diagrams.support(node);
+            for (std::uint32_t v = 0; v < support.size(); ++v)
+                if (support[v] && variables[v].kind == VariableKind::relation)
+                    support[variables[v].left] = support[variables[v].right] = true;
+            bool any = false;
+            for (std::uint32_t v = 0; v < support.size(); ++v) {
+                if (variables[v].kind != VariableKind::event) support[v] = false;
+                any = any || support[v];
             }
+            if (any) picked.push_back({kind, std::move(support)});
+        }
+}
+
+void Relevance::note_looked_back(Workspace& work, const Draft& d) {
+    std::set<EventKindId>& kinds = looked_back_.emplace_back();
+    const std::vector<bool> support = work.diagrams.support(d.applies);
+    for (std::uint32_t v = 0; v < support.size(); ++v) {
+        const Variable& variable = work.situations.variables()[v];
+        if (!support[v] || variable.kind != VariableKind::newest) continue;
+        for (const runtime::Pattern& pattern : variable.events) kinds.insert(pattern.event);
     }
 }
 
@@ -96,36 +110,48 @@ Drafts Relevance::with_entangled_values(const Drafts& some) const {
 
 bool Relevance::drop_one_round(Drafts& some) const {
     std::set<EventKindId> held_back;
-    std::set<EventKindId> demanded;
+    std::set<EventKindId> matters;  // demanded, or looked back to
+    std::set<EventKindId> looked_back;
     std::map<EventKindId, std::size_t> triggering;  // how many drafts it does
     for (const std::size_t i : some) {
         const Draft& d = drafts_[i];
         if (const Track* track = restricted(d))
             for (const auto& [kind, node] : *track) held_back.insert(kind);
         if (demands(d.form))
-            for (const auto& [kind, node] : d.events) demanded.insert(kind);
+            for (const auto& [kind, node] : d.events) matters.insert(kind);
         if (d.form == Form::hold)
-            for (const auto& [kind, node] : d.others) demanded.insert(kind);  // to end it
+            for (const auto& [kind, node] : d.others) matters.insert(kind);  // to end it
         if (triggered(d.form))
             for (const auto& [kind, node] : d.triggers) ++triggering[kind];
+        looked_back.insert(looked_back_[i].begin(), looked_back_[i].end());
     }
-    const auto clashes = [&](std::size_t i) {
-        const Draft& d = drafts_[i];
-        const bool free_answer =
-            demands(d.form) && std::any_of(d.events.begin(), d.events.end(), [&](const auto& e) {
-                return held_back.count(e.first) == 0 && triggering.count(e.first) == 0;
-            });
-        const Track* track = restricted(d);
-        const bool nobody_asks =
-            track != nullptr && std::none_of(track->begin(), track->end(), [&](const auto& e) {
-                const auto found = triggering.find(e.first);
-                const std::size_t by_itself = triggered(d.form) && d.triggers.count(e.first) != 0 ? 1 : 0;
-                return demanded.count(e.first) != 0 ||
-                       (found != triggering.end() && found->second > by_itself);
-            });
-        return !free_answer && !nobody_asks;
+    matters.insert(looked_back.begin(), looked_back.end());
+    const auto free_answer = [&](const Draft& d) {
+        return demands(d.form) && std::any_of(d.events.begin(), d.events.end(), [&](const auto& e) {
+                   return held_back.count(e.first) == 0 && triggering.count(e.first) == 0 &&
+                          looked_back.count(e.first) == 0;
+               });
     };
-    return std::erase_if(some, [&](std::size_t i) { return !clashes(i); }) > 0;
+    const auto restricts_what_matters = [&](const Draft& d, const Track& track) {
+        return std::any_of(track.begin(), track.end(), [&](const auto& e) {
+            const auto found = triggering.find(e.first);
+            const std::size_t by_itself = triggered(d.form) && d.triggers.count(e.first) != 0 ? 1 : 0;
+            return matters.count(e.first) != 0 || (found != triggering.end() && found->second > by_itself);
+        });
+    };
+    // What shares an interval with an event that matters may use it up, and so matters too.
+    for (std::size_t known = matters.size() + 1; known != matters.size();) {
+        known = matters.size();
+        for (const std::size_t i : some)
+            if (const Track* track = restricted(drafts_[i]);
+                track != nullptr && restricts_what_matters(drafts_[i], *track))
+                for (const auto& [kind, node] : *track) matters.insert(kind);
+    }
+    return std::erase_if(some, [&](std::size_t i) {
+               const Track* track = restricted(drafts_[i]);
+               return free_answer(drafts_[i]) ||
+                      (track != nullptr && !restricts_what_matters(drafts_[i], *track));
+           }) > 0;
 }
 
 Drafts Relevance::kept(const Drafts& some) const {
@@ -144,12 +170,14 @@ std::vector<Drafts> Relevance::groups(const Drafts& some) const {
         return i;
     };
     for (std::size_t i = 0; i < some.size(); ++i) {
+        const auto joins = [&](EventKindId kind) {
+            const auto [place, fresh] = owner.emplace(kind, i);
+            if (!fresh) parent[find(i)] = find(place->second);
+        };
         const Draft& d = drafts_[some[i]];
         for (const Track* track : {&d.events, &d.triggers, &d.others})
-            for (const auto& [kind, node] : *track) {
-                const auto [place, fresh] = owner.emplace(kind, i);
-                if (!fresh) parent[find(i)] = find(place->second);
-            }
+            for (const auto& [kind, node] : *track) joins(kind);
+        for (const EventKindId kind : looked_back_[some[i]]) joins(kind);
     }
     std::map<std::size_t, Drafts> gathered;
     for (std::size_t i = 0; i < some.size(); ++i) gathered[find(i)].push_back(some[i]);

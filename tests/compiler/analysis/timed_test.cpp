@@ -304,3 +304,31 @@ TEST_CASE(
     CHECK(a.not_exact[1].why == "it limits the events of a part without `for each`");
     CHECK(a.exact == std::vector<linelaw::runtime::ClauseId>{1, 2, 4, 5});
 }
+
+TEST_CASE("what restricts an event that shares an interval with a demanded one stays in the game") {
+    const std::string shared = clause("daily", "must dressing_change at least every 36 h") +
+                               clause("rare",
+                                      "must dressing_change or review no more often than every "
+                                      "24 h");
+    CHECK(count(timed(shared), "corner") == 1);  // a review at an unlucky hour
+    // Nobody may do that any more, so no history that breaks nothing leads there.
+    CHECK(count(timed(shared + clause("never", "must not review")), "corner") == 0);
+    CHECK(count(timed(shared + clause("prepared", "before review\n  must have had culture") +
+                      clause("no_culture", "must not culture")),
+                "corner") == 0);
+}
+
+TEST_CASE("an event that a condition looks back to is care's to choose where a clause asks for it") {
+    const auto bathed = [](const std::string& hours, const std::string& routine) {
+        return timed(clause("bath", routine) +
+                     clause("dressing", "must dressing_change at least every 12 h") +
+                     clause("dry", "while review in the last " + hours + "\n  must not dressing_change"));
+    };
+    const std::string daily = "must review at least every 24 h";
+    const Analysis wet = bathed("13 h", daily);
+    INFO(everything(wet));
+    REQUIRE(count(wet, "conflict") == 1);  // 12 h < 13 h, and the bath must be
+    CHECK(named(wet, "conflict.forbidden") == std::vector<std::string>{"`bath`", "`dressing`", "`dry`"});
+    // A bath just after the dressing change is over before the next one is due.
+    CHECK(count(bathed("6 h", daily), "conflict") == 0);
+}
