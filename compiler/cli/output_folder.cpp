@@ -25,6 +25,10 @@ tl::unexpected<runtime::Error> cannot_write(const std::string& path) {
     return cannot_write(path, std::strerror(errno));
 }
 
+std::string unfinished_in(const std::string& path) {
+    return (fs::path(path) / "linelaw.unfinished").string();
+}
+
 runtime::Result<void> sync_stream(std::FILE* stream, const std::string& path) {
     // What is still buffered, and what the file system takes late, fails here and not after the renaming.
     if (std::fflush(stream) != 0 || ::fsync(fileno(stream)) != 0) return cannot_write(path);
@@ -49,7 +53,7 @@ bool same_file(std::FILE* stream, const std::string& path) {
 }  // namespace
 
 runtime::Result<OutputFolder> OutputFolder::open(const std::string& path) {
-    const std::string unfinished = (fs::path(path) / "linelaw.unfinished").string();
+    const std::string unfinished = unfinished_in(path);
     const std::string lock = (fs::path(unfinished) / lock_name).string();
     for (;;) {
         std::error_code error;
@@ -95,6 +99,13 @@ void OutputFolder::begin_anew() {
 
 std::string OutputFolder::path_of(const std::string& name) const {
     return (fs::path(path_) / name).string();
+}
+std::string OutputFolder::unfinished_path() const {
+    return unfinished_in(path_);
+}
+bool OutputFolder::is_unfinished(const std::string& path) {
+    std::error_code ignored;
+    return fs::is_directory(unfinished_in(path), ignored);
 }
 std::string OutputFolder::beside(const std::string& name) const {
     return (fs::path(unfinished_path()) / name).string();

@@ -26,6 +26,8 @@ class OutputFolder {
   public:
     // Makes the folder where it is not there. "file.busy" where another program is writing into it.
     static runtime::Result<OutputFolder> open(const std::string& path);
+    // Whether a run into the folder goes on, or was stopped.
+    static bool is_unfinished(const std::string& path);
     // Takes away what an earlier run left unfinished.
     void begin_anew();
     ~OutputFolder();  // files that were not committed are taken away, unless they are kept
@@ -59,7 +61,7 @@ class OutputFolder {
     runtime::Result<void> commit();
 
     std::string path_of(const std::string& name) const;
-    std::string unfinished_path() const { return path_of("linelaw.unfinished"); }
+    std::string unfinished_path() const;
 
   private:
     struct Close {

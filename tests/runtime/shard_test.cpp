@@ -165,6 +165,10 @@ TEST_CASE("shards that are merged give the bytes of one run, file by file, and n
         CHECK_THAT(content(folder / "err.txt"), Contains("both are shard 2; give each once"));
         CHECK(run({"merge", shards[0], at + "whole"}) == 2);
         CHECK_THAT(content(folder / "err.txt"), Contains("it is of another number of shards"));
+        fs::create_directories(at + "stopped/linelaw.unfinished");
+        CHECK(run({"merge", shards[0], shards[1], shards[2], at + "stopped"}) == 2);
+        CHECK_THAT(content(folder / "err.txt"),
+                   Contains("the audit here is not finished; give its command again"));
         const std::string other = folder.write("other.ndjson", content(sample) + "\n{}\n");
         REQUIRE(run({"audit", policy, other, "--partial-key", secret, "--out", at + "other", "--findings",
                      "all", "--sample", "20", "--shard", "2/4"}) == 1);
