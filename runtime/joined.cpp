@@ -142,7 +142,7 @@ Result<void> fit_together(const Policy& one, const Policy& next) {
     if (!one.in_force_until || *one.in_force_until >= *next.in_force_from)
         return refuse("conflict.edition",
                       fmt::format("both are in force on {}; let the older one end on the day before",
-                                  iso_date(*next.in_force_from)));
+                                  write_date(*next.in_force_from)));
     return {};
 }
 
@@ -194,10 +194,6 @@ Result<Policy> joined(std::vector<Policy> policies) {
     return all;
 }
 
-std::string iso_date(const CivilDate& date) {
-    return fmt::format("{:04}-{:02}-{:02}", date.year, date.month, date.day);
-}
-
 bool follows(const Edition& newer, const Edition& older) {
     return newer.title == older.title && newer.in_force_from && older.in_force_until &&
            add_days(*older.in_force_until, 1) == *newer.in_force_from;
@@ -216,8 +212,8 @@ std::string edition_words(const Policy& policy, EditionId edition) {
 }
 
 std::string in_force_words(const std::optional<CivilDate>& from, const std::optional<CivilDate>& until) {
-    std::string out = from ? "from " + iso_date(*from) : "";
-    if (until) out += (out.empty() ? "until " : " until ") + iso_date(*until);
+    std::string out = from ? "from " + write_date(*from) : "";
+    if (until) out += (out.empty() ? "until " : " until ") + write_date(*until);
     return out;
 }
 

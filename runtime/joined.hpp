@@ -23,7 +23,6 @@ bool follows(const Edition& newer, const Edition& older);
 // policy holds several.
 const std::string& edition_of(const Policy& policy, EditionId edition);
 std::string edition_words(const Policy& policy, EditionId edition);
-std::string iso_date(const CivilDate& date);  // 2026-03-01
 std::string in_force_words(const std::optional<CivilDate>& from, const std::optional<CivilDate>& until);
 
 }  // namespace linelaw::runtime

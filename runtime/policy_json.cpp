@@ -22,10 +22,6 @@ using policy_fields::Fields;
 using policy_fields::table_names;
 using Ids = policy_fields::Table;
 
-std::string write_date(CivilDate d) {
-    return fmt::format("{:04}-{:02}-{:02}", d.year, d.month, d.day);
-}
-
 // ---- writing
 
 class Writer {

@@ -93,11 +93,11 @@ Audited audited(const Policy& policy, const TallyOptions& options, bool strict, 
     out.time_zone = policy.time_zone;
     out.owner = policy.owner;
     out.in_force = in_force_words(policy.in_force_from, policy.in_force_until);
-    if (policy.review_by) out.review_by = iso_date(*policy.review_by);
+    if (policy.review_by) out.review_by = write_date(*policy.review_by);
     for (const Edition& e : policy.editions)
         out.editions.push_back({e.title, e.edition, e.content_hash,
                                 in_force_words(e.in_force_from, e.in_force_until),
-                                e.review_by ? iso_date(*e.review_by) : "", e.owner});
+                                e.review_by ? write_date(*e.review_by) : "", e.owner});
     const Items items(policy);
     for (std::size_t i = 0; i < items.size(); ++i) out.items.push_back(audited_item(policy, items[i]));
     out.by = options.by;

@@ -320,6 +320,12 @@ std::optional<CivilDate> read_date(std::string_view text) {
     return date;
 }
 
+std::string write_date(CivilDate date) {
+    std::array<char, 48> buffer{};
+    std::snprintf(buffer.data(), buffer.size(), "%04d-%02u-%02u", date.year, date.month, date.day);
+    return buffer.data();
+}
+
 namespace {
 
 struct Clock {

@@ -96,6 +96,7 @@ std::optional<Instant> read_instant(std::string_view text);
 // clock change makes it two instants or none.
 std::optional<Instant> read_local_instant(std::string_view text, const Zone& zone, bool& ambiguous);
 std::optional<CivilDate> read_date(std::string_view text);  // 2026-03-01
+std::string write_date(CivilDate date);
 // "2026-03-02T14:15:00Z"; the fraction only where there is one.
 std::string write_instant(Instant t);
 // "2026-03-02 10:15" on the zone's wall clock, for people; the seconds only where there are some.

@@ -13,10 +13,6 @@ namespace {
 
 using runtime::CivilDate;
 
-std::string date_words(const CivilDate& date) {
-    return fmt::format("{:04}-{:02}-{:02}", date.year, unsigned{date.month}, unsigned{date.day});
-}
-
 grammar::Place head_of(const Compilation& compilation) {
     const std::string& text = compilation.sources.text(0).content;
     const std::size_t at = text.find("policy \"");
@@ -61,14 +57,14 @@ std::vector<std::pair<std::size_t, grammar::Diagnostic>> check_editions(
             const CivilDate from = *newer.in_force_from;
             if (!older.in_force_until || *older.in_force_until >= from) {
                 say(members[n], "conflict.edition",
-                    fmt::format("{} are both in force on {}", names, date_words(from)));
+                    fmt::format("{} are both in force on {}", names, runtime::write_date(from)));
                 continue;
             }
             const CivilDate next = runtime::add_days(*older.in_force_until, 1);
             if (next < from)
                 say(members[n], "gap.edition",
-                    fmt::format("no edition is in force from {} to {}", date_words(next),
-                                date_words(runtime::add_days(from, -1))));
+                    fmt::format("no edition is in force from {} to {}", runtime::write_date(next),
+                                runtime::write_date(runtime::add_days(from, -1))));
         }
     }
     return found;

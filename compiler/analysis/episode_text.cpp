@@ -144,8 +144,7 @@ std::string as_example(const DraftEpisode& episode, const runtime::Policy& polic
     };
     std::string text = fmt::format("example \"{}\"\n", title);
     if (!policy.in_force_from || *policy.in_force_from != episode.day_zero)
-        text += fmt::format("  on      {:04}-{:02}-{:02}\n", episode.day_zero.year,
-                            unsigned{episode.day_zero.month}, unsigned{episode.day_zero.day});
+        text += "  on      " + runtime::write_date(episode.day_zero) + "\n";
     if (!episode.line.empty()) text += "  line    " + join(values(episode.line), ", ", ", ") + "\n";
     std::vector<std::string> patient = values(episode.patient);
     if (episode.age)
