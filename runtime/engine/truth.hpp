@@ -144,6 +144,10 @@ class Asking {
     Moment leaves_at(Instant s, const Span& span) const;
     // Whether an event at s may still be inside `in the last` now; without touching the calendar.
     bool certainly_left(Instant s, const Span& span) const;
+    // Whether an event at s lies in `in the last` now; `over`: nor does any before it. (In civil time an
+    // earlier event may leave later, so that `no` says nothing of those.) Wakes when it leaves.
+    enum class Inside : std::uint8_t { yes, no, over };
+    Inside inside(const WindowPlan& window, Instant s);
     bool window_before_edge(Run events, const WindowPlan& window, const Start& start);
     std::uint32_t own_begin(Run events) const;
     bool may_be_unseen(Run events) const;

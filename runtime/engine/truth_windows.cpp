@@ -86,6 +86,15 @@ bool Asking::certainly_left(Instant s, const Span& span) const {
     return at(s + longest(span)) + 1 < place_.moment;
 }
 
+Asking::Inside Asking::inside(const WindowPlan& window, Instant s) {
+    if (!window.has_last) return Inside::yes;
+    if (certainly_left(s, window.last)) return Inside::over;
+    const Moment end = leaves_at(s, window.last);
+    if (place_.moment >= end) return Inside::no;
+    wake_at(end);
+    return Inside::yes;
+}
+
 bool Asking::window_before_edge(Run run, const WindowPlan& window, const Start& start) {
     const std::optional<Instant>& edge = history_.edge();
     if (!edge || !start.before_edge || !may_be_unseen(run)) return false;
@@ -117,12 +126,8 @@ Truth Asking::occurred(Run run, const WindowPlan& window, bool negated) {
     newest_first(run, [&](std::uint32_t event, Truth truth) {
         if (event < start.possible) return false;
         if (event < start.certain) truth = truth & start.doubt;
-        if (window.has_last) {
-            if (certainly_left(events[event].at, window.last)) return false;
-            const Moment end = leaves_at(events[event].at, window.last);
-            if (place_.moment >= end) return true;  // civil time: an earlier event may leave later
-            wake_at(end);
-        }
+        const Inside in = inside(window, events[event].at);
+        if (in != Inside::yes) return in == Inside::no;
         found = found | truth;
         return found != Truth::yes;
     });
@@ -139,12 +144,8 @@ Asking::Range Asking::count(const Node& n) {
         const PatternId own = plan_.pattern_lists[n.run.first + i];
         newest_first({n.run.first + i, 1}, [&](std::uint32_t event, Truth truth) {
             if (event < start.possible) return false;
-            if (window.has_last) {
-                if (certainly_left(events[event].at, window.last)) return false;
-                const Moment end = leaves_at(events[event].at, window.last);
-                if (place_.moment >= end) return true;
-                wake_at(end);
-            }
+            const Inside in = inside(window, events[event].at);
+            if (in != Inside::yes) return in == Inside::no;
             for (std::uint32_t j = 0; j < n.run.count; ++j) {  // an event that two patterns match counts once
                 const PatternId other = plan_.pattern_lists[n.run.first + j];
                 if (other == own || plan_.patterns[other].kind != plan_.patterns[own].kind) continue;
@@ -175,12 +176,8 @@ Reading Asking::sum(const Node& n) {
     Reading sum{0, Standing::known};
     newest_first(n.run, [&](std::uint32_t event, Truth truth) {
         if (event < start.possible) return false;
-        if (window.has_last) {
-            if (certainly_left(events[event].at, window.last)) return false;
-            const Moment end = leaves_at(events[event].at, window.last);
-            if (place_.moment >= end) return true;
-            wake_at(end);
-        }
+        const Inside in = inside(window, events[event].at);
+        if (in != Inside::yes) return in == Inside::no;
         if (event < start.certain) truth = truth & start.doubt;
         const Reading r = event_reading(event, n.b);
         sum.number += r.number;
