@@ -90,10 +90,12 @@ void AuditWorker::write_spoiled(std::string& out, const Place& place, const Spoi
     entry["pointer"] = spoiled.pointer;
     entry["reason"] = spoiled.reason;
     entry["code"] = spoiled.code;
-    // The record holds its keys, and the episode is one: without keys the place alone is told.
-    if (options_.keys && record.data() == nullptr) entry["episode"] = episode_.key;
-    if (options_.keys && record.data() != nullptr)
-        entry["record"] = std::string(record.substr(0, longest_kept));
+    if (options_.keys) {  // the record holds them, and the episode is one: else the place alone is told
+        if (record.data() == nullptr)
+            entry["episode"] = episode_.key;
+        else
+            entry["record"] = std::string(record.substr(0, longest_kept));
+    }
     out += entry.dump(-1, ' ', false, Json::error_handler_t::replace);
     out += '\n';
 }

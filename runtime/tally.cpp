@@ -379,7 +379,6 @@ void Tallier::add_coverage(const std::vector<Governed>& governed, Instant from, 
     struct Touched {
         Covered* judged = nullptr;
         DayNumber last = -1;
-        bool any = false;
     };
     std::vector<Touched> touched;
     const auto add = [&](Covered& judged, Days days) {
@@ -387,7 +386,7 @@ void Tallier::add_coverage(const std::vector<Governed>& governed, Instant from, 
                                 [&](const Touched& t) { return t.judged == &judged; });
         if (one == touched.end()) {
             ++judged.episodes;
-            one = touched.insert(touched.end(), {&judged, days.first - 1, true});
+            one = touched.insert(touched.end(), {&judged, days.first - 1});
         }
         days.first = std::max(days.first, one->last + 1);
         if (days.empty()) return;

@@ -38,11 +38,9 @@ bool Judging::claims(EditionId edition, const Place& place, Moment& wake) const 
 // On its days, where it claims to and no policy that was given before it does.
 bool Judging::governs(EditionId edition, const Place& place, Terms terms, Moment& wake) const {
     if (!has_day(edition, place, terms, wake) || !claims(edition, place, wake)) return false;
-    const std::string& title = plan_.policy.editions[edition].title;
-    for (EditionId before = 0; before < edition; ++before)
-        if (plan_.policy.editions[before].title != title && has_day(before, place, Terms::in_force, wake) &&
-            claims(before, place, wake))
-            return false;
+    // Those given before it are other policies: editions of one title stand together.
+    for (EditionId before = 0; before < plan_.editions[edition].first; ++before)
+        if (has_day(before, place, Terms::in_force, wake) && claims(before, place, wake)) return false;
     return true;
 }
 

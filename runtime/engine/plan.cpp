@@ -368,6 +368,9 @@ const Events* demanded(const Demand& demand) {
 void Plan::plan_editions() {
     for (const Edition& edition : policy.editions) {
         EditionPlan& plan = editions.emplace_back();
+        const auto same = [&](const Edition& other) { return other.title == edition.title; };
+        plan.first = size_of(std::find_if(policy.editions.begin(), policy.editions.end(), same) -
+                             policy.editions.begin());
         if (edition.in_force_from) plan.from = zone.begin_of(*edition.in_force_from);
         if (edition.in_force_until) plan.until = zone.begin_of(add_days(*edition.in_force_until, 1));
         plan.governs = edition.governs;

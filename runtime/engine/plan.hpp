@@ -116,6 +116,7 @@ struct ClausePlan {
 
 // When an edition judges: its days, as instants, and what it governs.
 struct EditionPlan {
+    EditionId first = none;  // of those of its title, which are one policy
     Instant from = std::numeric_limits<Instant>::min() / 4;
     Instant until = std::numeric_limits<Instant>::max() / 4;  // it no longer does
     NodeId governs = none;
