@@ -24,29 +24,22 @@ std::string_view outcome_name(Outcome outcome) {
     return outcome_names[static_cast<std::size_t>(outcome)];
 }
 
+// What asked, a clause, a ladder or a bundle, as `read` sees it.
+template <typename Read>
+decltype(auto) of_item(const Policy& policy, const Opportunity& o, Read read) {
+    if (o.origin == OriginKind::ladder) return read(policy.ladders[o.item]);
+    if (o.origin == OriginKind::bundle) return read(policy.bundles[o.item]);
+    return read(policy.clauses[o.item]);
+}
+
 const std::string& item_id(const Policy& policy, const Opportunity& o) {
-    switch (o.origin) {
-        case OriginKind::ladder:
-            return policy.ladders[o.item].id;
-        case OriginKind::bundle:
-            return policy.bundles[o.item].id;
-        case OriginKind::clause:
-            break;
-    }
-    return policy.clauses[o.item].id;
+    return of_item(policy, o, [](const auto& item) -> const std::string& { return item.id; });
 }
 
 EditionId edition_id(const Policy& policy, const Opportunity& o) {
-    switch (o.origin) {
-        case OriginKind::ladder:
-            return policy.ladders[o.item].edition;
-        case OriginKind::bundle:
-            return policy.bundles[o.item].edition;
-        case OriginKind::clause:
-            break;
-    }
-    return policy.clauses[o.item].edition;
+    return of_item(policy, o, [](const auto& item) { return item.edition; });
 }
+
 const std::string& title_of(const Policy& policy, const Opportunity& o) {
     const EditionId edition = edition_id(policy, o);
     return edition == none ? policy.title : policy.editions[edition].title;
@@ -60,18 +53,6 @@ std::string part_name(const Policy& policy, const Episode& episode, const Opport
     if (o.part_kind == none) return "";
     if (policy.part_kinds[o.part_kind].count_slot != none) return std::to_string(o.part);
     return o.part < episode.texts.size() ? episode.texts[o.part] : "";
-}
-
-const std::string& sentence_of(const Policy& policy, const Opportunity& o) {
-    switch (o.origin) {
-        case OriginKind::ladder:
-            return policy.ladders[o.item].sentence;
-        case OriginKind::bundle:
-            return policy.bundles[o.item].title;
-        case OriginKind::clause:
-            break;
-    }
-    return policy.clauses[o.item].sentence;
 }
 
 Json sources_of(const Policy& policy, const Clause& clause) {
@@ -101,6 +82,11 @@ Json seconds(std::int64_t microseconds) {
 }
 
 }  // namespace
+
+const std::string& sentence_of(const Policy& policy, const Opportunity& o) {
+    if (o.origin == OriginKind::bundle) return policy.bundles[o.item].title;
+    return o.origin == OriginKind::ladder ? policy.ladders[o.item].sentence : policy.clauses[o.item].sentence;
+}
 
 std::string finding_id(const Policy& policy, const Episode& episode, const Opportunity& o) {
     // The separator cannot stand in any of the parts, so no two lists of parts give one text.

@@ -30,6 +30,9 @@ std::optional<std::int64_t> lateness(const Opportunity& opportunity);
 // clauses.
 Priority priority_of(const Policy& policy, const Opportunity& opportunity);
 
+// The sentence that people approved; a bundle's title.
+const std::string& sentence_of(const Policy& policy, const Opportunity& opportunity);
+
 // Whether a clause's opportunity is one of those that the bundle's is made of.
 bool is_in_bundle(const Policy& policy, const Opportunity& bundle, const Opportunity& clause,
                   Instant horizon);

@@ -85,11 +85,13 @@ std::string method(const Audited& audited, const Tally& tally) {
         {"Edition", escaped(audited.edition)},
         {"Content hash", "<code>" + escaped(audited.content_hash) + "</code>"},
     };
-    for (const AuditedEdition& e : audited.editions)
-        rows.push_back({escaped("Edition " + e.edition + " of " + e.title),
-                        escaped(e.in_force.empty() ? "on any day" : "in force " + e.in_force) + ", <code>" +
-                            escaped(e.content_hash) + "</code>" +
-                            (e.review_by.empty() ? "" : escaped(", review by " + e.review_by))});
+    const std::vector<CoverageRow> judges = coverage_rows(audited, tally);  // the editions first
+    for (std::size_t i = 0; i < audited.editions.size(); ++i) {
+        const AuditedEdition& e = audited.editions[i];
+        const std::string review = e.review_by.empty() ? "" : ", review by " + e.review_by;
+        rows.push_back({escaped(judges[i].who), escaped(judges[i].note) + ", <code>" +
+                                                    escaped(e.content_hash) + "</code>" + escaped(review)});
+    }
     if (!audited.owner.empty()) rows.push_back({"Owner", escaped(audited.owner)});
     if (!audited.in_force.empty()) rows.push_back({"In force", escaped(audited.in_force)});
     if (!audited.review_by.empty()) rows.push_back({"Review by", escaped(audited.review_by)});

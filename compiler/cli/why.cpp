@@ -66,7 +66,7 @@ class Timeline {
         std::vector<std::string> quiet;
         for (std::size_t i = 0; i < items.size(); ++i) {
             const std::string name = runtime::item_name(policy_, items[i]);
-            if (!wanted(name)) continue;
+            if (!is_asked(options_, name)) continue;
             std::vector<const Opportunity*> of_item;
             for (const Opportunity& o : all) {
                 if (items.of(o) == i) of_item.push_back(&o);
@@ -84,7 +84,6 @@ class Timeline {
     }
 
   private:
-    bool wanted(const std::string& name) const { return is_asked(options_, name); }
     std::string styled(const std::string& text, const char* code) const {
         return colored_ ? fmt::format("\x1b[{}m{}\x1b[0m", code, text) : text;
     }
@@ -101,7 +100,7 @@ class Timeline {
         if (options_.against && !any) return;
         out_ += fmt::format("{}  {}\n", styled(name, "1"),
                             runtime::priority_name(runtime::priority_of(policy_, *opportunities.front())));
-        const std::string& sentence = sentence_of(policy_, *opportunities.front());
+        const std::string& sentence = runtime::sentence_of(policy_, *opportunities.front());
         if (!sentence.empty()) out_ += "  " + sentence + "\n";
         if (opportunities.front()->origin == runtime::OriginKind::clause)
             out_ += rule(policy_.clauses[opportunities.front()->item]);
@@ -148,17 +147,24 @@ class Timeline {
     std::string out_;
 };
 
+std::vector<Opportunity> asked_of(const Policy& policy, const std::vector<Opportunity>& all,
+                                  const Options& options) {
+    const runtime::Items items(policy);
+    std::vector<Opportunity> asked;
+    for (const Opportunity& o : all) {
+        if (options.against && !counts_against(o.outcome)) continue;
+        if (is_asked(options, runtime::item_name(policy, items[items.of(o)]))) asked.push_back(o);
+    }
+    return asked;
+}
+
 // Findings with what `why` adds: the words that decided, and the nearest thing that would have met it.
 std::string json_lines(const Policy& policy, const Episode& episode, const std::vector<Opportunity>& all,
                        std::optional<Instant> as_of, const Options& options) {
     const runtime::FindingWriter writer(policy, as_of);
-    const runtime::Items items(policy);
     runtime::NearestFinder finder(policy, as_of);
     std::string out;
-    for (const Opportunity& o : all) {
-        if (options.against && !counts_against(o.outcome)) continue;
-        const std::string name = runtime::item_name(policy, items[items.of(o)]);
-        if (!is_asked(options, name)) continue;
+    for (const Opportunity& o : asked_of(policy, all, options)) {
         std::string finding;
         writer.json(finding, episode, o, all);
         Json json = Json::parse(finding);
@@ -187,18 +193,6 @@ std::string json_lines(const Policy& policy, const Episode& episode, const std::
     return out;
 }
 
-// Only what was asked for.
-std::string page(const Policy& policy, const Episode& episode, const std::vector<Opportunity>& all,
-                 std::optional<Instant> as_of, const Options& options) {
-    const runtime::Items items(policy);
-    std::vector<Opportunity> shown;
-    for (const Opportunity& o : all) {
-        if (options.against && !counts_against(o.outcome)) continue;
-        if (is_asked(options, runtime::item_name(policy, items[items.of(o)]))) shown.push_back(o);
-    }
-    return why_page(policy, episode, shown, all, as_of);
-}
-
 int run(const Options& options) {
     const Operands given = operands(options.operands);
     if (given.records.empty())
@@ -223,10 +217,10 @@ int run(const Options& options) {
         if (!options.episode.empty() && episode.key != options.episode) return true;
         if (options.episode.empty() && seen > 1) return false;  // which one? said below
         const auto& all = engine.judge(episode, as_of);
-        const std::vector<Opportunity> judged = all;
-        first = options.format == "json"   ? json_lines(*policy, episode, judged, as_of, options)
-                : options.format == "html" ? page(*policy, episode, judged, as_of, options)
-                                           : timeline.text(episode, judged);
+        first = options.format == "json" ? json_lines(*policy, episode, all, as_of, options)
+                : options.format == "html"
+                    ? why_page(*policy, episode, asked_of(*policy, all, options), all, as_of)
+                    : timeline.text(episode, all);
         const bool any = std::any_of(all.begin(), all.end(),
                                      [](const Opportunity& o) { return counts_against(o.outcome); });
         status = any ? findings : nothing_against;

@@ -85,7 +85,7 @@ class WhyPage {
             "{2}\">{2}</span>"
             "</h2><p class=\"lead\">{3}</p>",
             runtime::html::anchor("item", name), escaped(name), priority,
-            escaped(sentence_of(policy_, first)));
+            escaped(runtime::sentence_of(policy_, first)));
         if (first.origin == runtime::OriginKind::clause) {
             const runtime::Clause& clause = policy_.clauses[first.item];
             out += fmt::format("<p class=\"meta\"><code>{}:{}</code></p><pre class=\"words\">{}</pre>",

@@ -47,18 +47,6 @@ std::string times_of(const runtime::Opportunity& o, const runtime::Episode& epis
     return text;
 }
 
-const std::string& sentence_of(const runtime::Policy& policy, const runtime::Opportunity& o) {
-    switch (o.origin) {
-        case runtime::OriginKind::ladder:
-            return policy.ladders[o.item].sentence;
-        case runtime::OriginKind::bundle:
-            return policy.bundles[o.item].title;
-        case runtime::OriginKind::clause:
-            break;
-    }
-    return policy.clauses[o.item].sentence;
-}
-
 std::vector<std::string> evidence_lines(const Json& finding, const Words& words) {
     const auto when = [&](const Json& instant) {
         return words.when(runtime::read_instant(instant.get<std::string>()).value());

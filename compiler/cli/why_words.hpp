@@ -19,7 +19,6 @@ std::string episode_words(const runtime::Policy& policy, const runtime::Episode&
 // "lumen 2: opened …, due …, limit …, closed …"
 std::string times_of(const runtime::Opportunity& o, const runtime::Episode& episode,
                      const runtime::Words& words);
-const std::string& sentence_of(const runtime::Policy& policy, const runtime::Opportunity& o);
 // What decided it, a line each: events, that none came between two instants, values with their places.
 std::vector<std::string> evidence_lines(const nlohmann::ordered_json& finding, const runtime::Words& words);
 
