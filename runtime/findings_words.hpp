@@ -12,6 +12,12 @@
 
 namespace linelaw::runtime {
 
+// What whoever may act on a finding or a worklist is asked to do before.
+constexpr std::string_view before_acting =
+    "read the chart, and defer to the facility’s approved policy, local regulation, the product’s "
+    "instructions "
+    "for use and licensed clinical judgement";
+
 class Words {
   public:
     explicit Words(const Policy& policy);

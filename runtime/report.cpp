@@ -23,12 +23,13 @@ std::string head(const Audited& audited, const Tally& tally) {
     if (!audited.edition.empty())
         out += (audited.editions.empty() ? "Edition " : "Editions ") + html::escaped(audited.edition) + ". ";
     out += known(audited, tally) + ".</p>";
-    out +=
+    out += fmt::format(
         "<p class=\"meta\">Findings judge documentation, not patients and not people. Before acting on one, "
-        "read the chart, and defer to the facility’s approved policy, local regulation, the product’s "
-        "instructions for use and licensed clinical judgement; above all with neonates, with a sensitivity, "
-        "and where a catheter has moved: it is never pushed back in. A policy that came with this program is "
-        "invented, and not one to adopt.</p>";
+        "{}; "
+        "above all with neonates, with a sensitivity, and where a catheter has moved: it is never pushed "
+        "back "
+        "in. A policy that came with this program is invented, and not one to adopt.</p>",
+        before_acting);
     return out + R"(<nav aria-label="Sections"><ul><li><a href="#attention">What needs attention</a></li>
 <li><a href="#places">Where</a></li><li><a href="#clauses">Clause by clause</a></li>
 <li><a href="#worst">Worst findings</a></li>)" +

@@ -8,7 +8,6 @@
 #include "runtime/csv.hpp"
 #include "runtime/findings_words.hpp"
 #include "runtime/report_html.hpp"
-#include "runtime/report_text.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -44,15 +43,8 @@ std::string sample_html(const Audited& audited, const Tally& tally) {
     Policy zone_only;
     zone_only.time_zone = audited.time_zone;
     const Words words(zone_only);
-    const std::string title = escaped("Review by hand: " + audited.title);
-    std::string out = fmt::format(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-        "content=\"width=device-width, initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" "
-        "content=\"default-src 'none'; style-src 'unsafe-inline'\"><meta name=\"color-scheme\" "
-        "content=\"light "
-        "dark\"><title>{}</title><style>\n{}\n</style></head>\n<body><header><p class=\"eyebrow\">Review by "
-        "hand</p><h1>{}</h1>",
-        title, report_text::report_css, escaped(audited.title));
+    std::string out =
+        fmt::format("<header><p class=\"eyebrow\">Review by hand</p><h1>{}</h1>", escaped(audited.title));
     out += fmt::format(
         "<p class=\"meta\">Edition {}, policy <code>{}</code>. Sample <code>{}</code>: {} occasions, seed "
         "{}. Times "
@@ -68,14 +60,15 @@ std::string sample_html(const Audited& audited, const Tally& tally) {
         "reviewer "
         "(<code>reviewer_1</code> …), and give it to the next audit with <code>--reviewed "
         "sample.csv</code>.</p>"
-        "<p class=\"meta\">Findings judge documentation, not patients and not people. The facility’s "
-        "approved policy, local regulation, the product’s instructions for use and licensed clinical "
-        "judgement decide.</p>"
+        "<p class=\"meta\">Findings judge documentation, not patients and not people. Before acting on "
+        "one, " +
+        std::string(before_acting) +
+        ".</p>"
         "<p class=\"signature\">Reviewer: <span></span> Date: <span></span></p></header><main "
         "id=\"main\"><ol "
         "class=\"reviews\">\n";
     for (std::size_t i = 0; i < drawn.size(); ++i) out += entry(audited, drawn[i], i + 1, words);
-    return out + "</ol></main></body></html>\n";
+    return html::page("Review by hand: " + audited.title, out + "</ol></main>");
 }
 
 std::string sample_csv(const Audited& audited, const Tally& tally) {

@@ -40,11 +40,11 @@ class WhyPage {
             "<header><p class=\"eyebrow\">Why: one episode</p><h1>Episode {}</h1><p class=\"meta\">Episode "
             "{}{}.</p>"
             "<p class=\"meta\">{}, edition {}, policy <code>{}</code>.</p><p class=\"meta\">Findings judge "
-            "documentation, not patients and not people. Before acting on one, read the chart.</p></header>"
-            "<main id=\"main\">",
+            "documentation, not patients and not people. Before acting on one, {}.</p></header><main "
+            "id=\"main\">",
             escaped(episode_.key), escaped(episode_.key),
             escaped(episode_words(policy_, episode_, as_of_, words_)), escaped(policy_.title),
-            escaped(policy_.edition), escaped(policy_.content_hash));
+            escaped(policy_.edition), escaped(policy_.content_hash), runtime::before_acting);
         out += timeline(shown);
         for (std::size_t i = 0; i < items_.size(); ++i) {
             std::string entries;

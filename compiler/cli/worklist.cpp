@@ -8,7 +8,6 @@
 #include "runtime/csv.hpp"
 #include "runtime/findings.hpp"
 #include "runtime/report_html.hpp"
-#include "runtime/report_text.hpp"
 #include "runtime/summary.hpp"
 
 namespace linelaw::compiler::cli {
@@ -120,10 +119,8 @@ std::string Worklist::asked_for(const Opportunity& o) const {
 
 namespace {
 
-constexpr std::string_view caution =
-    "A worklist from what is charted. Before acting, read the chart; the facility's policy and licensed "
-    "clinical "
-    "judgement decide.";
+const std::string caution =
+    "A worklist from what is charted. Before acting, " + std::string(runtime::before_acting) + ".";
 
 // "overdue 5 h", "in grace, 2 h left", "due in 3 h"
 std::string standing(const Task& task, Instant as_of) {
@@ -165,7 +162,7 @@ std::string worklist_table(const std::vector<Task>& tasks, const WorklistView& v
                            task.known_until ? " *" : "");
     }
     if (stale) out += "\n* the record ends before this moment; what came after it is not known here\n";
-    return out + "\n" + std::string(caution) + "\n";
+    return out + "\n" + caution + "\n";
 }
 
 std::string worklist_csv(const std::vector<Task>& tasks, const WorklistView& view) {
@@ -248,17 +245,11 @@ std::string unit_section(const std::string& unit, const std::vector<const Task*>
 
 std::string worklist_html(const std::vector<Task>& tasks, const WorklistView& view) {
     using runtime::html::escaped;
-    const std::string title = escaped("Due as of " + view.words.when(view.as_of));
+    const std::string title = "Due as of " + view.words.when(view.as_of);
     std::string out = fmt::format(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-        "content=\"width=device-width, initial-scale=1\"><meta http-equiv=\"Content-Security-Policy\" "
-        "content=\"default-src 'none'; style-src 'unsafe-inline'\"><meta name=\"color-scheme\" "
-        "content=\"light "
-        "dark\"><title>{0}</title><style>\n{1}\n</style></head>\n<body><header><p "
-        "class=\"eyebrow\">Worklist</p><h1>{0}</h1><p class=\"meta\">{2}, edition {3}, policy "
-        "<code>{4}</code>. Times "
-        "are those of {5}.</p><p class=\"meta\">{6}</p></header><main id=\"main\">",
-        title, runtime::report_text::report_css, escaped(view.policy.title), escaped(view.policy.edition),
+        "<header><p class=\"eyebrow\">Worklist</p><h1>{}</h1><p class=\"meta\">{}, edition {}, policy "
+        "<code>{}</code>. Times are those of {}.</p><p class=\"meta\">{}</p></header><main id=\"main\">",
+        escaped(title), escaped(view.policy.title), escaped(view.policy.edition),
         escaped(view.policy.content_hash), escaped(view.policy.time_zone), escaped(caution));
     const std::size_t overdue = overdue_in(tasks, view.as_of);
     out += fmt::format("<p class=\"lead\">{} overdue, {} more due within {}, in {} records.</p>\n", overdue,
@@ -278,7 +269,7 @@ std::string worklist_html(const std::vector<Task>& tasks, const WorklistView& vi
         out +=
             "<p class=\"meta\">* The record ends before this moment; what came after it is not known "
             "here.</p>\n";
-    return out + "</main></body></html>\n";
+    return runtime::html::page(title, out + "</main>");
 }
 
 }  // namespace linelaw::compiler::cli
