@@ -1,6 +1,4 @@
 // `linelaw audit` and `linelaw merge` as they are run: files, exit statuses, what is said where.
-#include <sys/wait.h>
-
 #include <catch2/catch.hpp>
 #include <cstdlib>
 #include <filesystem>
@@ -10,34 +8,19 @@
 #include <set>
 #include <sstream>
 
-#include "tests/runtime/folder.hpp"
+#include "tests/runtime/program.hpp"
 
 namespace fs = std::filesystem;
 using nlohmann::json;
 using small::content;
 using small::Folder;
+using small::Ran;
+using small::run;
 
 namespace {
 
-const std::string program = LINELAW_PROGRAM;
 const std::string policy = LINELAW_SOURCE_DIR "/policies/demo/quillhaven.linelaw";
 const std::string sample = LINELAW_SOURCE_DIR "/policies/demo/sample/records.ndjson";
-
-struct Ran {
-    int status = 0;
-    std::string out;
-    std::string err;
-};
-Ran run(const Folder& folder, const std::string& arguments, const std::string& before = "") {
-    const std::string command = before + "'" + program + "' " + arguments + " > " + (folder / "out.txt") +
-                                " 2> " + (folder / "err.txt");
-    const int status = std::system(command.c_str());
-    Ran ran;
-    ran.status = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
-    ran.out = content(folder / "out.txt");
-    ran.err = content(folder / "err.txt");
-    return ran;
-}
 
 std::string secret(const Folder& folder) {
     return folder.write("secret", std::string(16, 'k') + std::string(16, 'q'));

@@ -1,17 +1,16 @@
 // Several policies and editions in one run of `audit`, `merge`, `why` and `due`: who judged what, worked out
 // by hand from docs/audit-method.md. How an opportunity carries on is in tests/conformance/vectors/editions.
-#include <sys/wait.h>
-
 #include <catch2/catch.hpp>
-#include <cstdlib>
 #include <nlohmann/json.hpp>
 #include <sstream>
 
-#include "tests/runtime/folder.hpp"
+#include "tests/runtime/program.hpp"
 
 using nlohmann::json;
 using small::content;
 using small::Folder;
+using small::Ran;
+using small::run;
 
 namespace {
 
@@ -21,19 +20,6 @@ const std::string editions = "'" + vectors + "editions/2.linelaw' '" + vectors +
 const std::string editions_accepted = editions + "--accept gap.documentation ";
 const std::string governed = "'" + vectors + "governed/1-icu.linelaw' '" + vectors +
                              "governed/2-ward.linelaw' '" + vectors + "governed/3-elsewhere.linelaw' ";
-
-struct Ran {
-    int status = 0;
-    std::string out;
-    std::string err;
-};
-Ran run(const Folder& folder, const std::string& arguments) {
-    const std::string command = std::string("'") + LINELAW_PROGRAM + "' " + arguments + " > " +
-                                (folder / "out.txt") + " 2> " + (folder / "err.txt");
-    const int status = std::system(command.c_str());
-    return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, content(folder / "out.txt"),
-            content(folder / "err.txt")};
-}
 
 std::string record(const char* key, const char* inserted, const std::string& more) {
     return std::string(R"({"episode":")") + key + R"(","patient":{"key":")" + key +

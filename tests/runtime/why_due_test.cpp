@@ -1,20 +1,16 @@
 // `linelaw why` and `linelaw due` as they are run, over a small policy and records whose answers were worked
 // out by hand.
-#include <sys/wait.h>
-
 #include <catch2/catch.hpp>
-#include <cstdlib>
 #include <nlohmann/json.hpp>
 #include <sstream>
 
-#include "tests/runtime/folder.hpp"
+#include "tests/runtime/program.hpp"
 
 using nlohmann::json;
 using small::Folder;
+using small::Ran;
 
 namespace {
-
-const std::string program = LINELAW_PROGRAM;
 
 // A weekly dressing with half a day's grace, a damp one within two hours, site checks each calendar day.
 void write_policy(const Folder& folder) {
@@ -65,17 +61,8 @@ std::string event(const std::string& type, const std::string& at, const std::str
            (more.empty() ? "" : "," + more) + "}";
 }
 
-struct Ran {
-    int status = 0;
-    std::string out;
-    std::string err;
-};
 Ran run(const Folder& folder, const std::string& command, const std::string& more) {
-    const std::string line = "'" + program + "' " + command + " " + (folder / "policy.linelaw") + " " + more +
-                             " > " + (folder / "out.txt") + " 2> " + (folder / "err.txt");
-    const int status = std::system(line.c_str());
-    return {WIFEXITED(status) ? WEXITSTATUS(status) : -1, small::content(folder / "out.txt"),
-            small::content(folder / "err.txt")};
+    return small::run(folder, command + " " + (folder / "policy.linelaw") + " " + more);
 }
 
 // In med-3: q-1 (in 2 March 08:00, looked at on the 9th) with its dressing in grace on the 9th at 12:00; q-2
