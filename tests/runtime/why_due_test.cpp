@@ -61,7 +61,7 @@ std::string event(const std::string& type, const std::string& at, const std::str
            (more.empty() ? "" : "," + more) + "}";
 }
 
-Ran run(const Folder& folder, const std::string& command, const std::string& more) {
+Ran judge(const Folder& folder, const std::string& command, const std::string& more) {
     return small::run(folder, command + " " + (folder / "policy.linelaw") + " " + more);
 }
 
@@ -83,7 +83,7 @@ TEST_CASE("due tells by care unit what is overdue, what is in grace and what com
     write_policy(folder);
     folder.write("ward.ndjson", ward());
     const std::string given = (folder / "ward.ndjson") + " --as-of 2026-03-09T12:00:00Z --within '6 h'";
-    const Ran ran = run(folder, "due", given);
+    const Ran ran = judge(folder, "due", given);
     INFO(ran.out << ran.err);
     CHECK(ran.status == 1);
     CHECK_THAT(ran.err, Catch::Contains("1 of 5 records could not be read"));
@@ -110,9 +110,10 @@ TEST_CASE("a calendar limit is overdue at its very instant, another one is not")
     write_policy(folder);
     folder.write("one.ndjson", record("q-1", "med-3", "02T08:00", ""));
     const auto state = [&](const std::string& as_of, const std::string& item) {
-        const json list = json::parse(
-            run(folder, "due", (folder / "one.ndjson") + " --within '30 days' --format json --as-of " + as_of)
-                .out);
+        const json list =
+            json::parse(judge(folder, "due",
+                              (folder / "one.ndjson") + " --within '30 days' --format json --as-of " + as_of)
+                            .out);
         for (const json& task : list["due"]) {
             if (task["item"] == item) return task["state"].get<std::string>();
         }
@@ -130,7 +131,7 @@ TEST_CASE("the worklist comes as CSV, JSON and a page, and of one care unit alon
     folder.write("ward.ndjson", ward());
     const std::string given =
         (folder / "ward.ndjson") + " --as-of 2026-03-09T12:00:00Z --within '6 h' --format ";
-    const json list = json::parse(run(folder, "due", given + "json").out);
+    const json list = json::parse(judge(folder, "due", given + "json").out);
     CHECK(list["schema"] == "linelaw/due/1");
     CHECK(list["overdue"] == 1);
     CHECK(list["records"] == json{{"read", 5}, {"not_read", 1}});
@@ -138,14 +139,14 @@ TEST_CASE("the worklist comes as CSV, JSON and a page, and of one care unit alon
     CHECK(list["due"][1]["episode"] == "q-2");
     CHECK(list["due"][1]["overdue_s"] == 16 * 3600);
     CHECK(list["due"][1]["sentence"] == "Change the dressing at least every 7 days.");
-    const std::string csv = run(folder, "due", given + "csv").out;
+    const std::string csv = judge(folder, "due", given + "csv").out;
     CHECK_THAT(csv, Catch::StartsWith("care_unit,episode,state,") &&
                         Catch::Contains("\r\nmed-3,q-2,overdue,dressing change,weekly,critical,"));
-    const std::string page = run(folder, "due", given + "html").out;
+    const std::string page = judge(folder, "due", given + "html").out;
     CHECK_THAT(page, Catch::Contains("<h2>icu-1</h2>") && Catch::Contains("overdue 16 h") &&
                          Catch::Contains("default-src 'none'") && !Catch::Contains("<script") &&
                          Catch::Contains("<caption>Overdue and due in med-3</caption>"));
-    const json icu = json::parse(run(folder, "due", given + "json --care-unit icu-1").out);
+    const json icu = json::parse(judge(folder, "due", given + "json --care-unit icu-1").out);
     CHECK(icu["due"].size() == 1);
 }
 
@@ -154,10 +155,10 @@ TEST_CASE("a record that ends before the moment of the list is marked") {
     write_policy(folder);
     folder.write("one.ndjson",
                  record("q-1", "med-3", "02T08:00", "", R"(,"observed_until":"2026-03-06T00:00:00Z")"));
-    const Ran ran = run(folder, "due", (folder / "one.ndjson") + " --as-of 2026-03-10T00:00:00Z");
+    const Ran ran = judge(folder, "due", (folder / "one.ndjson") + " --as-of 2026-03-10T00:00:00Z");
     CHECK_THAT(ran.out, Catch::Contains("(weekly, critical) *") &&
                             Catch::Contains("* the record ends before this moment"));
-    CHECK(run(folder, "due", (folder / "one.ndjson") + " --within soon").status == 2);
+    CHECK(judge(folder, "due", (folder / "one.ndjson") + " --within soon").status == 2);
 }
 
 TEST_CASE(
@@ -168,7 +169,7 @@ TEST_CASE(
     folder.write("one.ndjson",
                  record("q-1", "med-3", "02T08:00", event("dressing_change", "10T09:00", R"("dry_time":20)"),
                         R"(,"observed_until":"2026-03-10T10:00:00Z")"));
-    const Ran ran = run(folder, "why", (folder / "one.ndjson") + " --clause weekly");
+    const Ran ran = judge(folder, "why", (folder / "one.ndjson") + " --clause weekly");
     INFO(ran.out << ran.err);
     CHECK(ran.status == 1);
     CHECK_THAT(
@@ -179,7 +180,7 @@ TEST_CASE(
             Catch::Contains("none of dressing change from 2 March 2026 08:00 until 10 March 2026 09:00") &&
             Catch::Contains("→ a dressing change by 9 March 2026 20:00 would have met it"));
     CHECK_THAT(ran.out, !Catch::Contains("Dry for 30 s."));
-    const Ran dry = run(folder, "why", (folder / "one.ndjson") + " --clause dry");
+    const Ran dry = judge(folder, "why", (folder / "one.ndjson") + " --clause dry");
     CHECK_THAT(dry.out, Catch::Contains("dry_time: 20 s (/events/0/dry_time)") &&
                             Catch::Contains("→ the dressing change with dry time 30 s would have met it"));
 }
@@ -189,7 +190,7 @@ TEST_CASE("why as JSON adds the words, the place and the change to each finding"
     write_policy(folder);
     folder.write("one.ndjson", record("q-1", "med-3", "02T08:00", event("dressing_change", "10T09:00"),
                                       R"(,"observed_until":"2026-03-10T10:00:00Z")"));
-    const Ran ran = run(folder, "why", (folder / "one.ndjson") + " --format json --clause weekly");
+    const Ran ran = judge(folder, "why", (folder / "one.ndjson") + " --format json --clause weekly");
     std::istringstream lines(ran.out);
     std::vector<json> findings;
     for (std::string line; std::getline(lines, line);) findings.push_back(json::parse(line));
@@ -213,7 +214,7 @@ TEST_CASE("why as a page tells the same, with the episode's timeline, and fetche
     folder.write("one.ndjson",
                  record("q-<1", "med-3", "02T08:00", event("dressing_change", "10T09:00", R"("dry_time":20)"),
                         R"(,"observed_until":"2026-03-10T10:00:00Z")"));
-    const Ran ran = run(folder, "why", (folder / "one.ndjson") + " --clause weekly --format html");
+    const Ran ran = judge(folder, "why", (folder / "one.ndjson") + " --clause weekly --format html");
     CHECK(ran.status == 1);
     CHECK_THAT(
         ran.out,
