@@ -123,9 +123,9 @@ TEST_CASE("killed at a hundred moments, an audit ends with the bytes of an undis
         const std::string name = "trial-" + std::to_string(trial);
         bool ended = false;
         for (int stop = 0; stop < 4 && !ended && kills < wanted; ++stop) {
-            // The first go from its begin to its end; the later ones, which are shorter, with more at the
-            // end.
-            const double moment = std::uniform_real_distribution<double>(0.0, 1.05)(random) * takes[manner];
+            // The first go at any moment from its begin to its end; the later ones have less left to do.
+            const double share = std::uniform_real_distribution<double>(0.0, stop == 0 ? 1.05 : 0.6)(random);
+            const double moment = share * takes[manner];
             Arguments go = command(manner, name) + Arguments{"--jobs", std::to_string(1 + random() % 4)};
             if (stop > 0) go.emplace_back("--resume");
             Process process(go, folder / "out.txt", folder / "err.txt");
