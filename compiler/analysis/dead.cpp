@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <set>
 
 #include "compiler/analysis/gaps.hpp"
@@ -204,40 +205,40 @@ void say_diverging(Workspace& work, ClauseId a, ClauseId b, Node where, const st
     work.add(std::move(finding));
 }
 
-void find_diverging_questions(Workspace& work, const std::set<std::pair<ClauseId, ClauseId>>& redundant) {
-    std::set<std::pair<ClauseId, ClauseId>> said;
-    for (const Question& question : work.compiled.questions)
-        for (const Scope& scope : scopes_of(work, question)) {
-            std::vector<std::pair<ClauseId, Node>> answering;
-            for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
-                if (const Node where =
-                        work.diagrams.both(answers(work, c, question, scope.kind).yes, scope.covered);
-                    where != never)
-                    answering.emplace_back(c, where);
-            std::vector<Node> places;
-            for (const auto& [c, where] : answering) places.push_back(where);
-            for (const auto& [i, j] : work.diagrams.may_meet(places)) {
-                const auto& [a, where_a] = answering[i];
-                const auto& [b, where_b] = answering[j];
-                if (overrides(work, a, b) || overrides(work, b, a) || said.count({a, b}) != 0 ||
-                    redundant.count({a, b}) != 0 || redundant.count({b, a}) != 0)
-                    continue;
-                const Node both = work.diagrams.both(where_a, where_b);
-                if (both == never) continue;
-                const bool judgement =
-                    std::holds_alternative<runtime::LeavesToJudgement>(work.clause(a).demand) !=
-                    std::holds_alternative<runtime::LeavesToJudgement>(work.clause(b).demand);
-                // What is left to judgement may be said of some answers at an event; an interval is
-                // whole.
-                if (judgement && question.about != Question::About::how_often) continue;
-                const Strictness s = judgement ? Strictness::looser : compare_demands(work, a, b, scope.kind);
-                if (s != Strictness::stricter && s != Strictness::looser &&
-                    !(s == Strictness::incomparable && question.about == Question::About::how_often))
-                    continue;
-                said.emplace(a, b);
-                say_diverging(work, a, b, both, fmt::format("answer `{}` differently", question.id));
-            }
-        }
+// Clauses that may answer it at this event.
+std::vector<ClauseId> answering(Workspace& work, const Question& question, EventKindId kind) {
+    std::vector<ClauseId> result;
+    for (ClauseId c = 0; c < work.policy.clauses.size(); ++c)
+        if (answers(work, c, question, kind).yes != never) result.push_back(c);
+    return result;
+}
+
+using Pairs = std::set<std::pair<ClauseId, ClauseId>>;
+
+void find_diverging_answers(Workspace& work, const Question& question, const Scope& scope,
+                            const std::vector<ClauseId>& clauses, const Pairs& redundant, Pairs& said) {
+    std::vector<Node> places;
+    for (const ClauseId c : clauses)
+        places.push_back(work.diagrams.both(answers(work, c, question, scope.kind).yes, scope.covered));
+    for (const auto& [i, j] : work.diagrams.may_meet(places)) {
+        const ClauseId a = clauses[i];
+        const ClauseId b = clauses[j];
+        if (overrides(work, a, b) || overrides(work, b, a) || said.count({a, b}) != 0 ||
+            redundant.count({a, b}) != 0 || redundant.count({b, a}) != 0)
+            continue;
+        const Node both = work.diagrams.both(places[i], places[j]);
+        if (both == never) continue;
+        const bool judgement = std::holds_alternative<runtime::LeavesToJudgement>(work.clause(a).demand) !=
+                               std::holds_alternative<runtime::LeavesToJudgement>(work.clause(b).demand);
+        // What is left to judgement may be said of some answers at an event; an interval is whole.
+        if (judgement && question.about != Question::About::how_often) continue;
+        const Strictness s = judgement ? Strictness::looser : compare_demands(work, a, b, scope.kind);
+        if (s != Strictness::stricter && s != Strictness::looser &&
+            !(s == Strictness::incomparable && question.about == Question::About::how_often))
+            continue;
+        said.emplace(a, b);
+        say_diverging(work, a, b, both, fmt::format("answer `{}` differently", question.id));
+    }
 }
 
 void find_diverging_ladders(Workspace& work) {
@@ -267,6 +268,36 @@ void find_diverging_ladders(Workspace& work) {
     }
 }
 
+// Of clauses of one form.
+void find_redundant_among(Workspace& work, const std::vector<ClauseId>& clauses, Pairs& redundant) {
+    std::vector<Node> reached;
+    for (const ClauseId c : clauses) reached.push_back(reach_at_any(work, c));
+    std::map<ClauseId, std::vector<ClauseId>> beside;  // rising
+    for (const auto& [i, j] : work.diagrams.may_meet(reached)) {
+        beside[clauses[i]].push_back(clauses[j]);
+        beside[clauses[j]].push_back(clauses[i]);
+    }
+    for (auto& entry : beside) {
+        const ClauseId c = entry.first;
+        std::vector<ClauseId>& others = entry.second;
+        std::sort(others.begin(), others.end());
+        const auto by = std::find_if(others.begin(), others.end(), [&](ClauseId o) {
+            // Of two that say the same, the later one is too many.
+            return redundant.count({o, c}) == 0 && implied(work, c, o) && !(o > c && implied(work, o, c));
+        });
+        if (by == others.end()) continue;
+        redundant.emplace(c, *by);
+        Finding finding;
+        finding.code = "redundant.clause";
+        finding.ids = {work.clause(c).id};
+        finding.message = fmt::format("{} is implied by {}: whoever keeps that keeps this", work.quoted(c),
+                                      work.quoted(*by));
+        finding.labels = {work.label(c), work.label(*by)};
+        finding.helps = {"take it out, or say what it asks for besides"};
+        work.add(std::move(finding));
+    }
+}
+
 }  // namespace
 
 void find_dead(Workspace& work) {
@@ -278,36 +309,17 @@ void find_dead(Workspace& work) {
 void find_redundant(Workspace& work) {
     std::map<std::string, std::vector<ClauseId>> forms;
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) forms[form_of(work.clause(c))].push_back(c);
-    std::set<std::pair<ClauseId, ClauseId>> redundant;
-    for (const auto& [form, clauses] : forms) {
-        std::vector<Node> reached;
-        for (const ClauseId c : clauses) reached.push_back(reach_at_any(work, c));
-        std::map<ClauseId, std::vector<ClauseId>> beside;  // rising
-        for (const auto& [i, j] : work.diagrams.may_meet(reached)) {
-            beside[clauses[i]].push_back(clauses[j]);
-            beside[clauses[j]].push_back(clauses[i]);
+    Pairs redundant;
+    for (const auto& entry : forms)
+        work.apart("redundant clauses", entry.second,
+                   [&] { find_redundant_among(work, entry.second, redundant); });
+    Pairs said;
+    for (const Question& question : work.compiled.questions)
+        for (const Scope& scope : scopes_of(work, question)) {
+            const std::vector<ClauseId> clauses = answering(work, question, scope.kind);
+            work.apart("diverging answers to `" + question.id + "`", clauses,
+                       [&] { find_diverging_answers(work, question, scope, clauses, redundant, said); });
         }
-        for (auto& entry : beside) {
-            const ClauseId c = entry.first;
-            std::vector<ClauseId>& others = entry.second;
-            std::sort(others.begin(), others.end());
-            const auto by = std::find_if(others.begin(), others.end(), [&](ClauseId o) {
-                // Of two that say the same, the later one is too many.
-                return redundant.count({o, c}) == 0 && implied(work, c, o) && !(o > c && implied(work, o, c));
-            });
-            if (by == others.end()) continue;
-            redundant.emplace(c, *by);
-            Finding finding;
-            finding.code = "redundant.clause";
-            finding.ids = {work.clause(c).id};
-            finding.message = fmt::format("{} is implied by {}: whoever keeps that keeps this",
-                                          work.quoted(c), work.quoted(*by));
-            finding.labels = {work.label(c), work.label(*by)};
-            finding.helps = {"take it out, or say what it asks for besides"};
-            work.add(std::move(finding));
-        }
-    }
-    find_diverging_questions(work, redundant);
     find_diverging_ladders(work);
 }
 

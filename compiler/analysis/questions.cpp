@@ -125,15 +125,68 @@ std::string padded(const std::string& text, std::size_t width) {
     return text + std::string(text.size() < width ? width - text.size() : 0, ' ');
 }
 
+// A word that is longer than the line, cut where a name has a joint if it has one there.
+std::vector<std::string> pieces(std::string word, std::size_t width) {
+    std::vector<std::string> result;
+    while (word.size() > width) {
+        const std::size_t joint = word.find_last_of("._", width - 1);
+        const std::size_t cut = joint == std::string::npos || joint == 0 ? width : joint + 1;
+        result.push_back(word.substr(0, cut));
+        word.erase(0, cut);
+    }
+    result.push_back(std::move(word));
+    return result;
+}
+
 std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
     std::vector<std::string> lines{""};
     std::istringstream in(text);
     std::string word;
-    while (in >> word) {
-        if (!lines.back().empty() && lines.back().size() + 1 + word.size() > width) lines.emplace_back();
-        lines.back() += (lines.back().empty() ? "" : " ") + word;
-    }
+    while (in >> word)
+        for (const std::string& piece : pieces(word, width)) {
+            const bool fits = lines.back().empty() || lines.back().size() + 1 + piece.size() <= width;
+            if (!fits) lines.emplace_back();
+            lines.back() += (lines.back().empty() ? "" : " ") + piece;
+        }
     return lines;
+}
+
+std::size_t longest_word(const std::string& text) {
+    std::size_t longest = 0;
+    std::istringstream in(text);
+    for (std::string word; in >> word;) longest = std::max(longest, word.size());
+    return longest;
+}
+
+// The room of each column but the last: what its cells ask for; the widest are narrowed until the answer has
+// room too, down to their longest word at first, and below that only where nothing else helps.
+std::vector<std::size_t> column_widths(const std::vector<std::vector<std::string>>& lines,
+                                       std::size_t width) {
+    constexpr std::size_t narrowest = 8;
+    constexpr std::size_t for_the_answer = 24;
+    std::vector<std::size_t> widths(lines[0].size() - 1, 0);
+    std::vector<std::size_t> words(widths.size(), 0);
+    for (const auto& line : lines)
+        for (std::size_t c = 0; c < widths.size(); ++c) {
+            widths[c] = std::max(widths[c], line[c].size());
+            words[c] = std::max(words[c], longest_word(line[c]));
+        }
+    const auto too_wide = [&] {
+        std::size_t sum = 2;
+        for (const std::size_t w : widths) sum += w + (w > 0 ? 2 : 0);
+        return sum + for_the_answer > width;
+    };
+    for (const bool within_words : {false, true})
+        for (bool narrower = true; narrower && too_wide();) {
+            std::size_t widest = 0;  // the marks stay whole
+            for (std::size_t c = 1; c < widths.size(); ++c)
+                if (widths[c] > (within_words ? narrowest : words[c]) &&
+                    (widest == 0 || widths[c] > widths[widest]))
+                    widest = c;
+            narrower = widest != 0;
+            if (narrower) --widths[widest];
+        }
+    return widths;
 }
 
 std::string mark_words(Mark mark) {
@@ -166,20 +219,27 @@ std::string render_question_table(const QuestionTable& table, std::size_t width)
         line.push_back(row.answer.empty() ? "none" : row.answer);
         lines.push_back(std::move(line));
     }
-    std::vector<std::size_t> widths(lines[0].size(), 0);
-    for (const auto& line : lines)
-        for (std::size_t c = 0; c + 1 < line.size(); ++c) widths[c] = std::max(widths[c], line[c].size());
+    const std::vector<std::size_t> widths = column_widths(lines, width);
     std::size_t before_answer = 2;
-    for (std::size_t c = 0; c + 1 < widths.size(); ++c) before_answer += widths[c] + (widths[c] > 0 ? 2 : 0);
+    for (const std::size_t w : widths) before_answer += w + (w > 0 ? 2 : 0);
     const std::size_t room = width > before_answer + 20 ? width - before_answer : 20;
     std::string text = table.id + ": " + table.title + "\n";
     for (const auto& line : lines) {
-        std::string out = "  ";
-        for (std::size_t c = 0; c + 1 < line.size(); ++c)
-            out += padded(line[c], widths[c]) + (widths[c] > 0 ? "  " : "");
-        const std::vector<std::string> answer = wrapped(line.back(), room);
-        for (std::size_t i = 0; i < answer.size(); ++i)
-            text += (i == 0 ? out : std::string(before_answer, ' ')) + answer[i] + "\n";
+        std::vector<std::vector<std::string>> cells;
+        std::size_t height = 1;
+        for (std::size_t c = 0; c < line.size(); ++c) {
+            cells.push_back(wrapped(line[c], c < widths.size() ? std::max<std::size_t>(widths[c], 1) : room));
+            height = std::max(height, cells.back().size());
+        }
+        for (std::size_t i = 0; i < height; ++i) {
+            const auto cell = [&](std::size_t c) { return i < cells[c].size() ? cells[c][i] : ""; };
+            std::string out = "  ";
+            for (std::size_t c = 0; c < widths.size(); ++c)
+                out += padded(cell(c), widths[c]) + (widths[c] > 0 ? "  " : "");
+            out += cell(widths.size());
+            out.erase(out.find_last_not_of(' ') + 1);
+            text += out + "\n";
+        }
     }
     if (table.cut) text += "  and more\n";
     return text;

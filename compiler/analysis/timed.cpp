@@ -68,13 +68,7 @@ class TimedConflicts {
 
     void find(const Drafts& group) {
         const Meetings meetings = tell_apart(work_, drafts_, relevance_, group);
-        if (!meetings.complete) {
-            work_.skipped(
-                fmt::format("not analysed to the end for timed conflicts: {} (too many situations "
-                            "to tell apart)",
-                            names(group)));
-            work_.give_up(clauses_of(group), "it was not analysed to the end for timed conflicts");
-        }
+        if (!meetings.left_out.empty()) give_up(meetings.left_out);
         std::map<std::string, Case> cases;
         for (const Meeting& meeting : meetings.all) {
             bool too_many = false;
@@ -87,6 +81,14 @@ class TimedConflicts {
         for (auto& [key, one] : cases) judge(one);
     }
 
+    std::vector<ClauseId> clauses_of(const Drafts& group) const {
+        std::vector<ClauseId> ids;
+        for (const std::size_t i : group)
+            if (std::find(ids.begin(), ids.end(), drafts_[i].clause) == ids.end())
+                ids.push_back(drafts_[i].clause);
+        return ids;
+    }
+
   private:
     Workspace& work_;
     const std::vector<Draft>& drafts_;
@@ -97,18 +99,18 @@ class TimedConflicts {
     std::size_t solves_ = 0;  // of one case
     bool said_too_big_ = false;
 
+    void give_up(const Drafts& some) {
+        work_.skipped(
+            fmt::format("not analysed to the end for timed conflicts: {} (too many situations "
+                        "to tell apart)",
+                        names(some)));
+        work_.give_up(clauses_of(some), "it was not analysed to the end for timed conflicts");
+    }
+
     void too_many_letters(const Drafts& some) {
         work_.skipped("not analysed for timed conflicts: " + names(some) +
                       " (too many kinds of event at once)");
         work_.give_up(clauses_of(some), "it was not analysed for timed conflicts");
-    }
-
-    std::vector<ClauseId> clauses_of(const Drafts& group) const {
-        std::vector<ClauseId> ids;
-        for (const std::size_t i : group)
-            if (std::find(ids.begin(), ids.end(), drafts_[i].clause) == ids.end())
-                ids.push_back(drafts_[i].clause);
-        return ids;
     }
 
     std::string names(const Drafts& group) const {
@@ -426,7 +428,10 @@ void find_timed_conflicts(Workspace& work) {
     forget_parts(work, drafts, kept, groups);
     if (calls_are_free(work, drafts, relevance)) work.say_calls_are_free();
     Effort effort(work.limits.timed_states);
-    for (const Drafts& group : groups) TimedConflicts(work, drafts, relevance, effort).find(group);
+    for (const Drafts& group : groups) {
+        TimedConflicts conflicts(work, drafts, relevance, effort);
+        work.apart("timed conflicts", conflicts.clauses_of(group), [&] { conflicts.find(group); });
+    }
 }
 
 }  // namespace linelaw::compiler::analysis

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <functional>
+#include <set>
 
 namespace linelaw::compiler::analysis {
 
@@ -58,7 +59,7 @@ class Splitter {
             meeting.looked_at = looked_at(meeting.drafts);
             result.all.push_back(std::move(meeting));
         }
-        result.complete = !too_many_;
+        result.left_out.assign(left_out_.begin(), left_out_.end());
         return result;
     }
 
@@ -92,7 +93,7 @@ class Splitter {
     std::vector<std::vector<Part>> leaves_;
     std::map<std::pair<std::vector<bool>, std::vector<runtime::PartKindId>>, Node> starts_;
     std::size_t worked_ = 0;
-    bool too_many_ = false;
+    std::set<std::size_t> left_out_;  // drafts of which not every situation was told apart
 
     std::vector<bool> looked_at(const Drafts& some) const {
         std::vector<bool> result(path_.size(), false);
@@ -158,11 +159,11 @@ class Splitter {
     }
 
     Leaves told_apart(const State& state) {
-        if (state.start == never || too_many_) return {};
+        if (state.start == never) return {};
         if (const auto found = known_.find(state); found != known_.end()) return found->second;
         worked_ += state.parts.size();
         if (worked_ > work_limit || leaves_.size() > meetings_limit) {
-            too_many_ = true;
+            for (const Part& part : state.parts) left_out_.insert(part.draft);
             return {};
         }
         std::uint32_t v = work_.diagrams.top(state.start);

@@ -24,7 +24,7 @@ std::uint32_t first_moving(const Situations& situations);
 
 struct Meetings {
     std::vector<Meeting> all;
-    bool complete = true;  // false: there were more than are worth telling apart
+    Drafts left_out;  // of which there were more than are worth telling apart; all others are complete
 };
 Meetings tell_apart(Workspace& work, const std::vector<Draft>& drafts, const Relevance& relevance,
                     const Drafts& group);

@@ -37,9 +37,17 @@ class ValueConflicts {
             for (std::size_t i = 0; i < demands_.size(); ++i)
                 if (with_should || !demands_[i].should) members.push_back(i);
             pairs(members, with_should);
-            for (const std::vector<std::size_t>& component : components(members))
+            for (const std::vector<std::size_t>& component : components(members)) {
+                looked_through_.clear();
                 larger(component, with_should);
+            }
         }
+    }
+
+    std::vector<ClauseId> clauses() const {
+        std::vector<ClauseId> ids;
+        for (const Demanded& d : demands_) ids.push_back(d.clause);
+        return ids;
     }
 
   private:
@@ -47,7 +55,7 @@ class ValueConflicts {
     EventKindId kind_;
     std::vector<Demanded> demands_;
     std::vector<std::pair<std::vector<std::size_t>, Node>> found_;
-    static constexpr std::size_t looked_through_limit = 500;  // of the parts of components
+    static constexpr std::size_t looked_through_limit = 500;  // of the parts of a component
     std::set<std::pair<std::vector<std::size_t>, bool>> looked_through_;
 
     void mark(runtime::ExpressionId condition, std::vector<bool>& chosen) const {
@@ -192,9 +200,7 @@ class ValueConflicts {
             if (with_should != demands_[i].should || demands_[i].forbids) continue;
             if (const Node where = region({i}); where != never && !known({i})) take({i}, where);
         }
-        std::vector<Node> applies;
-        for (const std::size_t i : members) applies.push_back(demands_[i].applies);
-        for (const auto& [a, b] : work_.diagrams.may_meet(applies)) {
+        for (const auto& [a, b] : meeting(members)) {
             const std::vector<std::size_t> set{members[a], members[b]};
             if (with_should != has_should(set) || !share(demands_[set[0]], demands_[set[1]]) || known(set))
                 continue;
@@ -204,28 +210,30 @@ class ValueConflicts {
         }
     }
 
-    // Of more than two that choose the same variables, one through another.
+    // Of more than two that choose the same variables in situations that meet, one through another: the
+    // members of a minimal set all apply where it clashes, and no part of it can be kept by itself.
     std::vector<std::vector<std::size_t>> components(const std::vector<std::size_t>& members) const {
-        std::vector<std::size_t> parent(work_.situations.variables().size());  // of variables
+        std::vector<std::size_t> parent(members.size());
         std::iota(parent.begin(), parent.end(), 0U);
-        const auto find = [&](std::size_t v) {
-            while (parent[v] != v) v = parent[v] = parent[parent[v]];
-            return v;
+        const auto find = [&](std::size_t m) {
+            while (parent[m] != m) m = parent[m] = parent[parent[m]];
+            return m;
         };
-        const auto first_chosen = [&](std::size_t i) {
-            const std::vector<bool>& chosen = demands_[i].chosen;
-            return static_cast<std::size_t>(std::find(chosen.begin(), chosen.end(), true) - chosen.begin());
-        };
-        for (const std::size_t i : members)
-            for (std::size_t v = first_chosen(i); v < parent.size(); ++v)
-                if (demands_[i].chosen[v]) parent[find(v)] = find(first_chosen(i));
+        for (const auto& [a, b] : meeting(members))
+            if (share(demands_[members[a]], demands_[members[b]])) parent[find(b)] = find(a);
         std::map<std::size_t, std::vector<std::size_t>> gathered;
-        for (const std::size_t i : members)
-            if (const std::size_t v = first_chosen(i); v < parent.size()) gathered[find(v)].push_back(i);
+        for (std::size_t m = 0; m < members.size(); ++m) gathered[find(m)].push_back(members[m]);
         std::vector<std::vector<std::size_t>> result;
         for (auto& [root, component] : gathered)
             if (component.size() > 2) result.push_back(std::move(component));
         return result;
+    }
+
+    std::vector<std::pair<std::uint32_t, std::uint32_t>> meeting(
+        const std::vector<std::size_t>& members) const {
+        std::vector<Node> applies;
+        for (const std::size_t i : members) applies.push_back(demands_[i].applies);
+        return work_.diagrams.may_meet(applies);
     }
 
     static bool holds(const std::vector<std::size_t>& all, const std::vector<std::size_t>& some) {
@@ -327,8 +335,11 @@ class ValueConflicts {
 }  // namespace
 
 void find_value_conflicts(Workspace& work) {
-    for (EventKindId kind = 0; kind < work.policy.event_kinds.size(); ++kind)
-        ValueConflicts(work, kind).find();
+    for (EventKindId kind = 0; kind < work.policy.event_kinds.size(); ++kind) {
+        ValueConflicts conflicts(work, kind);
+        work.apart("values at `" + work.policy.event_kinds[kind].name + "`", conflicts.clauses(),
+                   [&] { conflicts.find(); });
+    }
 }
 
 }  // namespace linelaw::compiler::analysis

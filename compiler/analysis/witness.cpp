@@ -420,7 +420,7 @@ struct Judged {
     std::vector<std::string> expectations;  // the same as lines of an example
 };
 
-Judged judge(const Workspace& work, const DraftEpisode& draft, const std::vector<ClauseId>& clauses) {
+Judged judge(Workspace& work, const DraftEpisode& draft, const std::vector<ClauseId>& clauses) {
     Judged judged;
     runtime::RecordReader reader(work.policy);
     runtime::Episode episode;
@@ -428,10 +428,9 @@ Judged judge(const Workspace& work, const DraftEpisode& draft, const std::vector
     if (reader.read(as_record(draft, work.policy), episode, set_aside) != nullptr || !set_aside.empty())
         return judged;
     judged.read = true;
-    runtime::Engine engine(work.policy);
     std::map<std::pair<std::string, std::string>, int> counts;
     std::vector<std::pair<std::string, std::string>> order;
-    for (const runtime::Opportunity& o : engine.judge(episode)) {
+    for (const runtime::Opportunity& o : work.engine().judge(episode)) {
         std::string id;
         if (o.origin == runtime::OriginKind::clause &&
             std::find(clauses.begin(), clauses.end(), o.item) != clauses.end())

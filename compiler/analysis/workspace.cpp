@@ -131,6 +131,19 @@ grammar::Label Workspace::label(ClauseId id) const {
     return {line != nullptr ? line->place : place(id), quoted(id)};
 }
 
+void Workspace::apart(const std::string& what, const std::vector<ClauseId>& clauses,
+                      const std::function<void()>& find) {
+    diagrams.allow(limits.diagram_work);
+    try {
+        find();
+    } catch (const DiagramsExhausted&) {
+        skipped(fmt::format(
+            "{} were not analysed to the end: their {} clauses have too many combinations for the limit set",
+            what, clauses.size()));
+        give_up(clauses, what + " were not analysed to the end");
+    }
+}
+
 bool Workspace::full(const std::string& code) const {
     const auto found = counts_.find(code);
     return found != counts_.end() && found->second >= limits.findings;

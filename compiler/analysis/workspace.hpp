@@ -2,6 +2,7 @@
 // said. One finding names every clause of its minimal set, at its place.
 #pragma once
 
+#include <functional>
 #include <map>
 #include <optional>
 #include <set>
@@ -11,6 +12,7 @@
 
 #include "compiler/analysis/analysis.hpp"
 #include "compiler/analysis/situation.hpp"
+#include "runtime/engine.hpp"
 
 namespace linelaw::compiler::analysis {
 
@@ -45,6 +47,12 @@ class Workspace {
     // What is possible while the clause applies.
     Node possible(runtime::ClauseId clause);
 
+    // The runtime that replays witnesses: planned once for all of them.
+    runtime::Engine& engine() {
+        if (!engine_) engine_.emplace(policy);
+        return *engine_;
+    }
+
     const runtime::Clause& clause(runtime::ClauseId id) const { return policy.clauses[id]; }
     bool at_events(runtime::ClauseId id) const;  // at, after or before
     // `dressing.gauze`, in back quotes.
@@ -66,6 +74,10 @@ class Workspace {
     void give_up(const std::vector<runtime::ClauseId>& clauses, const std::string& why) {
         for (const runtime::ClauseId c : clauses) given_up_.emplace(c, why);
     }
+    // One part of the policy by itself, with its own allowance of work: where it outgrows that, only the
+    // clauses that it is about were not analysed to the end.
+    void apart(const std::string& what, const std::vector<runtime::ClauseId>& clauses,
+               const std::function<void()>& find);
     void give_up_all(const std::string& why) {
         for (runtime::ClauseId c = 0; c < policy.clauses.size(); ++c) given_up_.emplace(c, why);
     }
@@ -85,6 +97,7 @@ class Workspace {
 
     std::map<std::pair<runtime::ClauseId, runtime::EventKindId>, Meaning> applies_;
     std::vector<std::vector<runtime::ClauseId>> overriders_;
+    std::optional<runtime::Engine> engine_;
     std::map<std::string, std::size_t> counts_;
     std::map<runtime::ClauseId, std::string> given_up_;
     std::set<runtime::ClauseId> part_blind_;

@@ -1,5 +1,6 @@
 // Gaps, as language.md §5 says them.
 #include <catch2/catch.hpp>
+#include <sstream>
 
 #include "tests/compiler/analysis/texts.hpp"
 
@@ -353,4 +354,23 @@ clause dressing.port
     REQUIRE(messages(a, "diverging.answer").size() == 1);
     CHECK(situation(a, "diverging.answer", "line.kind") == "port");
     CHECK(messages(analysed(answers_of("  overrides dressing.transparent\n")), "diverging.answer").empty());
+}
+
+TEST_CASE("a table of answers stays within its width, whatever its cells say") {
+    QuestionTable table;
+    table.id = "dressing_interval";
+    table.title = "How often?";
+    table.headings = {"line.kind", "patient.chg_sensitivity", "patient.age", "dressing", "patient.setting"};
+    table.rows.push_back({{"picc, midline, nontunnelled_cvc, tunnelled_cvc, dialysis_catheter", "true",
+                           "from 2 months to under 18 years", "gauze, gauze_under_transparent", "any"},
+                          "at least every 7 days grace 12 h",
+                          {"c"},
+                          QuestionRow::Mark::conflict});
+    std::istringstream text(render_question_table(table, 120));
+    std::string all;
+    for (std::string line; std::getline(text, line); all += line + ' ') CHECK(line.size() <= 120);
+    for (const char* word : {"dialysis_", "transparent", "CONFLICT", "grace", "years"}) {
+        INFO(word << " in " << all);
+        CHECK(all.find(word) != std::string::npos);
+    }
 }
