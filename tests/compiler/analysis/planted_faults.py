@@ -37,7 +37,7 @@ FAULTS = [
     ("what is given up counted as exact", "timed_drafts.cpp", "std::string why = work.given_up(c);", "std::string why;"),
     ("clauses that apply elsewhere left in", "timed_split.cpp", "return part.rest[0] == never || ", "return "),
     ("a way out that a demand names is closed", "timed_case.cpp", "if (d.both(picked, stays) == never) result", "if (false) result"),
-    ("ages last for ever", "timed_case.cpp", "return stay < 2 * 365 * day_length ? stay : highest;", "return highest;"),
+    ("ages last for ever", "timed_case.cpp", "return stay < std::int64_t{2} * 365 * day_length ? stay : highest;", "return highest;"),
     ("times between steps are free of one another", "possible.cpp", "    rules.push_back(feasible_steps());\n", ""),
     ("boxes: widened over what is covered", "box_cover.cpp", "if (apart[r] != only) continue;", "continue;"),
     ("boxes: a hole in a row is not seen", "box_cover.cpp", "if (columns_[c].ordered && span.high - span.low + 1 == count) continue;", "if (columns_[c].ordered) continue;"),
