@@ -112,6 +112,39 @@ bool perhaps_lost(const Work& work, std::string_view name) {
     return false;
 }
 
+namespace {
+
+// The attributes in whose list the value stands, as a condition names them.
+std::vector<std::string> lists_with(const runtime::Policy& policy, std::string_view value) {
+    std::vector<std::string> found;
+    const auto look = [&](const std::vector<runtime::Attribute>& attributes, const std::string& owner) {
+        for (const auto& attribute : attributes)
+            for (const auto symbol : attribute.type.values)
+                if (policy.symbols[symbol] == value) {
+                    const std::string name = owner + attribute.name;
+                    if (std::find(found.begin(), found.end(), name) == found.end()) found.push_back(name);
+                }
+    };
+    look(policy.line, "line.");
+    look(policy.patient, "patient.");
+    for (const auto& part : policy.part_kinds) look(part.attributes, "part.");
+    for (const auto& event : policy.event_kinds) look(event.attributes, "");
+    return found;
+}
+
+// Where no name is near: all there are of the kind, if they are few, or those that have a word in common.
+void offer_those_there_are(grammar::Diagnostic& d, std::string_view name,
+                           const std::vector<std::string>& candidates) {
+    constexpr std::size_t few = 8;
+    const bool all = candidates.size() <= few;
+    const auto offered = all ? candidates : sharing_a_word(name, candidates);
+    if (offered.empty() || offered.size() > few) return;
+    const std::string others = offered.size() == 1 ? "there is " : "there are ";
+    d.notes.push_back(others + in_ticks(offered, "and") + (all ? "" : ", among others"));
+}
+
+}  // namespace
+
 void unknown_name(Work& work, std::string_view kind, const Name& name,
                   const std::vector<std::string>& candidates) {
     for (const auto& dropped : work.layers.dropped)
@@ -132,10 +165,16 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
                               name.place, other.empty() ? "not declared" : other);
     const std::size_t offered = d.mends.size();
     offer_near(d, name.text, name.place, candidates);
-    if (other == "a value of a list")
+    if (kind == "part" && other.substr(0, 15) == "an attribute of")
+        advise(d, "that an attribute is not so is written " + in_ticks("not " + name.text));
+    if (kind == "attribute" && other == "a value of a list") {
+        const auto lists = lists_with(work.policy(), name.text);
+        if (lists.size() == 1)
+            advise(d, "it is a value of " + in_ticks(lists[0]) + ": write " +
+                          in_ticks(lists[0] + " is " + name.text));
         advise(d, "several values of one list are written `is one of A, B`, and `is not one of A, B`");
-    else if (d.mends.size() == offered && !candidates.empty() && candidates.size() <= 8)
-        d.notes.push_back("there are " + in_ticks(candidates, "and"));
+    }
+    if (d.mends.size() == offered) offer_those_there_are(d, name.text, candidates);
 }
 
 std::uint32_t use_name(Work& work, Index& index, std::string_view kind, const Name& name) {

@@ -21,6 +21,27 @@ std::size_t distance(std::string_view a, std::string_view b) {
     return d[a.size()][b.size()];
 }
 
+// `insertion.tip` → insertion, tip.
+std::vector<std::string_view> words_of(std::string_view name) {
+    std::vector<std::string_view> words;
+    for (;;) {
+        const std::size_t end = name.find_first_of("._");
+        words.push_back(name.substr(0, end));
+        if (end == std::string_view::npos) return words;
+        name.remove_prefix(end + 1);
+    }
+}
+
+// Whether no word of the one is another word than that of the other: `steps` is not `tip` misspelt.
+bool same_words(std::string_view a, std::string_view b) {
+    const auto left = words_of(a);
+    const auto right = words_of(b);
+    if (left.size() != right.size()) return true;  // a joint too many or too few: the whole is compared
+    for (std::size_t i = 0; i < left.size(); ++i)
+        if (distance(left[i], right[i]) > std::max<std::size_t>(1, (left[i].size() + 1) / 3)) return false;
+    return true;
+}
+
 }  // namespace
 
 grammar::Diagnostic& Report::add(std::string_view code, std::string message, grammar::Place place,
@@ -102,7 +123,7 @@ Near near(std::string_view word, const std::vector<std::string>& candidates) {
         if (candidate.size() + tolerated < word.size() || word.size() + tolerated < candidate.size())
             continue;
         const std::size_t d = distance(word, candidate);
-        if (d < least) {
+        if (d < least && same_words(word, candidate)) {
             least = d;
             best.word = candidate;
         }
@@ -119,6 +140,18 @@ void offer_near(grammar::Diagnostic& diagnostic, std::string_view word, grammar:
     if (!meant.word) return;
     const bool safe = what == Offered::name && meant.certain;
     diagnostic.mends.push_back({"write " + in_ticks(*meant.word), place, *meant.word, safe});
+}
+
+std::vector<std::string> sharing_a_word(std::string_view word, const std::vector<std::string>& candidates) {
+    const auto words = words_of(word);
+    std::vector<std::string> found;
+    for (const auto& candidate : candidates)
+        for (const auto part : words_of(candidate)) {
+            if (std::find(words.begin(), words.end(), part) == words.end()) continue;
+            found.push_back(candidate);
+            break;
+        }
+    return found;
 }
 
 void advise(grammar::Diagnostic& diagnostic, std::string text) {

@@ -60,6 +60,8 @@ Near near(std::string_view word, const std::vector<std::string>& candidates);
 enum class Offered { name, value };
 void offer_near(grammar::Diagnostic& diagnostic, std::string_view word, grammar::Place place,
                 const std::vector<std::string>& candidates, Offered what = Offered::name);
+// The candidates that have a word of the name: `phlebitis_grade` of `phlebitis`.
+std::vector<std::string> sharing_a_word(std::string_view word, const std::vector<std::string>& candidates);
 void advise(grammar::Diagnostic& diagnostic, std::string text);
 
 }  // namespace linelaw::compiler

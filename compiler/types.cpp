@@ -181,7 +181,11 @@ std::optional<runtime::Expression> read_number(const grammar::Number& number, co
                                 " is " + in_words(shape),
                             number.place, "a bare number");
         d.labels.push_back({beside, in_words(shape)});
-        if (!shape.unit.empty())
+        if (shape.kind == Kind::clock)
+            advise(d, "say which unit is meant: `min`, `h`, `days` or another one of time");
+        else if (shape.kind == Kind::age)
+            advise(d, "say which unit is meant: `days`, `weeks`, `months` or `years`");
+        else if (!shape.unit.empty())
             advise(d, "if it is meant so, write " + in_ticks(number.text + ' ' + shape.unit));
         return std::nullopt;
     }

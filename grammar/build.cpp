@@ -747,6 +747,13 @@ ClauseItem TreeBuilder::clause_item(NodeId id) {
                 "syntax.repeated", "a clause has one line of this kind, and this one is its second",
                 parts_.place(line), "the second");
             again.labels.push_back({parts_.place(where), "the first"});
+            if (kind == Kind::before_line && stood.back().first == Kind::must_line)
+                again.mends.push_back(
+                    {"if something must have been done before an event, the clause says "
+                     "`before` and that event, and `must have had` and what was done",
+                     {},
+                     "",
+                     false});
             diagnostics_.push_back(std::move(again));
             break;
         }

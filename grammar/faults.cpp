@@ -122,6 +122,12 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
              {},
              "",
              false});
+    // The word that is wanted, where it is a word of the language.
+    if (diagnostic.mends.empty() && fault.expected.substr(0, 1) == "`") {
+        const std::string_view wanted = fault.expected.substr(1, fault.expected.find('`', 1) - 1);
+        diagnostic.mends.push_back(
+            {"write " + quoted(wanted) + " in place of " + stands + ", or before it", {}, "", false});
+    }
     return diagnostic;
 }
 
@@ -152,6 +158,18 @@ Diagnostic bad_line(const TextView& view, const Fault& fault) {
         token);
 }
 
+// Whether `7 days`, `2h` or `each shift` ends before `at`: a demand that says when is a whole one.
+bool ends_in_time(const TextView& view, std::uint32_t at) {
+    const auto is_digit = [&](std::uint32_t place) {
+        return view.byte(place) >= '0' && view.byte(place) <= '9';
+    };
+    const Place last = view.token_before(at);
+    const std::string_view word = view.slice(last);
+    if (word == "shift" || is_digit(last.begin))
+        return word == "shift" || unit_length(word.substr(word.find_first_not_of("0123456789."))) != 0;
+    return unit_length(word) == word.size() && !word.empty() && is_digit(view.token_before(last.begin).begin);
+}
+
 Diagnostic leftover(const TextView& view, const Fault& fault) {
     const Place token = view.token(fault.at);
     const std::string_view word = view.slice(token);
@@ -167,7 +185,18 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
                                    "expected " + std::string(joins) + " after " + quoted(word), token,
                                    std::string(joins) + " belongs after this");
         }
-        return make_diagnostic("syntax.leftover", quoted(word) + " cannot stand here: " + expected, token);
+        Diagnostic diagnostic =
+            make_diagnostic("syntax.leftover", quoted(word) + " cannot stand here: " + expected, token);
+        if (word == "," && joins == "an event")
+            diagnostic.mends.push_back({"write `or`", token, " or", false});
+        if (word == "," && joins == "a condition")
+            diagnostic.mends.push_back(
+                {"write `and` or `or` between conditions; several values of one "
+                 "attribute are written `ATTRIBUTE is one of A, B`",
+                 {},
+                 "",
+                 false});
+        return diagnostic;
     }
     if (view.is_margin(fault.at)) return bad_item(view, fault);
     if (view.is_line_start(fault.at) && fault.block != Block::none && fault.block != Block::attributes &&
@@ -177,6 +206,13 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
     const std::string what = word == "\"" ? "a text in quotation marks" : quoted(word);
     if (fault.expected != demand_is_complete)
         return make_diagnostic("syntax.leftover", what + " does not belong here: " + expected, token);
+    if (ends_in_time(view, fault.at)) {
+        Diagnostic diagnostic =
+            make_diagnostic("syntax.leftover", "the demand is complete before " + what, token);
+        diagnostic.mends.push_back(
+            {"take out what follows; an exception is a line of its own, `except when`", {}, "", false});
+        return diagnostic;
+    }
     Diagnostic diagnostic =
         make_diagnostic("syntax.leftover", "the demand cannot be read on from " + what, token);
     diagnostic.mends.push_back(

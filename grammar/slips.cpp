@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "grammar/columns.hpp"
+#include "grammar/space_slips.hpp"
 #include "grammar/words.hpp"
 
 namespace linelaw::grammar {
@@ -285,8 +286,6 @@ std::optional<Diagnostic> wording_slip(const TextView& view, const Fault& fault)
 // First words of lines that others would write.
 constexpr auto head_wordings = std::to_array<Wording>({
     {"if", "for", false},
-    {"when", "while", false},
-    {"whenever", "while", false},
     {"during", "while", false},
     {"unless", "except when", false},
     {"except", "except when", true},
@@ -301,6 +300,16 @@ constexpr auto head_wordings = std::to_array<Wording>({
 std::optional<Diagnostic> head_slip(const TextView& view, const Fault& fault) {
     if (!view.is_line_start(fault.at)) return std::nullopt;
     if (fault.code != FaultCode::leftover && fault.code != FaultCode::item) return std::nullopt;
+    for (const string_view word : {"when", "whenever"}) {
+        const std::uint32_t end = view.phrase(fault.at, word);
+        if (end == 0 || fault.block != Block::clause) continue;
+        return slip("syntax.wording", "no line begins with " + quoted(word), view.place(fault.at, end), "",
+                    {"write `after` where an event follows that calls for something, `at` where something is "
+                     "done at the event, and `while` where a condition follows",
+                     {},
+                     "",
+                     false});
+    }
     for (const Wording& one : head_wordings) {
         const std::uint32_t end = view.phrase(fault.at, one.wrong);
         if (end == 0 || !(is_item_word(one.right) || fault.block == Block::clause)) continue;
@@ -425,8 +434,10 @@ std::optional<Diagnostic> quotation_slip(const TextView& view, const Fault& faul
         return slip("syntax.string", quoted(view.slice(first)) + " stands in no quotation marks", first, "",
                     {"put the text that begins here in quotation marks", {}, "", false});
     }
+    // Without a full stop it may go on in the next line; behind a name it may belong to the name.
+    const bool whole = words.back() == '.' && view.is_line_start(fault.at);
     return slip("syntax.string", "this text stands in no quotation marks", rest, "",
-                {"put it in quotation marks", rest, "\"" + string(words) + "\"", true});
+                {"put it in quotation marks", rest, "\"" + string(words) + "\"", whole});
 }
 
 constexpr auto type_words = std::to_array<string_view>(
@@ -493,8 +504,9 @@ std::optional<Diagnostic> date_slip(const TextView& view, const Fault& fault) {
 std::optional<Diagnostic> find_slip(const TextView& view, const Fault& fault) {
     if (view.at_end(fault.at)) return std::nullopt;
     using Finder = std::optional<Diagnostic> (*)(const TextView&, const Fault&);
-    for (const Finder finder : {date_slip, unit_slip, wording_slip, quotation_slip, head_slip, colon_slip,
-                                spelling_slip, capital_word_slip, name_slip, sign_slip}) {
+    for (const Finder finder :
+         {odd_space_slip, date_slip, unit_slip, wording_slip, spaced_name_slip, quotation_slip, head_slip,
+          colon_slip, spelling_slip, capital_word_slip, name_slip, sign_slip}) {
         if (std::optional<Diagnostic> found = finder(view, fault)) return found;
     }
     return std::nullopt;

@@ -1,0 +1,16 @@
+// Spaces where none belongs: a word processor's own ones, and one inside a name. Knows the letters around a
+// fault, not the rules that found it.
+#pragma once
+
+#include <optional>
+
+#include "grammar/diagnostic.hpp"
+#include "grammar/nodes.hpp"
+#include "grammar/text_view.hpp"
+
+namespace linelaw::grammar {
+
+std::optional<Diagnostic> odd_space_slip(const TextView& view, const Fault& fault);
+std::optional<Diagnostic> spaced_name_slip(const TextView& view, const Fault& fault);
+
+}  // namespace linelaw::grammar
