@@ -87,6 +87,22 @@ std::string what_is(const Work& work, std::string_view name) {
     return {};
 }
 
+namespace {
+
+// What was read is known: a name in it is no sign that an item was lost.
+bool in_a_parsed_item(const Work& work, std::uint32_t text, std::size_t at) {
+    return std::any_of(work.layers.items.begin(), work.layers.items.end(), [&](const grammar::Item* item) {
+        const grammar::Place place = item->place;
+        return place.text == text && place.begin <= at && at < place.end;
+    });
+}
+
+bool is_letter(char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
+}
+
+}  // namespace
+
 bool perhaps_lost(const Work& work, std::string_view name) {
     if (work.layers.whole || name.empty()) return false;
     const auto is_word = [](char c) {
@@ -101,9 +117,13 @@ bool perhaps_lost(const Work& work, std::string_view name) {
             const std::size_t end = at + name.size();
             if ((at > 0 && is_word(text[at - 1])) || (end < text.size() && is_word(text[end]))) continue;
             const auto after = text.find_first_not_of(' ', end);
+            if (in_a_parsed_item(work, t, at)) continue;
             if (after != std::string_view::npos && text[after] == ':') return true;
             const auto before = text.find_last_not_of(' ', at == 0 ? 0 : at - 1);
             const std::string_view until = text.substr(0, before + 1);
+            // The second word at the left margin, whatever the first was meant to be: `Term inpatient`.
+            const std::string_view line = until.substr(until.rfind('\n') + 1);
+            if (!line.empty() && std::all_of(line.begin(), line.end(), is_letter)) return true;
             for (const auto head : heads)
                 if (until.size() >= head.size() && until.substr(until.size() - head.size()) == head)
                     return true;

@@ -743,14 +743,18 @@ ClauseItem TreeBuilder::clause_item(NodeId id) {
         }
         for (const auto& [before, where] : stood) {
             if (may_repeat(kind) || role_of(before) != role_of(kind)) continue;
+            const bool two_moments = role_of(kind) == Kind::at_line;
             Diagnostic again = make_diagnostic(
-                "syntax.repeated", "a clause has one line of this kind, and this one is its second",
+                "syntax.repeated",
+                two_moments ? "a clause is judged at one moment, and this names a second"
+                            : "a clause has one line of this kind, and this one is its second",
                 parts_.place(line), "the second");
             again.labels.push_back({parts_.place(where), "the first"});
             if (kind == Kind::before_line && stood.back().first == Kind::must_line)
                 again.mends.push_back(
-                    {"if something must have been done before an event, the clause says "
-                     "`before` and that event, and `must have had` and what was done",
+                    {"what must have been done before an event is written in two lines: `before` with that "
+                     "event, and `must have had` with what was done, and `in the last …` where it may be "
+                     "too old",
                      {},
                      "",
                      false});

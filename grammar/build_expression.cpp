@@ -122,6 +122,8 @@ TimeOfDay PartBuilder::time_of_day(NodeId id) {
     const int minute = digits_to_int(std::string_view(written).substr(colon + 1));
     if (hour > 23 || minute > 59) {
         say("syntax.date", "`" + written + "` is no time of day, which goes from 00:00 to 23:59", id);
+        diagnostics_.back().mends.push_back(
+            {"write a time of day as `08:00`; midnight is `00:00`", {}, "", false});
         return {0, 0, place(id)};
     }
     return {static_cast<std::uint8_t>(hour), static_cast<std::uint8_t>(minute), place(id)};

@@ -53,3 +53,38 @@ TEST_CASE("what changes the meaning of a rule is offered, and never as safe to a
     CHECK_FALSE(mend_of("site_assessment each day").safe);
     CHECK(mend_of("dressing_change within 2 hrs").safe);
 }
+
+TEST_CASE("a space in the name of a clause takes no sentence from it, and the mend is the committee's") {
+    const Read result = read("policy \"P\"\nclause access scrub\n  \"S.\"\n  must flush within 2 h\n");
+    REQUIRE(result.parsed.diagnostics.size() == 1);
+    const Diagnostic& diagnostic = result.parsed.diagnostics[0];
+    CHECK(diagnostic.code == "syntax.name");
+    REQUIRE(diagnostic.mends.size() == 2);
+    CHECK(diagnostic.mends[0].replacement == "access_scrub");
+    CHECK(diagnostic.mends[1].replacement == "access.scrub");
+    for (const Mend& mend : diagnostic.mends) CHECK_FALSE(mend.safe);
+}
+
+// A sentence whose first line alone were put in quotation marks would be another sentence.
+TEST_CASE("a text without quotation marks is safe to quote only where it ends on its line") {
+    const auto safe = [](const std::string& sentence) {
+        const Read result = read("policy \"P\"\nclause a\n  " + sentence + "\n  must flush within 2 h\n");
+        REQUIRE_FALSE(result.parsed.diagnostics.empty());
+        REQUIRE(result.parsed.diagnostics[0].mends.size() == 1);
+        return result.parsed.diagnostics[0].mends[0].safe;
+    };
+    CHECK(safe("Flush it within 2 h."));
+    CHECK_FALSE(safe("Flush it\n  within 2 h."));
+}
+
+// U+00A0, between words and before a unit.
+TEST_CASE("the spaces of a word processor are told together, and mended together") {
+    const std::string head = "policy \"P\"\nclause a\n  \"S.\"\n";
+    const Read result = read(head + "  must flush at\xC2\xA0least every 12\xC2\xA0h\n");
+    REQUIRE(result.parsed.diagnostics.size() == 1);
+    REQUIRE(result.parsed.diagnostics[0].mends.size() == 1);
+    const Mend& mend = result.parsed.diagnostics[0].mends[0];
+    CHECK(mend.safe);
+    CHECK(mend.replacement == " least every 12 ");
+    CHECK(mend.place->begin == head.size() + 15);
+}
