@@ -179,18 +179,20 @@ class TimedConflicts {
             if (!rule.binds && drafts_[one.draft_of_rule[r]].should) continue;
             problem.rules.push_back(std::move(rule));
         }
+        return played(one, std::move(problem));
+    }
+
+    TimedAnswer played(const Case& one, TimedProblem problem) {
         ++solves_;
-        TimedAnswer answer;
         drop_free(problem);
         drop_implied(problem);
-        const auto try_it = [&] { answer = effort_.solved(problem, one.unit); };
-        try_it();
+        TimedAnswer answer = effort_.solved(problem, one.unit);
         const bool short_stay =
             one.stays && static_cast<std::uint64_t>(*one.stays) < long_beside * all_times(problem);
         if (short_stay && answer.verdict != Verdict::keeps && answer.verdict != Verdict::exhausted) {
             // Lost for good is not yet lost by the day on which the patient is too old for the situation.
             for (Rule& rule : problem.rules) end_at(rule.guard, *one.stays);
-            try_it();
+            answer = effort_.solved(problem, one.unit);
         }
         return answer;
     }
@@ -241,21 +243,33 @@ class TimedConflicts {
             return;
         }
         TimedAnswer answer = ask(one, rules_of(one, clauses));
-        if (answer.verdict == Verdict::exhausted) return too_big(clauses);
+        if (answer.verdict == Verdict::exhausted) {
+            too_big(clauses);
+            explore_by_twos(one, clauses, with_should);
+            return;
+        }
         if (answer.verdict == Verdict::keeps) return;
         const bool conflict = answer.verdict == Verdict::conflict;
+        bool sure = true;  // that no clause can be left out
         std::set<ClauseId> minimal = clauses;
         for (const ClauseId c : clauses) {
             std::set<ClauseId> fewer = minimal;
             fewer.erase(c);
             if (fewer.empty()) continue;
             TimedAnswer without = ask(one, rules_of(one, fewer));
-            if (without.verdict == Verdict::exhausted) return too_big(clauses);
+            if (without.verdict == Verdict::exhausted) {
+                sure = false;
+                continue;
+            }
             const bool still =
                 conflict ? without.verdict == Verdict::conflict : without.verdict != Verdict::keeps;
             if (!still) continue;
             minimal = std::move(fewer);
             answer = std::move(without);
+        }
+        if (!sure) {
+            too_big(clauses);
+            if (explore_by_twos(one, clauses, with_should)) return;
         }
         const bool has_should =
             std::any_of(minimal.begin(), minimal.end(), [&](ClauseId c) { return work_.clause(c).should; });
@@ -265,6 +279,40 @@ class TimedConflicts {
             fewer.erase(c);
             explore(one, fewer, with_should, seen);
         }
+    }
+
+    // Whether care keeps these clauses if nothing but care's own events ever happens, and care may do any.
+    // Who cannot keep them so cannot keep them beside other clauses and whatever else happens.
+    TimedAnswer ask_alone(const Case& one, const std::set<ClauseId>& clauses) {
+        TimedProblem problem = one.problem;
+        std::erase_if(problem.rules, [&](const Rule& rule) { return clauses.count(rule.clause) == 0; });
+        Rule nothing_else;
+        nothing_else.clause = *clauses.begin();
+        nothing_else.what = Forbidden{problem.environment};
+        problem.rules.push_back(std::move(nothing_else));
+        problem.environment = 0;
+        problem.response_only = 0;
+        return played(one, std::move(problem));
+    }
+
+    // What is too large as a whole is not silent about a clause, or two, that no care can keep. Whether there
+    // are such.
+    bool explore_by_twos(const Case& one, const std::set<ClauseId>& clauses, bool with_should) {
+        bool found = false;
+        std::set<ClauseId> hopeless;
+        for (auto a = clauses.begin(); a != clauses.end(); ++a)
+            for (auto b = a; b != clauses.end(); ++b) {
+                if (hopeless.count(*a) + hopeless.count(*b) != 0) continue;
+                const std::set<ClauseId> two{*a, *b};
+                const TimedAnswer answer = ask_alone(one, two);
+                if (answer.verdict != Verdict::conflict) continue;
+                found = true;
+                if (two.size() == 1) hopeless.insert(*a);
+                const bool has_should =
+                    std::any_of(two.begin(), two.end(), [&](ClauseId c) { return work_.clause(c).should; });
+                if (with_should == has_should) report(one, two, answer, true);
+            }
+        return found;
     }
 
     void too_big(const std::set<ClauseId>& clauses) {
@@ -319,9 +367,12 @@ class TimedConflicts {
                       "{}{} can {}be kept, but a history that breaks nothing leads to where they cannot{}",
                       possible, work_.quoted(ids), ids.size() > 1 ? "all " : "",
                       work_.situations.where_sentence(box));
-        finding.helps = {
-            "decide which of them gives way: narrow its `for` or `while`, or let the other `overrides` it",
-            "or change an interval so that one fits into the other"};
+        if (ids.size() > 1)
+            finding.helps.emplace_back(
+                "decide which of them gives way: narrow its `for` or `while`, or let the other `overrides` "
+                "it");
+        finding.helps.emplace_back(
+            fmt::format("{}change an interval so that one fits into the other", ids.size() > 1 ? "or " : ""));
         Story story;
         story.point = one.point;
         story.corner = !conflict;

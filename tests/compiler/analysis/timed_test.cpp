@@ -332,3 +332,26 @@ TEST_CASE("an event that a condition looks back to is care's to choose where a c
     // A bath just after the dressing change is over before the next one is due.
     CHECK(count(bathed("6 h", daily), "conflict") == 0);
 }
+
+TEST_CASE("two clauses that no care keeps are found beside others that are too much together") {
+    const auto limited = [](const std::string& shortest) {
+        Limits little;
+        little.timed_states = 1500;  // positions: enough for two of them, not for all four
+        const Analysis a = analyse(
+            compiled(policy(clause("regular", "must dressing_change at least every 12 h") +
+                            clause("rare", "must dressing_change no more often than every " + shortest) +
+                            clause("wet",
+                                   "after site_assessment where dressing_condition is damp\n"
+                                   "  must dressing_change within 10 min") +
+                            clause("few", "must dressing_change or culture at most 4 times in 24 h"))),
+            little);
+        INFO(everything(a));
+        CHECK(messages(a, "internal").empty());
+        CHECK_FALSE(a.not_done.empty());  // and it is said that more was not looked for
+        return a;
+    };
+    const Analysis a = limited("24 h");
+    INFO(everything(a));
+    CHECK(named(a, "conflict.interval") == std::vector<std::string>{"`regular`", "`rare`"});
+    CHECK(count(limited("1 min"), "conflict") == 0);
+}
