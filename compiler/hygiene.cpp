@@ -95,6 +95,51 @@ void missing_sources(Work& work) {
     }
 }
 
+// Only to be set beside one another: a month is taken as 30 days.
+std::int64_t about(const runtime::Span& span) {
+    constexpr std::int64_t days_of_month = 30;
+    return (span.months * days_of_month + span.days) * 24 * runtime::microseconds_per_hour + span.elapsed;
+}
+
+// A demand with an interval and a grace, where it is one.
+struct Graced {
+    const runtime::Span* interval = nullptr;
+    const runtime::Span* grace = nullptr;
+};
+Graced graced(const runtime::Demand& demand) {
+    if (const auto* every = std::get_if<runtime::AtLeastEvery>(&demand))
+        return {&every->every, &every->grace};
+    if (const auto* within = std::get_if<runtime::Within>(&demand))
+        return {std::get_if<runtime::Span>(&within->within), &within->grace};
+    return {};
+}
+
+const Quantity* written_grace(const ClauseItem& clause) {
+    for (const ClauseLine& line : clause.lines) {
+        const auto* demand = std::get_if<Demand>(&line.node);
+        if (demand == nullptr) continue;
+        if (const auto* every = std::get_if<AtLeastEvery>(&demand->node))
+            return every->grace ? &*every->grace : nullptr;
+        if (const auto* within = std::get_if<Within>(&demand->node))
+            return within->grace ? &*within->grace : nullptr;
+    }
+    return nullptr;
+}
+
+void long_graces(Work& work) {
+    for (std::size_t c = 0; c < work.policy().clauses.size(); ++c) {
+        const Graced graced_demand = graced(work.policy().clauses[c].demand);
+        const Quantity* written = written_grace(work.out.clauses[c]);
+        if (graced_demand.interval == nullptr || written == nullptr) continue;
+        if (about(*graced_demand.grace) <= about(*graced_demand.interval)) continue;
+        auto& d = work.report.add("range.grace",
+                                  "the clause " + in_ticks(work.policy().clauses[c].id) +
+                                      " has a grace longer than the time that it adds to",
+                                  written->place, "more than the time itself");
+        advise(d, "shorten the grace, or say the whole time in the demand and leave the grace out");
+    }
+}
+
 // A text of three dots, as `linelaw new` leaves them.
 bool is_blank(const Text& text) {
     return text.text.find_first_not_of(" .") == std::string::npos || text.text == "…";
@@ -174,6 +219,7 @@ void check_hygiene(Work& work) {
     unused_attributes(work);
     missing_lines(work);
     missing_sources(work);
+    long_graces(work);
     blanks(work);
     check_drift(work);
 }

@@ -79,6 +79,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
          "write the smaller, or the earlier, end first"},
         {"range.zero", S::error, "an interval or a number of times that is nothing",
          "write the one that is meant, more than nothing"},
+        {"range.grace", S::warning, "a grace longer than the time that it adds to"},
         // Conflicts.
         {"conflict.interval", S::against, "intervals, shortest intervals and chains that cannot all be kept"},
         {"conflict.response", S::against, "a response due while its event may not happen"},
