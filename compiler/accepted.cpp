@@ -41,13 +41,13 @@ void accept_findings(Compilation& compilation, const std::vector<std::string>& c
             if (!stands_for(compiled.accepted[i], diagnostic, compiled)) continue;
             used[i] = true;
             diagnostic.severity = Severity::note;
-            diagnostic.notes.push_back("accepted by the policy: " + compiled.accepted[i].because);
+            diagnostic.accepted = compiled.accepted[i].because;
             diagnostic.labels.push_back({compiled.accepted[i].place, "accepted here"});
         }
         if (diagnostic.severity != Severity::note &&
             std::find(codes.begin(), codes.end(), diagnostic.code) != codes.end()) {
             diagnostic.severity = Severity::note;
-            diagnostic.notes.emplace_back("accepted by `--accept`");
+            diagnostic.accepted = "it was accepted with `--accept`";
         }
     }
     if (!complete) return;

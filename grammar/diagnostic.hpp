@@ -49,6 +49,7 @@ struct Diagnostic {
     std::vector<std::string> notes;
     std::vector<Mend> mends;
     std::optional<Witness> witness;
+    std::string accepted;  // why it may stand, in the words of those who accepted it; empty: nobody did
 };
 
 // The registry: every code that any diagnostic may carry. Each has a page docs/diagnostics/CODE.md.

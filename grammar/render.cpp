@@ -38,6 +38,7 @@ string_view paint_code(Paint paint) {
 
 // The family of the code says more than its severity: a conflict is called one.
 string_view severity_word(const Diagnostic& diagnostic) {
+    if (!diagnostic.accepted.empty()) return "accepted";
     switch (diagnostic.severity) {
         case Severity::error:
             return "error";
@@ -70,6 +71,10 @@ class Renderer {
     string render(const Diagnostic& diagnostic) {
         severity_ = diagnostic.severity;
         heading(diagnostic);
+        if (!diagnostic.accepted.empty()) {
+            accepted(diagnostic);
+            return std::move(out_);
+        }
         excerpts(diagnostic.labels);
         for (const string& note : diagnostic.notes) paragraph("note: ", Paint::note, note);
         if (diagnostic.witness) witness(*diagnostic.witness);
@@ -103,7 +108,23 @@ class Renderer {
                 wrap(printable(text), options_.width, 2 + head.size(), 2 + head.size()) + '\n';
     }
 
+    // Those who accepted it know it: where it is and why it may stand is enough.
+    void accepted(const Diagnostic& diagnostic) {
+        if (!diagnostic.labels.empty()) {
+            const Place& place = diagnostic.labels.front().place;
+            at(place.text, sources_.locate(place.text, place.begin));
+        }
+        paragraph("because: ", Paint::note, diagnostic.accepted);
+    }
+
     // ---- excerpts
+
+    void at(std::uint32_t text, const LineColumn& at) {
+        out_ += "  " +
+                painted(Paint::place, "at " + printable(sources_.text(text).name) + ':' +
+                                          std::to_string(at.line) + ':' + std::to_string(at.column)) +
+                '\n';
+    }
 
     void excerpts(const std::vector<Label>& labels) {
         std::vector<std::uint32_t> texts;
@@ -125,11 +146,7 @@ class Renderer {
     }
 
     void excerpt(std::uint32_t text, std::vector<Marked> marked) {
-        const LineColumn at = marked.front().begin;
-        out_ += "  " +
-                painted(Paint::place, "at " + printable(sources_.text(text).name) + ':' +
-                                          std::to_string(at.line) + ':' + std::to_string(at.column)) +
-                '\n';
+        at(text, marked.front().begin);
         std::stable_sort(marked.begin(), marked.end(), [](const Marked& a, const Marked& b) {
             return std::pair(a.begin.line, a.begin.column) < std::pair(b.begin.line, b.begin.column);
         });

@@ -77,10 +77,15 @@ Checked check_one(const std::string& path, const Options& options) {
     return checked;
 }
 
-using Counts = std::array<std::size_t, 4>;  // by severity
+// What is accepted is counted apart.
+std::size_t weight(const grammar::Diagnostic& diagnostic) {
+    return diagnostic.accepted.empty() ? static_cast<std::size_t>(diagnostic.severity) : 4;
+}
+
+using Counts = std::array<std::size_t, 5>;  // by weight
 Counts count(const std::vector<grammar::Diagnostic>& diagnostics) {
     Counts counts{};
-    for (const auto& diagnostic : diagnostics) ++counts.at(static_cast<std::size_t>(diagnostic.severity));
+    for (const auto& diagnostic : diagnostics) ++counts.at(weight(diagnostic));
     return counts;
 }
 
@@ -91,10 +96,11 @@ std::string counted(std::size_t n, std::string_view one, std::string_view many) 
 std::string summary(const Checked& checked) {
     const Counts counts = count(checked.compilation.diagnostics);
     std::string out = fmt::format("{}: ", checked.path);
-    if (counts[0] + counts[1] + counts[2] + counts[3] == 0) return out + "nothing found\n";
-    return out + fmt::format("{}, {}, {}, {}\n", counted(counts[0], "error", "errors"),
+    if (checked.compilation.diagnostics.empty()) return out + "nothing found\n";
+    return out + fmt::format("{}, {}, {}, {}{}\n", counted(counts[0], "error", "errors"),
                              counted(counts[1], "conflict or gap", "conflicts and gaps"),
-                             counted(counts[2], "warning", "warnings"), counted(counts[3], "note", "notes"));
+                             counted(counts[2], "warning", "warnings"), counted(counts[3], "note", "notes"),
+                             counts[4] == 0 ? "" : fmt::format(", {} accepted", counts[4]));
 }
 
 // How far the answer reaches: what was analysed exactly, what not, and why.
@@ -173,6 +179,12 @@ int run(const Options& options) {
     for (const auto& checked : all) editions.push_back(&checked.compilation);
     for (auto& [index, diagnostic] : analysis::check_editions(editions))
         all[index].compilation.diagnostics.push_back(std::move(diagnostic));
+    // What counts most is read first.
+    for (auto& checked : all) {
+        auto& diagnostics = checked.compilation.diagnostics;
+        std::stable_sort(diagnostics.begin(), diagnostics.end(),
+                         [](const auto& a, const auto& b) { return weight(a) < weight(b); });
+    }
     bool against = false;
     std::vector<SaidOfPolicy> said;
     std::vector<std::string> not_done;

@@ -139,6 +139,7 @@ Json fix(const Sources& sources, const grammar::Mend& mend) {
 Json result(const Sources& sources, const Diagnostic& diagnostic, std::size_t rule) {
     std::string text = diagnostic.message;
     for (const auto& note : diagnostic.notes) text += "\n" + note;
+    if (!diagnostic.accepted.empty()) text += "\naccepted: " + diagnostic.accepted;
     if (const auto help = help_text(diagnostic); !help.empty()) text += "\nhelp: " + help;
     Json json = {{"ruleId", diagnostic.code},
                  {"ruleIndex", rule},
@@ -171,6 +172,7 @@ std::string diagnostics_json(const std::vector<SaidOfPolicy>& said,
                          {"severity", severity_name(diagnostic.severity)},
                          {"message", diagnostic.message},
                          {"places", std::move(places)}};
+            if (!diagnostic.accepted.empty()) json["accepted"] = diagnostic.accepted;
             if (!diagnostic.notes.empty()) json["notes"] = diagnostic.notes;
             if (diagnostic.witness) json["witness"] = witness_json(*diagnostic.witness);
             if (const auto help = help_text(diagnostic); !help.empty()) json["help"] = help;
