@@ -153,14 +153,15 @@ std::vector<std::string> lists_with(const runtime::Policy& policy, std::string_v
 }
 
 // Where no name is near: all there are of the kind, if they are few, or those that have a word in common.
+// Others there may be where an item was left out for a syntax error: `whole` is false.
 void offer_those_there_are(grammar::Diagnostic& d, std::string_view name,
-                           const std::vector<std::string>& candidates) {
+                           const std::vector<std::string>& candidates, bool whole) {
     constexpr std::size_t few = 8;
     const bool all = candidates.size() <= few;
     const auto offered = all ? candidates : sharing_a_word(name, candidates);
     if (offered.empty() || offered.size() > few) return;
     const std::string others = offered.size() == 1 ? "there is " : "there are ";
-    d.notes.push_back(others + in_ticks(offered, "and") + (all ? "" : ", among others"));
+    d.notes.push_back(others + in_ticks(offered, "and") + (all && whole ? "" : ", among others"));
 }
 
 }  // namespace
@@ -194,7 +195,7 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
                           in_ticks(lists[0] + " is " + name.text));
         advise(d, "several values of one list are written `is one of A, B`, and `is not one of A, B`");
     }
-    if (d.mends.size() == offered) offer_those_there_are(d, name.text, candidates);
+    if (d.mends.size() == offered) offer_those_there_are(d, name.text, candidates, work.layers.whole);
 }
 
 std::uint32_t use_name(Work& work, Index& index, std::string_view kind, const Name& name) {
