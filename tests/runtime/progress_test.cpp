@@ -1,6 +1,9 @@
 // Progress of an audit as somebody at a terminal sees it, and nobody else. The terminal is a pseudo-terminal.
+#include <fcntl.h>
 #include <pty.h>
+#include <unistd.h>
 
+#include <cstdlib>
 #include <regex>
 
 #include "tests/runtime/folder.hpp"
@@ -14,6 +17,15 @@ namespace {
 
 const std::string policy = LINELAW_SOURCE_DIR "/docs/tutorial/finished.linelaw";
 const std::string sample = LINELAW_SOURCE_DIR "/policies/demo/sample/records.ndjson";
+
+// A changed root may have no /dev/pts.
+bool there_are_terminals() {
+    const int terminal = ::posix_openpt(O_RDWR | O_NOCTTY);
+    const bool there =
+        terminal >= 0 && ::ptsname(terminal) != nullptr && ::access(::ptsname(terminal), F_OK) == 0;
+    if (terminal >= 0) ::close(terminal);
+    return there;
+}
 
 // What the program writes to a terminal that is its standard error, and its exit status.
 std::pair<std::string, int> seen_on_terminal(std::vector<std::string> arguments, const Folder& folder) {
@@ -37,6 +49,10 @@ std::pair<std::string, int> seen_on_terminal(std::vector<std::string> arguments,
 }  // namespace
 
 TEST_CASE("a terminal shows records, rate, share and time left, and is clean at the end") {
+    if (!there_are_terminals()) {
+        WARN("there is no pseudo-terminal here: what a terminal shows was not tested");
+        return;
+    }
     const Folder folder;
     std::string records;
     for (int i = 0; i < 6; ++i) records += content(sample);
