@@ -165,8 +165,11 @@ bool ends_in_time(const TextView& view, std::uint32_t at) {
     };
     const Place last = view.token_before(at);
     const std::string_view word = view.slice(last);
-    if (word == "shift" || is_digit(last.begin))
-        return word == "shift" || unit_length(word.substr(word.find_first_not_of("0123456789."))) != 0;
+    if (word == "shift") return true;
+    if (is_digit(last.begin)) {
+        const std::size_t unit = word.find_first_not_of("0123456789.");
+        return unit != std::string_view::npos && unit_length(word.substr(unit)) != 0;
+    }
     return unit_length(word) == word.size() && !word.empty() && is_digit(view.token_before(last.begin).begin);
 }
 

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "grammar/text_view.hpp"
+
 namespace linelaw::grammar {
 
 namespace {
@@ -158,7 +160,7 @@ std::string_view ScanState::nearest(std::uint32_t at) {
     const bool could_be = at_line_start(at) && word.size() < 24 && next != '.' && next != '-' &&
                           byte_after_blanks(at + static_cast<std::uint32_t>(word.size())) != ':' &&
                           !is_head_word(word) && !is_operator_word(word);
-    if (could_be) nearest_ = nearest_head_word(block, word);
+    if (could_be) nearest_ = nearest_head_word(block, lower(word));
     return nearest_;
 }
 

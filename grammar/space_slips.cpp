@@ -12,10 +12,11 @@ using std::string;
 using std::string_view;
 
 // As they come out of word processors and web pages: no-break, narrow no-break, figure, thin, em, en,
-// ideographic, and the one of no width.
+// ideographic, and the one of no width, of which nobody can tell whether it parts two words.
+constexpr string_view no_width = "\xE2\x80\x8B";
 constexpr auto odd_spaces =
     std::to_array<string_view>({"\xC2\xA0", "\xE2\x80\xAF", "\xE2\x80\x87", "\xE2\x80\x89", "\xE2\x80\x83",
-                                "\xE2\x80\x82", "\xE3\x80\x80", "\xE2\x80\x8B"});
+                                "\xE2\x80\x82", "\xE3\x80\x80", no_width});
 
 std::uint32_t odd_space_at(string_view text) {
     for (const string_view space : odd_spaces)
@@ -58,7 +59,8 @@ std::optional<Diagnostic> odd_space_slip(const TextView& view, const Fault& faul
                         one ? "a non-breaking space stands here, as a word processor makes it"
                             : "non-breaking spaces stand in this line, as a word processor makes them",
                         first, one ? "it looks like a plain one" : "the first of " + std::to_string(spaces));
-    diagnostic.mends.push_back({one ? "write a plain space" : "write plain spaces", all, plain, true});
+    const bool safe = view.slice(all).find(no_width) == string_view::npos;
+    diagnostic.mends.push_back({one ? "write a plain space" : "write plain spaces", all, plain, safe});
     return diagnostic;
 }
 

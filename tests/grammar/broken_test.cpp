@@ -87,4 +87,25 @@ TEST_CASE("the spaces of a word processor are told together, and mended together
     CHECK(mend.safe);
     CHECK(mend.replacement == " least every 12 ");
     CHECK(mend.place->begin == head.size() + 15);
+    // U+200B may stand within a word.
+    const Read hidden = read(head + "  must flush at\xE2\x80\x8Bleast every 12 h\n");
+    REQUIRE(hidden.parsed.diagnostics.size() == 1);
+    CHECK_FALSE(hidden.parsed.diagnostics[0].mends.at(0).safe);
+}
+
+TEST_CASE("a number without a unit may end what can be read of a demand") {
+    for (const char* demand : {"phlebitis_grade is 1 foo", "line.lumens at least 3 foo"}) {
+        INFO(demand);
+        const Read result =
+            read("policy \"P\"\nclause a\n  \"S.\"\n  at flush\n  must " + std::string(demand) + "\n");
+        REQUIRE(result.parsed.diagnostics.size() == 1);
+        CHECK(result.parsed.diagnostics[0].message == "the demand cannot be read on from `foo`");
+    }
+}
+
+TEST_CASE("a head with a capital letter and a slip is told as the word of the language that it is near") {
+    const Read result = read("policy \"P\"\nTern wet means dressing is damp\n");
+    REQUIRE_FALSE(result.parsed.diagnostics.empty());
+    REQUIRE(result.parsed.diagnostics[0].mends.size() == 1);
+    CHECK(result.parsed.diagnostics[0].mends[0].replacement == "term");
 }
