@@ -72,6 +72,38 @@ TEST_CASE("check lets a warning stand where its code is accepted") {
     CHECK(accepted.output.find("accepted") != std::string::npos);  // and it stays to be seen
 }
 
+TEST_CASE("check says first what counts most, and last and short what is accepted") {
+    const PolicyFolder folder;
+    // Two clauses that nobody can keep, accepted, stand before a sentence that says another number.
+    const std::string text =
+        with(sound, "clause chart\n",
+             "clause rare\n  \"Change it no more often than every 8 days.\"\n  must dressing_change no more "
+             "often than every 8 days\n  reason \"A test.\"\n"
+             "accept conflict.interval for dressing.change, rare because \"both are on trial\"\n"
+             "clause look\n  \"Look each day.\"\n  must site_assessment at least every 2 days\n  reason \"A "
+             "test.\"\n"
+             "clause chart\n");
+    const auto said =
+        run("PROGRAM check " + folder.write("both.linelaw", with(text, "event dressing_change",
+                                                                 "event site_assessment \"Look\"\nevent "
+                                                                 "dressing_change")));
+    INFO(said.output);
+    CHECK(said.status == 1);
+    const std::size_t drift = said.output.find("(drift.sentence)");
+    const std::size_t accepted = said.output.find("accepted: no care keeps");
+    REQUIRE(drift != std::string::npos);
+    REQUIRE(accepted != std::string::npos);
+    CHECK(drift < accepted);
+    const std::string last = said.output.substr(accepted);
+    CHECK(last.find("because: both are on trial\n") != std::string::npos);
+    CHECK(last.find("this happens when") == std::string::npos);
+    CHECK(last.find("ways out") == std::string::npos);
+    CHECK(last.find(", 1 accepted\n") != std::string::npos);
+    const auto listed =
+        nlohmann::json::parse(run("PROGRAM check --format json " + folder.path("both.linelaw")).output);
+    CHECK(listed["diagnostics"].back()["accepted"] == "both are on trial");
+}
+
 TEST_CASE("check gives JSON with every place in lines and columns") {
     const PolicyFolder folder;
     const auto path = folder.write("bad.linelaw", with(sound, "must dressing_change", "must dresing_change"));

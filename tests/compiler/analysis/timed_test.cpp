@@ -337,7 +337,7 @@ TEST_CASE("two clauses that no care keeps are found beside others that are too m
     const auto limited = [](const std::string& shortest) {
         Limits little;
         little.timed_states = 1500;  // positions: enough for two of them, not for all four
-        const Analysis a = analyse(
+        Analysis a = analyse(
             compiled(policy(clause("regular", "must dressing_change at least every 12 h") +
                             clause("rare", "must dressing_change no more often than every " + shortest) +
                             clause("wet",
