@@ -100,12 +100,6 @@ struct Brought {
     std::optional<runtime::HashKey> key;
 };
 
-runtime::Result<std::string> content_of(const std::string& path) {
-    auto text = read_file(path);
-    if (!text) return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}", path)});
-    return std::move(*text);
-}
-
 std::string mark_of(std::string_view text) {
     return fmt::format("{:016x}", runtime::keyed_hash({}, text));
 }

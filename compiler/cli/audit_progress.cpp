@@ -2,22 +2,16 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <memory>
 #include <optional>
 
 #include "compiler/cli/terminal.hpp"
+#include "runtime/findings_words.hpp"
 #include "runtime/summary.hpp"
 
 namespace linelaw::compiler::cli {
 namespace {
-
-std::string time_words(double seconds) {
-    constexpr double minute = 60;
-    constexpr double hour = 60 * minute;
-    if (seconds < 2 * minute) return fmt::format("{:.0f} s", seconds);
-    if (seconds < 2 * hour) return fmt::format("{:.0f} min", seconds / minute);
-    return fmt::format("{:.1f} h", seconds / hour);
-}
 
 struct Line {
     explicit Line(bool wanted) : shown(wanted) {}
@@ -35,7 +29,8 @@ std::string progress_words(const runtime::Progress& begun, const runtime::Progre
     const auto total = static_cast<double>(now.bytes_total);
     const auto read = static_cast<double>(now.bytes_read);
     const double left = seconds * (total - read) / (read - static_cast<double>(begun.bytes_read));
-    return line + fmt::format(", {:.0f} %, {} left", 100 * read / total, time_words(left));
+    return line + fmt::format(", {:.0f} %, {} left", 100 * read / total,
+                              runtime::Words::lasted(std::llround(left) * 1'000'000));
 }
 
 std::function<void(const runtime::Progress&)> progress_line(bool wanted) {

@@ -7,7 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "compiler/cli/audit_files.hpp"
-#include "compiler/compile.hpp"
+#include "compiler/cli/judging.hpp"
 
 namespace linelaw::compiler::cli {
 namespace {
@@ -130,8 +130,8 @@ std::string write_note(const MadeWith& made_with, const Complete& complete) {
 runtime::Result<std::optional<Note>> read_note(const std::string& path, const MadeWith& made_with) {
     std::error_code ignored;
     if (!std::filesystem::exists(path, ignored)) return std::nullopt;
-    const auto text = read_file(path);
-    if (!text) return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}", path)});
+    const auto text = content_of(path);
+    if (!text) return tl::unexpected(text.error());
     const auto refuse = [&](const char* code, const std::string& what) {
         return tl::unexpected(runtime::Error{code, fmt::format("{}: {}", path, what)});
     };

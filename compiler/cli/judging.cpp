@@ -77,6 +77,12 @@ runtime::Result<runtime::Instant> moment(const std::string& text, const std::str
                         text)});
 }
 
+runtime::Result<std::string> content_of(const std::string& path) {
+    auto text = read_file(path);
+    if (!text) return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}", path)});
+    return std::move(*text);
+}
+
 int refuse(const runtime::Error& error) {
     warn(error.message + "\n");
     return error.code == "file.write" ? not_written : not_carried_out;

@@ -38,15 +38,13 @@ std::string within(const std::string& folder, const std::string& name) {
 
 runtime::Result<runtime::Partial> read_one(const std::string& given) {
     const std::string path = is_folder(given) ? within(given, "partial.json") : given;
-    const auto text = read_file(path);
-    if (!text) {
-        return refused("file.read",
-                       OutputFolder::is_unfinished(given)
-                           ? fmt::format("{}: the audit here is not finished; give its command again with "
-                                         "--resume, and merge then",
-                                         given)
-                           : fmt::format("cannot read {}", path));
+    const auto text = content_of(path);
+    if (!text && OutputFolder::is_unfinished(given)) {
+        return refused("file.read", fmt::format("{}: the audit here is not finished; give its command again "
+                                                "with --resume, and merge then",
+                                                given));
     }
+    if (!text) return tl::unexpected(text.error());
     auto partial = runtime::read_partial(*text);
     if (!partial) return refused("partial.content", fmt::format("{}: {}", path, partial.error().message));
     return partial;
