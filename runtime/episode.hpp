@@ -53,6 +53,10 @@ struct Event {
     std::uint32_t step_count = 0;  // zero: undocumented
 };
 
+// Days that a record may span: a century. In a longer one a year is mistyped, and its days would be judged
+// one by one.
+constexpr std::int64_t longest_record_days = 36'525;
+
 struct Episode {
     std::string key;       // pseudonymous
     std::string facility;  // empty: undocumented

@@ -19,6 +19,7 @@ constexpr auto words = std::to_array<std::pair<std::string_view, std::string_vie
     {"record.type", "an event has no type"},
     {"record.instant", "an instant is missing or does not exist"},
     {"record.order", "instants are in an order that cannot be"},
+    {"record.span", "it spans more than a century"},
     {"record.repeated", "an id comes again with other content"},
     {"value.type", "it is of another type"},
     {"value.range", "it is outside its range"},

@@ -184,8 +184,8 @@ std::map<std::string, Group> read_groups(const Json& json, std::size_t items) {
 }
 
 PatientDays read_patient_days(const Json& json) {
-    // A century of days: a damaged interval must not make the summary count for hours.
-    constexpr DayNumber longest = 36'525;
+    // A damaged interval must not make the summary count for hours.
+    constexpr auto longest = static_cast<DayNumber>(longest_record_days);
     PatientDays days;
     for (const Json& patient : json) {
         const std::uint64_t key = std::stoull(patient.at(0).get<std::string>(), nullptr, 16);

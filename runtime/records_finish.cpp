@@ -64,6 +64,7 @@ bool Finish::run(const Loose& loose, Episode& episode) {
     if (!places()) return false;
     drop_after_observed_until();
     in_order();
+    if (!span()) return false;
     ages();
     part_names();
     charting_delays();
@@ -98,6 +99,21 @@ bool Finish::bounds() {
         return walk_.spoil_at("/line/removed_at", "record.order", 0,
                               "the line is removed before the record begins");
     return true;
+}
+
+// Asked once the events are in order.
+bool Finish::span() {
+    const Episode& e = *episode_;
+    const Instant begin = e.inserted_at ? *e.inserted_at : *e.observed_from;
+    Instant end = begin;
+    for (const std::optional<Instant>& bound : {e.removed_at, e.observed_until})
+        if (bound) end = std::max(end, *bound);
+    if (!e.events.empty()) end = std::max(end, e.events.back().at);
+    constexpr std::int64_t longest = longest_record_days * 24 * microseconds_per_hour;
+    return end - begin <= longest ||
+           walk_.spoil_at(e.inserted_at ? "/line/inserted_at" : "/observed_from", "record.span", 0,
+                          "more than a century lies between this instant and the record's last one; look at "
+                          "the years of both");
 }
 
 // The insertion's or the removal's event: from the record, else made from the line's keys.

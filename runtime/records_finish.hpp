@@ -34,6 +34,7 @@ class Finish {
   private:
     bool head();
     bool bounds();
+    bool span();
     bool own_events(EventKindId kind, const std::optional<Instant>& at, std::string_view key,
                     const std::vector<Value>& from_line);
     void merge(Event& event, const std::vector<Value>& from_line);

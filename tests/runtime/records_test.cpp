@@ -340,6 +340,24 @@ TEST_CASE("removal before insertion, and bounds in the wrong order, spoil a reco
     CHECK(Read(r).code() == "record.order");
 }
 
+TEST_CASE("a record that spans more than a century has a year that is mistyped") {
+    json r = record();
+    r["observed_until"] = "2126-03-02T14:15:00Z";  // 36,524 days after 2 March 2026: 2100 has no 29 February
+    CHECK_FALSE(Read(r).spoiled);
+    r["observed_until"] = "2126-03-03T14:15:00Z";
+    CHECK_FALSE(Read(r).spoiled);
+    r["observed_until"] = "2126-03-03T14:15:01Z";
+    CHECK(Read(r).code() == "record.span");
+    CHECK(Read(r).pointer() == "/line/inserted_at");
+    r = record({event("refusal", "2926-03-05T00:00:00Z")});
+    CHECK(Read(r).code() == "record.span");
+    r = record();
+    r["line"].erase("inserted_at");
+    r["observed_from"] = "1026-03-02T14:15:00Z";
+    r["observed_until"] = "2026-03-02T14:15:00Z";
+    CHECK(Read(r).pointer() == "/observed_from");
+}
+
 TEST_CASE("an event before insertion, or after removal where it may not come, spoils a record") {
     json r = record({event("refusal", "2026-03-02T10:14:59-04:00")});
     CHECK(Read(r).code() == "record.order");
