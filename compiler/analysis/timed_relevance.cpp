@@ -126,11 +126,31 @@ bool Relevance::drop_one_round(Drafts& some) const {
         looked_back.insert(looked_back_[i].begin(), looked_back_[i].end());
     }
     matters.insert(looked_back.begin(), looked_back.end());
+    std::set<EventKindId> lets_happen;  // a hold on what may happen by itself ends with it
+    std::set<EventKindId> exempt;       // done only as an answer, by `unless`
+    for (const std::size_t i : some) {
+        const Draft& d = drafts_[i];
+        if (d.form == Form::gap)
+            for (const auto& [kind, node] : d.others) exempt.insert(kind);
+        if (d.form != Form::hold) continue;
+        const bool by_itself = std::any_of(d.events.begin(), d.events.end(), [&](const auto& e) {
+            return triggering.count(e.first) != 0 || looked_back.count(e.first) != 0;
+        });
+        if (by_itself)
+            for (const auto& [kind, node] : d.others) lets_happen.insert(kind);
+    }
     const auto free_answer = [&](const Draft& d) {
-        return demands(d.form) && std::any_of(d.events.begin(), d.events.end(), [&](const auto& e) {
-                   return held_back.count(e.first) == 0 && triggering.count(e.first) == 0 &&
-                          looked_back.count(e.first) == 0;
-               });
+        if (!demands(d.form)) return false;
+        const bool opens = d.form == Form::response || d.form == Form::until;
+        const auto asked = [&](const auto& is_so) {
+            return std::any_of(d.events.begin(), d.events.end(),
+                               [&](const auto& e) { return is_so(e.first); });
+        };
+        if (opens && asked([&](EventKindId kind) { return exempt.count(kind) != 0; })) return false;
+        return asked([&](EventKindId kind) {
+            return held_back.count(kind) == 0 && triggering.count(kind) == 0 &&
+                   looked_back.count(kind) == 0 && lets_happen.count(kind) == 0;
+        });
     };
     const auto restricts_what_matters = [&](const Draft& d, const Track& track) {
         return std::any_of(track.begin(), track.end(), [&](const auto& e) {

@@ -125,6 +125,7 @@ struct Spoken {  // letters, by how the rules speak of them
     Letters sets_off = 0;
     Letters asked_for = 0;
     Letters looked_back_to = 0;
+    Letters lets_happen = 0;  // what may happen by itself is held until one of these
 };
 
 Letters held_back_by(const Rule& rule) {
@@ -163,10 +164,19 @@ Spoken spoken_of(const TimedProblem& problem) {
         all.sets_off |= set_off_by(rule);
         all.asked_for |= asked_for_by(rule);
         if (std::holds_alternative<Had>(rule.what)) all.looked_back_to |= asked_for_by(rule);
+        if (const auto* hold = std::get_if<Hold>(&rule.what))
+            if ((hold->held & problem.environment) != 0) all.lets_happen |= hold->releases;
         for (const std::vector<GuardAtom>& way : rule.guard.ways)
             for (const GuardAtom& atom : way) all.looked_back_to |= atom.newest;
     }
     return all;
+}
+
+// Whether an open demand is what lets care do one of the letters at all.
+bool opens(const Rule& rule, Letters response_only) {
+    const bool answered =
+        std::holds_alternative<Response>(rule.what) || std::holds_alternative<Until>(rule.what);
+    return answered && (asked_for_by(rule) & response_only) != 0;
 }
 
 }  // namespace
@@ -175,8 +185,8 @@ void drop_free(TimedProblem& problem) {
     for (std::size_t before = problem.rules.size() + 1; problem.rules.size() < before;) {
         before = problem.rules.size();
         const Spoken all = spoken_of(problem);
-        const Letters free = ~(all.held_back | all.sets_off | all.looked_back_to | problem.environment |
-                               problem.response_only | problem.leaving);
+        const Letters free = ~(all.held_back | all.sets_off | all.looked_back_to | all.lets_happen |
+                               problem.environment | problem.response_only | problem.leaving);
         // Letters that one interval counts together with such as matter, matter too: they may use it up.
         Letters matters = all.asked_for | all.sets_off | all.looked_back_to;
         for (Letters known = 0; known != matters;) {
@@ -187,7 +197,7 @@ void drop_free(TimedProblem& problem) {
         std::erase_if(problem.rules, [&](const Rule& rule) {
             const bool demands = asked_for_by(rule) != 0 && !std::holds_alternative<Hold>(rule.what) &&
                                  !std::holds_alternative<Had>(rule.what);
-            if (demands) return (asked_for_by(rule) & free) != 0;
+            if (demands) return (asked_for_by(rule) & free) != 0 && !opens(rule, problem.response_only);
             const Letters held = held_back_by(rule);
             return held != 0 && (held & matters) == 0;
         });

@@ -9,9 +9,10 @@ namespace linelaw::compiler::analysis {
 // Of several that say the same the first stays.
 void drop_implied(TimedProblem& problem);
 
-// Demands that some letter answers which nothing holds back, which sets nothing off and which no condition
-// looks back to: it may be done whenever it is asked for. And restrictions of letters that nobody asks for
-// and that set nothing off.
+// Demands that some letter answers which nothing holds back, which sets nothing off, which no condition looks
+// back to and which no hold on what may happen by itself ends with: it may be done whenever it is asked for.
+// Not where the demand, while it is open, lets care do something else. And restrictions of letters that
+// nobody asks for and that set nothing off.
 void drop_free(TimedProblem& problem);
 
 // Counts its times in the largest unit that divides them all, of what is left; answers how many old units it

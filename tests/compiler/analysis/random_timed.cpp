@@ -207,19 +207,30 @@ std::string as_text(const TimedProblem& problem) {
 
 namespace {
 
-// A grid has a last moment before a period ends, and dense time has none: several events fit into it, and
-// something may happen after it. And where an event must come more than so long after another, again and
-// again, dense time has room for ever smaller steps past that. No grid is fine enough for either, so only the
-// two solvers are compared there.
-bool needs_a_last_moment(const TimedProblem& problem) {
-    const bool past_a_limit = std::any_of(problem.rules.begin(), problem.rules.end(), [](const Rule& rule) {
-        return !rule.guard.always || std::holds_alternative<AtMost>(rule.what);
+// A grid has a last moment before a period ends or a guard begins to hold, and dense time has none: several
+// events fit into it, and something may happen after it. Where an event must come more than so long after
+// another, again and again, dense time has room for ever smaller steps past that. And on a grid what happens
+// by itself can happen at every instant, so that care never does anything without it. No grid is fine enough
+// for any of these, so only the two solvers are compared there.
+bool no_grid_is_fine_enough(const TimedProblem& problem) {
+    const auto any_rule = [&](const auto& is_so) {
+        return std::any_of(problem.rules.begin(), problem.rules.end(), is_so);
+    };
+    const bool counts = any_rule([](const Rule& rule) { return std::holds_alternative<AtMost>(rule.what); });
+    const bool guarded = any_rule([](const Rule& rule) { return !rule.guard.always; });
+    const bool begins_later = any_rule([](const Rule& rule) {
+        return std::any_of(rule.guard.ways.begin(), rule.guard.ways.end(), [](const auto& way) {
+            return std::any_of(way.begin(), way.end(), [](const GuardAtom& atom) { return atom.low > 0; });
+        });
     });
-    return std::any_of(problem.rules.begin(), problem.rules.end(), [&](const Rule& rule) {
-        const auto* each = std::get_if<Each>(&rule.what);
-        return std::holds_alternative<Until>(rule.what) ||
-               (each != nullptr && (each->times > 1 || problem.environment != 0 || past_a_limit));
-    });
+    const bool something_happens = problem.environment != 0;
+    return (counts && begins_later && something_happens) || any_rule([&](const Rule& rule) {
+               const auto* each = std::get_if<Each>(&rule.what);
+               const auto* hold = std::get_if<Hold>(&rule.what);
+               return std::holds_alternative<Until>(rule.what) ||
+                      (each != nullptr && (each->times > 1 || something_happens || counts || guarded)) ||
+                      (hold != nullptr && (hold->releases & problem.environment) != 0);
+           });
 }
 
 }  // namespace
@@ -242,7 +253,7 @@ Agreement agree(const TimedProblem& problem, std::size_t limit) {
         result.said += fmt::format("made smaller {}\n", static_cast<int>(by_fewer));
         result.same = result.same && (by_fewer == fast.verdict || by_fewer == Verdict::exhausted);
     }
-    if (!result.same || needs_a_last_moment(problem)) return result;
+    if (!result.same || no_grid_is_fine_enough(problem)) return result;
     // A coarse grid is mostly fine enough; where they differ, finer ones decide.
     for (const int steps : {4, 3}) {
         std::optional<Verdict> slow = brute(problem, steps, limit);

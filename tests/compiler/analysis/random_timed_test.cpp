@@ -26,3 +26,14 @@ TEST_CASE("random timed problems come out as trying every play does") {
     CHECK(verdicts[1] > 0);
     CHECK(verdicts[2] > 0);
 }
+
+// What ends a hold on an event that may happen by itself is not free to be done, and a demand that is all
+// that lets care do something is not free to be left out.
+TEST_CASE("draws that came out otherwise once they were made smaller come out alike") {
+    for (const unsigned seed : {14939U, 27139U, 47603U, 65810U, 80288U, 82941U, 95524U}) {
+        std::mt19937 random(seed);
+        const Agreement agreement = agree(random_problem(random), 2000);
+        INFO(agreement.said);
+        CHECK(agreement.same);
+    }
+}

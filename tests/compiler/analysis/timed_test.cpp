@@ -157,6 +157,22 @@ escalation moved
     CHECK(named(a, "conflict.response").size() == 3);
 }
 
+TEST_CASE("what ends a hold on what may happen by itself is not done without harm") {
+    const std::string unanswerable =
+        clause("hot", "after fever\n  must culture within 1 h") + clause("dry", "must not culture");
+    const std::string held = R"(
+escalation new
+  "It is new."
+  first notify provider within 1 h
+  no new fever until review
+)" + clause("starts", "at insertion\n  then escalate new");
+    CHECK(named(timed(unanswerable), "conflict.response") == std::vector<std::string>{"`hot`", "`dry`"});
+    CHECK(count(timed(unanswerable + held), "conflict") == 0);  // who never reviews has no fever
+    const Analysis a = timed(unanswerable + held + clause("often", "must review at least every 24 h"));
+    INFO(everything(a));
+    CHECK(named(a, "conflict.response") == std::vector<std::string>{"`hot`", "`dry`", "`often`"});
+}
+
 TEST_CASE("a should in the set makes a note") {
     const Analysis a =
         timed(clause("regular", "must review at least every 24 h") +
@@ -226,6 +242,31 @@ TEST_CASE("what only a stay longer than the patient is of that age brings about 
     CHECK(count(young("11"), "conflict") == 1);
     const Analysis a = young("11");
     CHECK(situation(a, "conflict.interval", "patient.age") == "less than 11 days");
+}
+
+TEST_CASE("situations in which the clauses differ by their clocks alone are told apart") {
+    // Whichever of the two comes first: a stay of an hour has one review, a longer one has more.
+    for (const std::string conflicting : {"icu", "ward"})
+        for (const bool first : {true, false}) {
+            const std::string forever = "(setting is " + conflicting + " and dwell at least 1 h)";
+            const std::string an_hour = "(setting is not " + conflicting + " and dwell less than 1 h)";
+            const Analysis a = timed(
+                clause("often", "must review at least every 24 h") +
+                clause("rare", "while " + (first ? forever + " or " + an_hour : an_hour + " or " + forever) +
+                                   "\n  must review no more often than every 48 h"));
+            INFO(everything(a));
+            REQUIRE(count(a, "conflict") == 1);
+            CHECK(situation(a, "conflict.interval", "setting") == conflicting);
+        }
+}
+
+TEST_CASE("where an exception holds for good its clause is in nobody's way") {
+    const Analysis a = timed(
+        clause("often", "must review at least every 24 h\n  except when chg_sensitivity because \"test\"") +
+        clause("rare", "must review no more often than every 48 h"));
+    INFO(everything(a));
+    REQUIRE(count(a, "conflict.interval") == 1);
+    CHECK(situation(a, "conflict.interval", "patient.chg_sensitivity") == "no");
 }
 
 TEST_CASE("where an exception holds in what would be a conflict, none is said, and that is said") {
