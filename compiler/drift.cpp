@@ -214,37 +214,78 @@ Place within(const Work& work, Place sentence, const std::string& words) {
     return {sentence.text, begin, begin + static_cast<std::uint32_t>(words.size())};
 }
 
+bool reads_as(const Said& said, const AmountKey& key) {
+    return std::find(said.readings.begin(), said.readings.end(), key) != said.readings.end();
+}
+
+// What the rule says there, for a message.
+std::string in_the_rule(const Work& work, const Needed& need) {
+    if (need.key == day_key()) return "`each calendar day`";
+    if (need.key == shift_key()) return "`each shift`";
+    return work.report.quote(need.place);
+}
+
+struct Drift {
+    std::vector<Needed> unsaid;   // of the rule, not in the sentence
+    std::vector<Said> not_asked;  // of the sentence, not in the rule
+};
+
+Drift drift_of(const std::vector<Needed>& needed, const std::vector<Said>& said) {
+    Drift drift;
+    for (const auto& need : needed)
+        if (need.must_be_said &&
+            std::none_of(said.begin(), said.end(), [&](const Said& s) { return reads_as(s, need.key); }))
+            drift.unsaid.push_back(need);
+    for (const auto& one : said)
+        if (one.checked && !one.readings.empty() &&
+            std::none_of(needed.begin(), needed.end(), [&](const Needed& n) { return reads_as(one, n.key); }))
+            drift.not_asked.push_back(one);
+    return drift;
+}
+
+char kind_of(const Needed& need) {
+    return need.key.front();
+}
+char kind_of(const Said& said) {
+    return said.readings.front().front();
+}
+
+// The only one of its kind (a time, a length …), if there is just one.
+template <typename One>
+const One* only_one(const std::vector<One>& all, char kind) {
+    const auto of_kind = [kind](const One& one) { return kind_of(one) == kind; };
+    if (std::count_if(all.begin(), all.end(), of_kind) != 1) return nullptr;
+    return &*std::find_if(all.begin(), all.end(), of_kind);
+}
+
 void compare(Work& work, const ClauseItem& clause) {
     if (!clause.sentence) return;
-    const auto needed = Collector(work).of(clause);
-    const auto said = numbers_in(clause.sentence->text);
-    for (const auto& need : needed) {
-        if (!need.must_be_said) continue;
-        const bool found = std::any_of(said.begin(), said.end(), [&](const Said& s) {
-            return std::find(s.readings.begin(), s.readings.end(), need.key) != s.readings.end();
-        });
-        if (found) continue;
-        const bool period = need.key == day_key() || need.key == shift_key();
-        const std::string what = period ? (need.key == day_key() ? "`each calendar day`" : "`each shift`")
-                                        : work.report.quote(need.place);
-        auto& d = work.report.add(
-            "drift.sentence",
-            "the rule of " + in_ticks(clause.id.text) + " says " + what + ", and its sentence does not",
-            need.place, "not in the sentence");
-        d.labels.push_back({clause.sentence->place, "the sentence that the committee approves"});
+    const Place sentence = clause.sentence->place;
+    const auto add = [&](const std::string& message, Place place, const std::string& label,
+                         grammar::Label beside) {
+        work.report.add("drift.sentence", message, place, label).labels.push_back(std::move(beside));
+    };
+    const std::string the_sentence = "the sentence of " + in_ticks(clause.id.text) + " says ";
+    const Drift drift = drift_of(Collector(work).of(clause), numbers_in(clause.sentence->text));
+    for (const auto& need : drift.unsaid) {
+        const bool alone = only_one(drift.unsaid, kind_of(need)) != nullptr;
+        const Said* twin = alone ? only_one(drift.not_asked, kind_of(need)) : nullptr;
+        if (twin != nullptr)  // two words for one thing
+            add(the_sentence + in_ticks(twin->words) + ", and its rule says " + in_the_rule(work, need),
+                need.place, "the rule",
+                {within(work, sentence, twin->words), "the sentence that the committee approves"});
+        else
+            add("the rule of " + in_ticks(clause.id.text) + " says " + in_the_rule(work, need) +
+                    ", and its sentence does not",
+                need.place, "not in the sentence", {sentence, "the sentence that the committee approves"});
     }
-    for (const auto& one : said) {
-        if (!one.checked || one.readings.empty()) continue;
-        const bool found = std::any_of(needed.begin(), needed.end(), [&](const Needed& n) {
-            return std::find(one.readings.begin(), one.readings.end(), n.key) != one.readings.end();
-        });
-        if (found) continue;
-        auto& d =
-            work.report.add("drift.sentence",
-                            "the sentence of " + in_ticks(clause.id.text) + " says " + in_ticks(one.words) +
-                                ", and its rule does not",
-                            within(work, clause.sentence->place, one.words), "the rule does not say this");
-        d.labels.push_back({clause.id.place, "the rule"});
+    for (const auto& said : drift.not_asked) {
+        const bool told = only_one(drift.not_asked, kind_of(said)) != nullptr &&
+                          only_one(drift.unsaid, kind_of(said)) != nullptr;
+        if (!told)
+            add(the_sentence + in_ticks(said.words) + ", and its rule does not",
+                within(work, sentence, said.words), "the rule does not say this",
+                {clause.id.place, "the rule"});
     }
 }
 

@@ -56,9 +56,26 @@ class Reader {
         const Tree& tree = parse_text(path, std::move(*content));
         layers_.is_policy = !std::holds_alternative<VocabularyHeader>(tree.header);
         take(path, tree);
+        if (layers_.is_policy) expect_vocabulary();
     }
 
   private:
+    // Without one every name would be unknown: that one line is lacking is said, and not each name.
+    void expect_vocabulary() {
+        const auto declares_events = [](const Item* item) {
+            return std::holds_alternative<EventItem>(item->node);
+        };
+        if (layers_.header.uses_vocabulary || !layers_.complete || layers_.items.empty() ||
+            std::any_of(layers_.items.begin(), layers_.items.end(), declares_events))
+            return;
+        layers_.complete = false;
+        if (!layers_.whole) return;  // its line may have the fault that was told
+        auto& d = report_.add("missing.vocabulary",
+                              "the policy uses no vocabulary, so that none of its words is known",
+                              layers_.header.title.place, "no `uses vocabulary` follows");
+        advise(d, "write `uses vocabulary` and the file's name, as `uses vocabulary \"line-care.linelaw\"`");
+    }
+
     static std::string key(const std::string& path) {
         return std::filesystem::path(path).lexically_normal().string();
     }

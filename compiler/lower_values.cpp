@@ -279,7 +279,11 @@ Lowered lower_beside(Work& work, const Expression& expression, const Shape& shap
         const std::string what = what_is(work, name);
         const bool a_name =
             name.find('.') != std::string::npos || (!what.empty() && what != "a value of a list");
-        if (!a_name && (shape.kind == Shape::Kind::one_of || !what.empty())) return constant();
+        const auto like_a_name = [&] {
+            return perhaps_lost(work, name) || near(name, names_in_reach(work, context)).word.has_value();
+        };
+        if (!a_name && (shape.kind == Shape::Kind::one_of || !what.empty() || !like_a_name()))
+            return constant();
     }
     Lowered other = lower_value(work, expression, context);
     if (other.shape.kind == Shape::Kind::broken) return {};

@@ -102,20 +102,6 @@ void add_all(std::vector<std::string>& out, const std::vector<runtime::Attribute
     for (const auto& a : attributes) out.push_back(std::string(prefix) + a.name);
 }
 
-std::vector<std::string> visible(const Work& work, const Context& context) {
-    std::vector<std::string> names;
-    if (context.bare_sees_event)
-        for (const auto event : context.at_hand) add_all(names, work.policy().event_kinds[event].attributes);
-    for (const auto& name : work.names.states.names()) names.push_back(name);
-    for (auto part = context.part; part != runtime::none; part = work.policy().part_kinds[part].of)
-        add_all(names, work.policy().part_kinds[part].attributes);
-    add_all(names, work.policy().line);
-    add_all(names, work.policy().patient);
-    for (const auto& name : work.names.terms.names()) names.push_back(name);
-    if (context.governs) names.insert(names.end(), {"facility", "care_unit"});
-    return names;
-}
-
 Field field_at_hand(Work& work, const Name& name, const std::string& bare, const AtHand& found) {
     Field field;
     if (!found.lack.empty()) {
@@ -234,7 +220,7 @@ void unknown_here(Work& work, const Name& name, const Context& context) {
                                   in_ticks(name.text) + " is recorded at " + in_ticks(events, "and") +
                                       ", not at " + in_ticks(event_names(work, context.at_hand), "or"),
                                   name.place, "not recorded at this event");
-        offer_near(d, name.text, name.place, visible(work, context));
+        offer_near(d, name.text, name.place, names_in_reach(work, context));
         return;
     }
     if (work.names.events.find(name.text) != nullptr) {
@@ -254,7 +240,7 @@ void unknown_here(Work& work, const Name& name, const Context& context) {
                         "not here");
         return;
     }
-    unknown_name(work, "attribute", name, visible(work, context));
+    unknown_name(work, "attribute", name, names_in_reach(work, context));
 }
 
 Resolved resolve_bare(Work& work, const Name& name, const Context& context) {
@@ -377,6 +363,20 @@ Resolved resolve_column(Work& work, const Name& name, const Split& parts) {
 }
 
 }  // namespace
+
+std::vector<std::string> names_in_reach(const Work& work, const Context& context) {
+    std::vector<std::string> names;
+    if (context.bare_sees_event)
+        for (const auto event : context.at_hand) add_all(names, work.policy().event_kinds[event].attributes);
+    for (const auto& name : work.names.states.names()) names.push_back(name);
+    for (auto part = context.part; part != runtime::none; part = work.policy().part_kinds[part].of)
+        add_all(names, work.policy().part_kinds[part].attributes);
+    add_all(names, work.policy().line);
+    add_all(names, work.policy().patient);
+    for (const auto& name : work.names.terms.names()) names.push_back(name);
+    if (context.governs) names.insert(names.end(), {"facility", "care_unit"});
+    return names;
+}
 
 Resolved resolve(Work& work, const Name& name, const Context& context) {
     const Split parts = split(name.text);

@@ -42,6 +42,9 @@ using Resolved = std::variant<Unresolved, ResolvedValue, ResolvedTerm, ResolvedC
 
 Resolved resolve(Work& work, const grammar::Name& name, const Context& context);
 
+// What a name by itself can mean there.
+std::vector<std::string> names_in_reach(const Work& work, const Context& context);
+
 // The attribute that all events at hand record under this name, for `document`, `change in` and `sum of`.
 // `name` may begin with `event.`. None, and a diagnostic, where there is none.
 struct Field {

@@ -224,6 +224,9 @@ std::optional<runtime::Expression> read_value_name(const grammar::Name& name, co
                                   name.place, "not " + in_words(shape));
         d.labels.push_back({beside, in_words(shape)});
         if (shape.kind == Kind::flag) advise(d, "a flag is `yes` or `no`");
+        if (shape.kind == Kind::number && shape.dimension == Dimension::none)
+            advise(d, "write the number that is meant, as " +
+                          in_ticks(std::string(work.sources.slice(beside)) + " at least …"));
         note_declared(d, shape);
         return std::nullopt;
     }

@@ -120,6 +120,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"unused.accept", S::warning, "an accepted finding that does not occur",
          "take the line out: there is nothing left to accept"},
         {"missing.sentence", S::error, "a clause without its sentence"},
+        {"missing.vocabulary", S::error, "a policy that uses no vocabulary"},
         {"missing.zone", S::warning, "a policy without a time zone"},
         {"missing.source", S::warning, "a clause without a source or a reason"},
         {"missing.review", S::warning, "a policy without a day of review"},

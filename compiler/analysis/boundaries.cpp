@@ -20,8 +20,12 @@ struct Side {
     ClauseId clause = none;
     CellSet cells;
 };
-// Trigger form, event at hand, the number's variable, everything else.
-using Bucket = std::tuple<int, EventKindId, std::uint32_t, Node>;
+// What is done at an event and what is done after it answer one question: what does the event call for.
+runtime::TriggerKind asked(runtime::TriggerKind kind) {
+    return kind == runtime::TriggerKind::after ? runtime::TriggerKind::at : kind;
+}
+// When asked, event at hand, the number's variable, everything else.
+using Bucket = std::tuple<runtime::TriggerKind, EventKindId, std::uint32_t, Node>;
 
 bool ordered(const Variable& v, std::size_t cell) {
     return cell < v.cells.size() &&
@@ -72,7 +76,7 @@ bool one_constant(const Variable& v, const CellSet& gap) {
 }
 
 void report(Workspace& work, const Bucket& bucket, const Side& a, const Side& b) {
-    const auto& [form, kind, v, rest] = bucket;
+    const auto& [when, kind, v, rest] = bucket;
     const Variable& variable = work.situations.variables()[v];
     const CellSet gap = between(variable, a.cells, b.cells);
     if (gap.empty()) return;
@@ -81,7 +85,7 @@ void report(Workspace& work, const Bucket& bucket, const Side& a, const Side& b)
         {rest, work.diagrams.literal(v, gap), work.possible(a.clause), work.situations.documented(rest)});
     for (ClauseId c = 0; c < work.policy.clauses.size() && open != never; ++c) {
         const runtime::Clause& other = work.clause(c);
-        if (static_cast<int>(other.trigger.kind) != form) continue;
+        if (asked(other.trigger.kind) != when) continue;
         if (same_topic(other, work.clause(a.clause)) || same_topic(other, work.clause(b.clause)))
             open = work.diagrams.without(open, work.applies(c, kind).yes);
     }
@@ -118,8 +122,7 @@ void find_boundary_gaps(Workspace& work) {
                 if (!support[v] || !(variable.numeric() || variable.kind == VariableKind::age)) continue;
                 Node rest = never;
                 if (std::optional<Side> side = side_of(work, c, applies, v, rest))
-                    buckets[{static_cast<int>(clause.trigger.kind), kind, v, rest}].push_back(
-                        std::move(*side));
+                    buckets[{asked(clause.trigger.kind), kind, v, rest}].push_back(std::move(*side));
             }
         }
     }

@@ -53,6 +53,27 @@ Node own_reach(Workspace& work, ClauseId c) {
     return work.diagrams.all_of(std::move(parts));
 }
 
+// The clause's lines that say when it applies.
+std::vector<grammar::Label> conditions_of(const Workspace& work, ClauseId c) {
+    if (c >= work.compiled.clauses.size()) return {};
+    std::vector<grammar::Label> lines;
+    for (const grammar::ClauseLine& line : work.compiled.clauses[c].lines) {
+        const bool condition = std::visit(
+            [](const auto& node) {
+                using Line = std::decay_t<decltype(node)>;
+                return std::is_same_v<Line, grammar::ForLine> || std::is_same_v<Line, grammar::ForEachLine> ||
+                       std::is_same_v<Line, grammar::WhileLine> || std::is_same_v<Line, grammar::OnceLine> ||
+                       std::is_same_v<Line, grammar::AtLine> || std::is_same_v<Line, grammar::AfterLine> ||
+                       std::is_same_v<Line, grammar::BeforeLine>;
+            },
+            line.node);
+        if (condition) lines.push_back({line.place, lines.empty() ? "this" : "and this"});
+    }
+    if (lines.empty()) return lines;
+    lines.back().text += lines.size() == 1 ? " can never hold" : " can never hold together";
+    return lines;
+}
+
 bool find_dead_clause(Workspace& work, ClauseId c) {
     const std::vector<EventKindId> hands = hands_of(work.clause(c));
     if (std::any_of(hands.begin(), hands.end(), [&](EventKindId k) { return reach(work, c, k) != never; }))
@@ -64,7 +85,8 @@ bool find_dead_clause(Workspace& work, ClauseId c) {
     finding.message =
         overridden ? fmt::format("{} never applies: another clause overrides it everywhere", work.quoted(c))
                    : fmt::format("{} never applies: no situation that can be fits it", work.quoted(c));
-    finding.labels.push_back({work.place(c), "never applies"});
+    if (!overridden) finding.labels = conditions_of(work, c);
+    if (finding.labels.empty()) finding.labels.push_back({work.place(c), "never applies"});
     if (overridden)
         for (ClauseId o = 0; o < work.policy.clauses.size(); ++o) {
             const std::vector<ClauseId>& overrides = work.clause(o).overrides;

@@ -346,37 +346,59 @@ void find_documentation_gaps(Workspace& work) {
 // ---- shifts
 // ------------------------------------------------------------------------------------------------------
 
-void find_shift_gaps(Workspace& work) {
-    constexpr std::int64_t day = 24 * runtime::microseconds_per_hour;
-    if (work.policy.shifts.empty()) return;
-    std::vector<std::pair<std::int64_t, std::int64_t>> covered;
-    for (const runtime::Shift& shift : work.policy.shifts) {
+namespace {
+
+constexpr std::int64_t day = 24 * runtime::microseconds_per_hour;
+
+struct Hours {  // after midnight; `to` is at or before `from` where they go on past midnight
+    std::int64_t from = 0;
+    std::int64_t to = 0;
+};
+
+std::vector<Hours> hours_in_no_shift(const std::vector<runtime::Shift>& shifts) {
+    std::vector<Hours> covered;
+    for (const runtime::Shift& shift : shifts) {
         if (shift.to > shift.from) {
-            covered.emplace_back(shift.from, shift.to);
+            covered.push_back({shift.from, shift.to});
         } else {
-            covered.emplace_back(shift.from, day);
-            covered.emplace_back(0, shift.to);
+            covered.push_back({shift.from, day});
+            covered.push_back({0, shift.to});
         }
     }
-    std::sort(covered.begin(), covered.end());
-    std::vector<std::pair<std::int64_t, std::int64_t>> gaps;
+    std::sort(covered.begin(), covered.end(), [](const Hours& a, const Hours& b) { return a.from < b.from; });
+    std::vector<Hours> gaps;
     std::int64_t reached = 0;
     for (const auto& [from, to] : covered) {
-        if (from > reached) gaps.emplace_back(reached, from);
+        if (from > reached) gaps.push_back({reached, from});
         reached = std::max(reached, to);
     }
-    if (reached < day) gaps.emplace_back(reached, day);
-    if (gaps.size() > 1 && gaps.front().first == 0 && gaps.back().second == day) {  // one gap over midnight
-        gaps.front().first = gaps.back().first;
+    if (reached < day) gaps.push_back({reached, day});
+    if (gaps.size() > 1 && gaps.front().from == 0 && gaps.back().to == day) {  // one gap over midnight
+        gaps.front().from = gaps.back().from;
         gaps.pop_back();
     }
-    for (const auto& [from, to] : gaps) {
+    for (Hours& gap : gaps) gap.to %= day;
+    return gaps;
+}
+
+}  // namespace
+
+void find_shift_gaps(Workspace& work) {
+    if (work.policy.shifts.empty()) return;
+    for (const auto& [from, to] : hours_in_no_shift(work.policy.shifts)) {
         Finding finding;
         finding.code = "gap.shift";
-        for (const runtime::Shift& shift : work.policy.shifts) finding.ids.push_back(shift.name);
-        finding.message = fmt::format("the hours from {} to {} are in no shift", time_of_day_words(from),
-                                      time_of_day_words(to == day ? 0 : to));
-        finding.labels.push_back({work.policy_place(), "this policy"});
+        const std::string begin = time_of_day_words(from);
+        const std::string end = time_of_day_words(to);
+        finding.message = fmt::format("the hours from {} to {} are in no shift", begin, end);
+        const auto mark = [&](const runtime::Shift& shift, const std::string& what) {
+            finding.labels.push_back({work.item_place(shift.name), what});
+        };
+        for (const runtime::Shift& shift : work.policy.shifts) {
+            finding.ids.push_back(shift.name);
+            if (shift.to % day == from) mark(shift, "ends at " + begin);
+            if (shift.from == to) mark(shift, "begins at " + end);
+        }
         finding.helps = {"let one shift reach the next"};
         work.add(std::move(finding));
     }

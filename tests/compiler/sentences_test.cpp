@@ -108,6 +108,17 @@ TEST_CASE("A number of the sentence that the rule does not say is drift") {
     CHECK(drift("Flush with 10 mL every 12 h.", "must flush at least every 12 h") == one);
 }
 
+TEST_CASE("A number that the sentence and the rule say differently is told once") {
+    CHECK(drift("Change it every 5 days.", "must dressing_change at least every 7 days") == one);
+    CHECK(drift("After 38 degC, take it within 2 h.",
+                "after fever where temperature at least 38.5 degC\n  must culture within 1 h") ==
+          std::vector<std::string>{"drift.sentence", "drift.sentence"});
+    // Which of two times of the sentence is meant is not to be guessed.
+    CHECK(drift("Change it every 5 days, and within 2 h of a leak.",
+                "must dressing_change at least every 7 days") ==
+          std::vector<std::string>{"drift.sentence", "drift.sentence", "drift.sentence"});
+}
+
 TEST_CASE("Grace, exceptions and conditions may stay unsaid, and may be said") {
     const std::string lines =
         "for patient.age at least 18 years\n  must dressing_change at least every 7 days grace 12 h\n  "

@@ -51,8 +51,8 @@ TEST_CASE("the mended paragraph checks clean, every clause of it analysed exactl
     CHECK(file.not_exact.empty());
 }
 
-TEST_CASE("a number that is not what the sentence says is pointed out from both sides") {
-    CHECK(codes_of("5-the-rest") == Codes(2, "drift.sentence"));
+TEST_CASE("a number that is not what the sentence says is pointed out once, with both") {
+    CHECK(codes_of("5-the-rest") == Codes{"drift.sentence"});
 }
 
 TEST_CASE("an hour after the week is late, until the clause has its grace") {

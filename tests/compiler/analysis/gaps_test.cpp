@@ -279,6 +279,13 @@ clause near
     CHECK(messages(a, "gap.boundary")[0] ==
           "`far` and `near` leave out change in external_length since insertion is 2 cm either way");
     CHECK(messages(analysed(moved("at most 2 cm")), "gap.boundary").empty());
+    // What is done at an event and what follows it are one question: what the event calls for.
+    std::string after = moved("less than 2 cm");
+    const auto second = after.rfind("at     dressing_change");
+    after.replace(second, 2, "after");
+    after.replace(after.rfind("document dressing"), 17, "review within 2 h");
+    INFO(after);
+    CHECK(messages(analysed(after), "gap.boundary").size() == 1);
     // Without the same matter at hand, a wide range between two clauses is nobody's oversight.
     CHECK(messages(analysed(moved("less than 1 cm")), "gap.boundary").empty());
 }
