@@ -392,17 +392,19 @@ std::vector<grammar::Diagnostic> measure_against(const Compilation& policy, cons
                 const Node rest = work.diagrams.without(uncovered(work, c, kind, pair.own),
                                                         departed(work, work.clause(c), kind, pair.own));
                 if (rest == never) continue;
-                const Box box = work.situations.smallest(rest);
+                // Where the baseline's clause applies goes without saying; what is left is the difference.
+                const Box difference = work.situations.smallest_within(
+                    rest, work.diagrams.both(work.applies(c, kind).yes, work.possible(c)));
+                const Node here = work.diagrams.both(rest, work.diagrams.box(difference));
                 std::vector<ClauseId> nearest;  // what this policy says there on the same matter
                 for (const ClauseId own : pair.own)
                     if (compare_demands(work, own, c, kind) != Strictness::unrelated &&
-                        work.diagrams.both(work.applies(own, kind).yes,
-                                           work.diagrams.both(rest, work.diagrams.box(box))) != never)
+                        work.diagrams.both(work.applies(own, kind).yes, here) != never)
                         nearest.push_back(own);
                 grammar::Diagnostic d = grammar::make_diagnostic(
                     "loose.baseline",
                     fmt::format("the baseline's {} (`{}`) is not kept{}", work.quoted(c),
-                                work.demand_words(c), work.situations.where_sentence(box)),
+                                work.demand_words(c), work.situations.where_sentence(difference)),
                     nearest.empty() ? work.policy_place() : work.place(nearest[0]),
                     nearest.empty() ? "says nothing as strict" : "is looser");
                 for (std::size_t i = 1; i < nearest.size(); ++i)
@@ -415,7 +417,7 @@ std::vector<grammar::Diagnostic> measure_against(const Compilation& policy, cons
                      {},
                      false});
                 d.witness.emplace();
-                d.witness->situation = work.situations.worded(box);
+                d.witness->situation = work.situations.worded(work.situations.smallest(here));
                 found.push_back(std::move(d));
                 break;
             }

@@ -439,13 +439,13 @@ Node Situations::set(const std::vector<bool>& which) {
     return none_is(ValueCell::Kind::unset, which);
 }
 
-Box Situations::smallest(Node bad) {
+Box Situations::smallest_within(Node bad, Node given) {
     const Node reachable = diagrams_.both(bad, possible_);
     assert(reachable != never);
     // What is undocumented or unset goes unsaid wherever the finding does not hang on it.
     const std::vector<bool> matters = diagrams_.support(reachable);
     Node bad_here = reachable;
-    Node scope = possible_;
+    Node scope = diagrams_.both(possible_, given);
     for (const Node ordinary : {documented(matters), set(matters)})
         if (const Node narrower = diagrams_.both(bad_here, ordinary); narrower != never) {
             bad_here = narrower;

@@ -75,10 +75,11 @@ class Situations {
 
     // The smallest box of situations around one of `bad` (not empty within possible), as wide as it goes;
     // deterministic. Attributes of events and clocks are dropped first.
-    Box smallest(Node bad);
+    Box smallest(Node bad) { return smallest_within(bad, always); }
+    // The same inside a scope that goes without saying.
+    Box smallest_within(Node bad, Node scope);
     // Every situation of `bad` in few wide boxes; at most `limit`, `cut` says whether there were more.
     std::vector<Box> boxes(Node bad, std::size_t limit, bool& cut);
-    // The same inside a scope that goes without saying.
     std::vector<Box> boxes_within(Node bad, Node scope, std::size_t limit, bool& cut);
     WordedSituation worded(const Box& box) const;
     // "line.kind is picc and dressing is gauze"; "any situation" for the empty box.

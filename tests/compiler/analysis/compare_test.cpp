@@ -109,6 +109,17 @@ TEST_CASE("a policy looser than its baseline is said, unless it departs from the
         measured(review("for line.kind is not port\n  must review at least every 7 days"), base);
     REQUIRE(port.size() == 1);
     CHECK(port[0].find("line.kind is port") != std::string::npos);
+    // Where the baseline speaks at all goes without saying.
+    const std::string narrow =
+        source +
+        review("for line.kind is not picc\n  while setting is icu\n  must review at least every 7 days");
+    const std::vector<std::string> sensitive = measured(
+        review("for chg_sensitivity\n  while setting is icu\n  must review at least every 7 days"), narrow);
+    REQUIRE(sensitive.size() == 1);
+    CHECK(sensitive[0].find("is not kept where not patient.chg_sensitivity") != std::string::npos);
+    const std::vector<std::string> all = measured("", narrow);
+    REQUIRE(all.size() == 1);
+    CHECK(all[0].find(" where ") == std::string::npos);
 }
 
 TEST_CASE("a change is told in work, per 1,000 line-days at the least") {
