@@ -21,6 +21,18 @@ bool same_content(std::string_view a, std::string_view b) {
     return a == b || nlohmann::json::parse(a, nullptr, false) == nlohmann::json::parse(b, nullptr, false);
 }
 
+// A text may be unescaped only once where it stands, and event_keys does that: so a key with escapes, which
+// nobody writes, is looked at apart.
+bool is_type(simdjson::ondemand::raw_json_string key) {
+    if (key.unsafe_is_equal("type")) return true;
+    const char* begin = key.raw();
+    if (*begin != 't' && *begin != '\\') return false;
+    const char* end = begin;
+    for (; *end != '"'; ++end)
+        if (*end == '\\') ++end;
+    return nlohmann::json::parse(begin - 1, end + 1, nullptr, false) == "type";
+}
+
 }  // namespace
 
 Reading::Reading(const Policy& policy, ReaderOptions options)
@@ -190,8 +202,7 @@ bool Reading::kind_of(json::object& object, EventKindId& kind) {
     for (auto result : object) {
         json::field field;
         if (!walk_.ok(std::move(result).get(field))) return false;
-        // Compared as written: a text may be unescaped only once, and event_keys does that.
-        if (!field.key().unsafe_is_equal("type")) continue;
+        if (!is_type(field.key())) continue;
         std::string_view type;
         if (field.value().get_string().get(type) != simdjson::SUCCESS) break;
         has_type = true;
@@ -207,8 +218,9 @@ bool Reading::kind_of(json::object& object, EventKindId& kind) {
 bool Reading::unknown_event(json::object& object) {
     bool passed_type = false;  // kind_of read the first
     return walk_.each_key(object, [&](std::string_view name, json::value& value) {
-        if (name == "type" && !passed_type) return passed_type = true;
-        return walk_.ignore(value);
+        if (name != "type" || passed_type) return walk_.ignore(value);
+        passed_type = true;
+        return walk_.pass_string(value);
     });
 }
 
@@ -270,7 +282,7 @@ bool Reading::event_keys(const EventPlan& plan, json::object& object, Event& eve
 bool Reading::event_key(const EventPlan& plan, std::uint32_t key, json::value& value, Event& event) {
     switch (key) {
         case key_type:
-            return true;  // kind_of read it
+            return walk_.pass_string(value);  // kind_of read it
         case key_id:
             return values_.name(value, "id", event.id);
         case key_recorded_at:

@@ -185,6 +185,26 @@ TEST_CASE("values that nobody reads must be valid JSON too") {
     }
 }
 
+TEST_CASE("what follows an event's type is read, and the key may be written with escapes") {
+    Read read;
+    const auto with = [&](const std::string& type) {
+        return read.text(R"({"episode": "q", "line": {"inserted_at": "2026-03-02T10:15:00Z"}, "events": [{)" +
+                         type + R"(, "at": "2026-03-03T10:15:00Z"}]})");
+    };
+    for (const std::string name : {"refusal", "tea_break"}) {
+        INFO(name);
+        CHECK(with(R"("\u0074ype": ")" + name + "\""));
+        CHECK(with(R"("typo\t": 1, "t": 2, "type": ")" + name + "\""));
+        for (const char* bad : {": 54", ": \"x\"", ": {}", " 54", " \"x\"", ": \"},{\""}) {
+            CHECK_FALSE(with(R"("type": ")" + name + "\"" + bad));
+            CHECK(read.code() == "record.json");
+        }
+    }
+    CHECK(read.text(R"({"episode": "q", "line": {"inserted_at": "2026-03-02T10:15:00Z"}, "events": [
+        {"\u0074ype": "refusal", "at": "2026-03-03T10:15:00Z"}]})"));
+    CHECK(read.kind(1).name == "refusal");
+}
+
 TEST_CASE("a byte order mark before a record says nothing") {
     Read read;
     CHECK(read.text("\xEF\xBB\xBF" + record().dump()));

@@ -8,6 +8,7 @@
 #include <random>
 
 #include "tests/runtime/folder.hpp"
+#include "tests/runtime/number_from.hpp"
 #include "tests/runtime/started.hpp"
 
 namespace fs = std::filesystem;
@@ -73,11 +74,6 @@ struct Run {
     std::string out() const { return content(folder / "out.txt"); }
     std::string err() const { return content(folder / "err.txt"); }
 };
-
-std::size_t number_from(const char* name, std::size_t otherwise) {
-    const char* text = std::getenv(name);
-    return text == nullptr ? otherwise : std::strtoul(text, nullptr, 10);
-}
 
 }  // namespace
 
