@@ -1,0 +1,120 @@
+"""Runs every program over the same file in turns and prints who took how long; `run` calls it.
+
+    side_by_side.py BUILD_FOLDER WORK_FOLDER ROUNDS
+
+The least of the rounds counts, of the clock's seconds and of the processor's each. Fails where the counts of the three
+rules differ, or where a program does.
+"""
+import json
+import os
+import pathlib
+import shutil
+import subprocess
+import sys
+import time
+
+build, work, rounds = pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]), int(sys.argv[3])
+here = pathlib.Path(__file__).parent
+linelaw, bench = str(build / "compiler/linelaw"), build / "tests/bench"
+records, demo = str(work / "lines.ndjson"), str(work / "demo/records.ndjson")
+
+
+def run(command, copies=1):
+    """The seconds on the clock, those of the processor, and what the first copy wrote."""
+    begin = time.monotonic()
+    started = [subprocess.Popen(command, stdout=subprocess.PIPE, cwd=work, text=True) for _ in range(copies)]
+    written, processor = None, 0.0
+    for process in started:
+        text = process.stdout.read()
+        written = text if written is None else written
+        _, status, used = os.wait4(process.pid, 0)
+        if os.waitstatus_to_exitcode(status) not in ((0, 1) if command[0] == linelaw else (0,)):  # 1: findings
+            sys.exit(f"{command} failed")
+        processor += used.ru_utime + used.ru_stime
+    return time.monotonic() - begin, processor, written
+
+
+def counts_of_summary(text):
+    return [clause["against"] for clause in json.loads(text)["clauses"]]
+
+
+def first_three(text):
+    return [int(word) for word in text.split()[:3]]
+
+
+def in_turns(programs):
+    """name → (least seconds, least processor seconds, all that was written), the programs taking turns."""
+    taken = {name: [] for name in programs}
+    for _ in range(rounds):
+        for name, (command, copies) in programs.items():
+            shutil.rmtree(work / "out", ignore_errors=True)
+            taken[name].append(run(command, copies))
+            print(f"  {name}: {taken[name][-1][0]:.2f} s, processor {taken[name][-1][1]:.2f} s", file=sys.stderr)
+    return {name: (min(t[0] for t in all), min(t[1] for t in all), [t[2] for t in all]) for name, all in taken.items()}
+
+
+def about(path):
+    with open(path, "rb") as file:
+        count = sum(1 for _ in file)
+    return count, os.path.getsize(path)
+
+
+def table(results, count, size, base):
+    print(f"\n| | seconds | processor, s | records/s | MB/s | time against {base} | processor time |\n|---|---|---|---|---|---|---|")
+    for name, (seconds, processor, _) in results.items():
+        against = seconds / results[base][0], processor / results[base][1]
+        print(f"| {name} | {seconds:.2f} | {processor:.2f} | {count / seconds:,.0f} | {size / seconds / 1e6:,.0f} "
+              f"| {against[0]:.2f} | {against[1]:.2f} |")
+
+
+def three_rules():
+    audit = [linelaw, "audit", "rules.json", records, "--quiet", "--summary", "json"]
+    duckdb = ["node", str(here / "duckdb.mjs"), records]
+    programs = {
+        "Linelaw, 1 thread": (audit + ["--jobs", "1"], 1),
+        "Linelaw, 2 threads": (audit + ["--jobs", "2"], 1),
+        "Linelaw, 1 thread, findings written": (audit + ["--jobs", "1", "--out", "out"], 1),
+        "one-off program": ([str(bench / "bench_one_off"), records], 1),
+        "DuckDB, 1 thread": (duckdb + ["1"], 1),
+        "DuckDB, 2 threads": (duckdb + ["2"], 1),
+        "SQLite": (["sqlite3", ":memory:", f".read {here / 'sqlite.sql'}"], 1),
+        "pandas": (["/usr/bin/python3", str(here / "pandas_rules.py"), records], 1),
+    }
+    count, size = about(records)
+    print(f"\nThree rules: {count:,} records, {size / 1e9:.2f} GB")
+    results = in_turns(programs)
+    right = None
+    for name, (_, _, texts) in results.items():
+        if "written" in name:
+            continue  # its summary is a file
+        for text in texts:
+            counts = counts_of_summary(text) if "Linelaw" in name else first_three(text)
+            right = right or counts
+            if counts != right:
+                sys.exit(f"{name} counts {counts}, and {next(iter(results))} {right}")
+    print(f"All give the same three counts: {right}")
+    table(results, count, size, "Linelaw, 1 thread")
+    for name in ("DuckDB, 1 thread", "DuckDB, 2 threads"):
+        loading, asking = (min(float(text.split()[i]) for text in results[name][2]) for i in (3, 4))
+        print(f"{name}: loading {loading:.2f} s; on what is loaded the three rules take {asking:.3f} s")
+
+
+def whole_audit():
+    audit = [linelaw, "audit", "demo.json", demo, "--quiet", "--out", "out"]
+    walk = [str(bench / "bench_walk"), demo]
+    count, size = about(demo)
+    print(f"\nThe whole audit: {count:,} records, {size / 1e9:.2f} GB")
+    results = in_turns({
+        "walk": (walk, 1),
+        "two walks at once": (walk, 2),
+        "audit, 1 thread": (audit + ["--jobs", "1"], 1),
+        "audit, 2 threads": (audit + ["--jobs", "2"], 1),
+    })
+    table(results, count, size, "walk")
+    alone, both, one, two = (seconds for seconds, _, _ in results.values())
+    print(f"\nThe audit's rate is {alone / one:.3f} of the walk's. Speed-up on two cores: "
+          f"audit {one / two:.2f}, two walks at once {2 * alone / both:.2f}")
+
+
+three_rules()
+whole_audit()
