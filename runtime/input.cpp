@@ -235,6 +235,19 @@ class Source {
     std::variant<std::monostate, Gunzip, Unzstd> unpacker_;
 };
 
+// Lines are long: find() leaps from end to end.
+std::uint64_t line_ends(std::string_view text) {
+    std::uint64_t count = 0;
+    for (std::size_t at = text.find('\n'); at != text.npos; at = text.find('\n', at + 1)) ++count;
+    return count;
+}
+
+std::vector<FilePart> whole(std::vector<std::string> files) {
+    std::vector<FilePart> parts;
+    for (std::string& file : files) parts.push_back({std::move(file)});
+    return parts;
+}
+
 }  // namespace
 
 Result<bool> is_packed(const std::string& path) {
@@ -309,8 +322,7 @@ struct ChunkReader::Implementation {
             const std::uint64_t after = begin - 1 > offset ? begin - 1 - offset : 0;
             const std::size_t end = after < text.size() ? text.find('\n', after) : std::string_view::npos;
             const std::size_t passed = end == std::string_view::npos ? text.size() : end + 1;
-            line += static_cast<std::uint64_t>(
-                std::count(text.begin(), text.begin() + static_cast<std::ptrdiff_t>(passed), '\n'));
+            line += line_ends(text.substr(0, passed));
             offset += passed;
             rest.assign(text.begin() + static_cast<std::ptrdiff_t>(passed), text.end());
             if (end != std::string_view::npos || *got == 0) return {};
@@ -434,22 +446,11 @@ struct ChunkReader::Implementation {
         chunk.first_line = line;
         chunk.offset = offset;
         if (chunk.used > 0) chunk.sequence = sequence++;
-        line += static_cast<std::uint64_t>(std::count(
-            chunk.bytes.begin(), chunk.bytes.begin() + static_cast<std::ptrdiff_t>(chunk.used), '\n'));
+        line += line_ends(chunk.text());
         offset += chunk.used + cut_bytes;
         cut_bytes = 0;
     }
 };
-
-namespace {
-
-std::vector<FilePart> whole(std::vector<std::string> files) {
-    std::vector<FilePart> parts;
-    for (std::string& file : files) parts.push_back({std::move(file)});
-    return parts;
-}
-
-}  // namespace
 
 ChunkReader::ChunkReader(std::vector<std::string> files, std::size_t chunk_size, std::size_t line_limit)
     : ChunkReader(whole(std::move(files)), chunk_size, line_limit) {}

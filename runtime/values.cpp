@@ -112,6 +112,12 @@ std::optional<std::int64_t> grains_from_decimal(std::string_view text, const Uni
 
 std::optional<std::int64_t> grains_from_number(double number, const Unit& unit) {
     if (!std::isfinite(number)) return std::nullopt;
+    constexpr double exact = 9'007'199'254'740'992.0;  // whole numbers up to here are exact
+    if (std::abs(number) < exact) {
+        const auto whole = static_cast<std::int64_t>(number);
+        if (static_cast<double>(whole) == number)  // most are, and need none of the slow `long double`
+            return narrow(static_cast<Wide>(whole) * unit.grains_per_unit + unit.offset_in_grains);
+    }
     const long double grains = std::round(static_cast<long double>(number) * unit.grains_per_unit) +
                                static_cast<long double>(unit.offset_in_grains);
     constexpr long double bound = 9.2e18L;  // a little inside what 64 bits hold
