@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "compiler/analysis/conflicts.hpp"
+#include "compiler/analysis/exactness.hpp"
 #include "compiler/analysis/gaps.hpp"
 #include "compiler/analysis/questions.hpp"
 #include "compiler/analysis/strictness.hpp"

@@ -98,6 +98,7 @@ class Situations {
 
     std::uint32_t variable(const std::string& key) const;
     std::uint32_t declare(const std::string& key, Variable variable);
+    std::uint32_t declare_attribute(runtime::EventKindId kind, runtime::FieldId field);
     Operand operand(runtime::ExpressionId id, runtime::EventKindId at_hand);
     void scan_policy();
     void scan_clause(const runtime::Clause& clause);

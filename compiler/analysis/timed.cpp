@@ -8,6 +8,7 @@
 #include <numeric>
 #include <set>
 
+#include "compiler/analysis/exactness.hpp"
 #include "compiler/analysis/timed_case.hpp"
 #include "compiler/analysis/timed_smaller.hpp"
 #include "compiler/analysis/witness.hpp"
@@ -422,51 +423,6 @@ class TimedConflicts {
     }
 };
 
-bool looks_at_parts(const Workspace& work, const Draft& draft) {
-    if (work.clause(draft.clause).for_each != none) return true;
-    std::vector<Node> nodes{draft.applies};
-    for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
-        for (const auto& [kind, node] : *track) nodes.push_back(node);
-    return std::any_of(nodes.begin(), nodes.end(), [&](Node node) {
-        const std::vector<bool> support = work.diagrams.support(node);
-        for (std::uint32_t v = 0; v < support.size(); ++v) {
-            const VariableKind kind = work.situations.variables()[v].kind;
-            if (support[v] && (kind == VariableKind::part || kind == VariableKind::some_part)) return true;
-        }
-        return false;
-    });
-}
-
-// Where no clause of a group tells parts apart, an event of any of them is the same event, and with the parts
-// forgotten the game is the same. So it is for clauses that nothing can clash with.
-void forget_parts(Workspace& work, const std::vector<Draft>& drafts, const Drafts& kept,
-                  const std::vector<Drafts>& groups) {
-    std::set<ClauseId> blind;
-    for (std::size_t i = 0; i < drafts.size(); ++i)
-        if (!std::binary_search(kept.begin(), kept.end(), i)) blind.insert(drafts[i].clause);
-    std::set<ClauseId> telling;
-    for (const Drafts& group : groups) {
-        const bool tells = std::any_of(group.begin(), group.end(),
-                                       [&](std::size_t i) { return looks_at_parts(work, drafts[i]); });
-        for (const std::size_t i : group) (tells ? telling : blind).insert(drafts[i].clause);
-    }
-    for (const ClauseId c : blind)
-        if (telling.count(c) == 0) work.forget_parts(c);
-}
-
-// Whether a call can always be made, and sets nothing off: then no call of a ladder can clash.
-bool calls_are_free(const Workspace& work, const std::vector<Draft>& drafts, const Relevance& relevance) {
-    const EventKindId call = work.policy.notification;
-    for (std::size_t i = 0; i < drafts.size(); ++i) {
-        const Draft& d = drafts[i];
-        const Track* track = restricted(d);
-        if ((track != nullptr && track->count(call) != 0) || d.triggers.count(call) != 0 ||
-            (d.form == Form::hold && d.others.count(call) != 0) || relevance.looks_back_to(i, call))
-            return false;
-    }
-    return true;
-}
-
 }  // namespace
 
 void find_timed_conflicts(Workspace& work) {
@@ -476,8 +432,7 @@ void find_timed_conflicts(Workspace& work) {
     std::iota(all.begin(), all.end(), 0U);
     const Drafts kept = relevance.kept(all);
     const std::vector<Drafts> groups = relevance.groups(kept);
-    forget_parts(work, drafts, kept, groups);
-    if (calls_are_free(work, drafts, relevance)) work.say_calls_are_free();
+    note_for_exactness(work, drafts, relevance, kept, groups);
     Effort effort(work.limits.timed_states);
     for (const Drafts& group : groups) {
         TimedConflicts conflicts(work, drafts, relevance, effort);

@@ -14,11 +14,6 @@ namespace linelaw::compiler::analysis {
 
 void find_timed_conflicts(Workspace& work);
 
-// Which clauses are analysed exactly, and the others with why; fills the result's lists.
-void sort_by_exactness(Workspace& work);
-// Empty where the clause lies in the fragment (language.md §5).
-std::string outside_fragment(Workspace& work, runtime::ClauseId clause);
-
 // Events of some kinds under conditions: what `EVENTS where COND` picks out, kind by kind.
 using Track = std::map<runtime::EventKindId, Node>;
 

@@ -1,6 +1,4 @@
-// Clauses as timed rules, and which clauses lie in the fragment that is analysed exactly.
-#include <fmt/format.h>
-
+// Clauses as timed rules.
 #include <algorithm>
 
 #include "compiler/analysis/timed.hpp"
@@ -251,109 +249,10 @@ class Drafter {
     }
 };
 
-bool in_months(const runtime::Span& span) {
-    return span.months != 0;
-}
-
-// Limits on a part's events by a clause that is not about one such part.
-bool of_some_part(const Workspace& work, const runtime::Clause& clause, const runtime::Events& events) {
-    if (clause.for_each != none) return false;
-    return std::any_of(events.begin(), events.end(), [&](const runtime::Pattern& p) {
-        return work.policy.event_kinds[p.event].of != none;
-    });
-}
-
-// Why a demand is not analysed exactly; empty where it is.
-struct OutsideDemand {
-    const Workspace& work;
-    const runtime::Clause& clause;
-    bool parts_forgotten;
-    static constexpr const char* months = "its months have no fixed length";
-    static constexpr const char* midnight = "its grace is added to a midnight";
-    static constexpr const char* parts = "it limits the events of a part without `for each`";
-
-    std::string limits(const runtime::Events& events) const {
-        return !parts_forgotten && of_some_part(work, clause, events) ? parts : "";
-    }
-
-    template <typename T>
-    std::string operator()(const T&) const {
-        return "";
-    }
-    std::string operator()(const runtime::AtLeastEvery& d) const {
-        if (in_months(d.every) || in_months(d.grace) || (d.shortest && in_months(*d.shortest))) return months;
-        return d.every.calendar && d.grace != runtime::Span{} ? midnight : limits(d.events);
-    }
-    std::string operator()(const runtime::NoMoreOftenThan& d) const {
-        if (in_months(d.shortest)) return months;
-        return d.shortest.calendar ? "its shortest interval is counted in calendar days" : limits(d.events);
-    }
-    std::string operator()(const runtime::Within& d) const {
-        const auto* span = std::get_if<runtime::Span>(&d.within);
-        if (span == nullptr) return limits(d.events);
-        if (in_months(*span) || in_months(d.grace)) return months;
-        return span->calendar && d.grace != runtime::Span{} ? midnight : limits(d.events);
-    }
-    std::string operator()(const runtime::HaveHad& d) const {
-        if (!d.window.since.empty()) return "it looks back to an event of the history";
-        return d.window.in_last && in_months(*d.window.in_last) ? months : "";
-    }
-    std::string operator()(const runtime::AtMostTimes& d) const {
-        return in_months(d.in) ? months : limits(d.events);
-    }
-    std::string operator()(const runtime::EachPeriod& d) const { return limits(d.events); }
-};
-
 }  // namespace
 
 std::vector<Draft> draft_rules(Workspace& work) {
     return Drafter(work).all();
-}
-
-std::string outside_fragment(Workspace& work, ClauseId id) {
-    const runtime::Clause& clause = work.clause(id);
-    std::string why;
-    const auto look = [&](runtime::ExpressionId condition, EventKindId kind) {
-        if (why.empty()) why = work.situations.outside(condition, kind);
-    };
-    for (const runtime::ExpressionId condition :
-         {clause.for_each_where, clause.applies_for, clause.applies_while, clause.trigger.once})
-        look(condition, none);
-    for (const runtime::Pattern& p : clause.trigger.events) look(p.where, p.event);
-    for (const runtime::Pattern& p : demanded_events(clause.demand)) look(p.where, p.event);
-    if (const auto* holds = std::get_if<runtime::Holds>(&clause.demand))
-        for (const EventKindId kind : kinds_in(clause.trigger.events)) look(holds->condition, kind);
-    if (why.empty()) why = std::visit(OutsideDemand{work, clause, work.parts_forgotten(id)}, clause.demand);
-    if (why.empty() && clause.trigger.kind == TriggerKind::once) {
-        const std::vector<bool> support =
-            work.diagrams.support(work.situations.meaning(clause.trigger.once).yes);
-        for (std::uint32_t v = 0; v < support.size(); ++v)
-            if (support[v] && !work.situations.variables()[v].clock())
-                why = "`once` waits for what may change at any time";
-    }
-    return why;
-}
-
-// What the games leave out of a clause although it lies in the fragment. What is found of such a clause is
-// real, and so not `possible`; but something may be missed.
-std::string not_followed(const Workspace& work, ClauseId id) {
-    // `otherwise escalate` starts only where something is broken, and care that breaks nothing is what is
-    // looked at.
-    const runtime::LadderId ladder = work.clause(id).then_escalate;
-    if (ladder == none || work.policy.ladders[ladder].steps.size() < 2 || work.calls_are_free()) return "";
-    return "the calls of its escalation after the first are not followed";
-}
-
-void sort_by_exactness(Workspace& work) {
-    for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
-        std::string why = work.given_up(c);
-        if (why.empty()) why = outside_fragment(work, c);
-        if (why.empty()) why = not_followed(work, c);
-        if (why.empty())
-            work.result.exact.push_back(c);
-        else
-            work.result.not_exact.push_back({c, std::move(why)});
-    }
 }
 
 }  // namespace linelaw::compiler::analysis

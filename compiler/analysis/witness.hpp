@@ -2,31 +2,12 @@
 // that it can be pasted into the policy as an `example`.
 #pragma once
 
-#include <cstdint>
 #include <optional>
-#include <string>
 #include <vector>
 
-#include "compiler/analysis/workspace.hpp"
+#include "compiler/analysis/narrator.hpp"
 
 namespace linelaw::compiler::analysis {
-
-// An event of a history: so many microseconds after insertion, with attributes somewhere in a diagram.
-struct StoryEvent {
-    std::int64_t at = 0;
-    runtime::EventKindId kind = runtime::none;
-    Node attributes = always;
-};
-struct Story {
-    std::vector<std::uint32_t> point;  // a cell for every variable: the situation that it is told of
-    std::int64_t start = 8 * runtime::microseconds_per_hour;  // of the insertion, on the wall clock
-    std::vector<StoryEvent> events;
-    std::optional<StoryEvent> last;  // what would answer then, and breaks another clause
-    std::int64_t until = 0;          // the moment at which no care is left
-    std::int64_t limit = 0;          // with nothing more done, something breaks here or just after
-    std::size_t into_corner = 0;     // events that break nothing yet; of corners
-    bool corner = false;
-};
 
 // Gives the finding the situation `box` and the story as an episode in which the runtime finds one of the
 // clauses broken. A story that the runtime does not judge so turns the finding into `internal.witness`. False

@@ -35,7 +35,7 @@ FAULTS = [
     ("what a clause asks for may happen by itself", "timed_case.cpp", "plain = true;", "plain = false;"),
     ("values: a set not made minimal", "values_conflicts.cpp", "if (d.both(region(fewer), point) != never)", "if (false)"),
     ("a difference said the wrong way round", "compare.cpp", "return before_covers ? Kind::looser : Kind::incomparable;", "return before_covers ? Kind::stricter : Kind::incomparable;"),
-    ("what is given up counted as exact", "timed_drafts.cpp", "std::string why = work.given_up(c);", "std::string why;"),
+    ("what is given up counted as exact", "exactness.cpp", "std::string why = work.given_up(c);", "std::string why;"),
     ("clauses that apply elsewhere left in", "timed_split.cpp", "return part.rest[0] == never || ", "return "),
     ("a way out that a demand names is closed", "timed_case.cpp", "if (d.both(picked, stays) == never) result", "if (false) result"),
     ("ages last for ever", "timed_case.cpp", "return stay < std::int64_t{2} * 365 * day_length ? stay : highest;", "return highest;"),
