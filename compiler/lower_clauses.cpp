@@ -288,6 +288,8 @@ void check_override_pairs(Work& work) {
                                       "judged over time");
             d.labels.push_back({work.out.clauses[c].id.place, "judged at events"});
             d.labels.push_back({work.out.clauses[other].id.place, "declared here"});
+            advise(d, "take this `overrides` out, and let " + in_ticks(clauses[other].id) +
+                          " leave these cases out itself, with `for`, `while` or `unless`");
         }
 }
 

@@ -49,6 +49,9 @@ struct Reader {
                             whole.place, "this demand");
         if (trigger.kind == TriggerKind::at && std::string(demand) == "`within`")
             advise(d, "write `after` in place of `at`, or `either side` after the time");
+        if (over_time && trigger.kind != TriggerKind::stretch)
+            advise(d, "write how soon it follows, as `within 2 h` or `within the same shift`, or take " +
+                          in_ticks(line_of(trigger.kind)) + " out");
         return false;
     }
 

@@ -152,11 +152,24 @@ std::vector<std::string> lists_with(const runtime::Policy& policy, std::string_v
     return found;
 }
 
+bool is_flag(const runtime::Policy& policy, std::string_view name) {
+    const auto has = [name](const std::vector<runtime::Attribute>& attributes) {
+        return std::any_of(attributes.begin(), attributes.end(), [name](const auto& a) {
+            return a.name == name && a.type.kind == runtime::TypeKind::flag;
+        });
+    };
+    const auto some_has = [&](const auto& kinds) {
+        return std::any_of(kinds.begin(), kinds.end(), [&](const auto& k) { return has(k.attributes); });
+    };
+    return has(policy.patient) || has(policy.line) || some_has(policy.part_kinds) ||
+           some_has(policy.event_kinds);
+}
+
 // Where no name is near: all there are of the kind, if they are few, or those that have a word in common.
 // Others there may be where an item was left out for a syntax error: `whole` is false.
 void offer_those_there_are(grammar::Diagnostic& d, std::string_view name,
                            const std::vector<std::string>& candidates, bool whole) {
-    constexpr std::size_t few = 8;
+    constexpr std::size_t few = 10;
     const bool all = candidates.size() <= few;
     const auto offered = all ? candidates : sharing_a_word(name, candidates);
     if (offered.empty() || offered.size() > few) return;
@@ -186,7 +199,7 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
                               name.place, other.empty() ? "not declared" : other);
     const std::size_t offered = d.mends.size();
     offer_near(d, name.text, name.place, candidates);
-    if (kind == "part" && other.substr(0, 15) == "an attribute of")
+    if (kind == "part" && is_flag(work.policy(), name.text))
         advise(d, "that an attribute is not so is written " + in_ticks("not " + name.text));
     if (kind == "attribute" && other == "a value of a list") {
         const auto lists = lists_with(work.policy(), name.text);

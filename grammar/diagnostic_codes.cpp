@@ -26,9 +26,10 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
          "begin the line with what it declares, such as `clause`, `term`, `table` or `source`; or move it in "
          "by two spaces where it belongs to the item above"},
         {"syntax.leftover", S::error, "words are left over after the end of a line",
-         "take it out, or write the word that joins it to what stands before it"},
+         "write the word that joins it to what stands before it; take it out only if the line means the same "
+         "without it"},
         {"syntax.line", S::error, "an item does not take this line",
-         "take the line out, or begin it with the word that is meant"},
+         "begin it with the word that is meant; take the line out only if nothing is lost with it"},
         {"syntax.missing", S::error, "an item lacks a line that it needs", "write that line under it"},
         {"syntax.name", S::error, "a name is missing or is not written as names are"},
         {"syntax.nesting", S::error, "conditions are nested too deeply",
@@ -68,7 +69,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"type.demand", S::error, "a clause whose demand and trigger do not fit"},
         {"type.change", S::error, "a change without a reading to compare"},
         {"type.overrides", S::error, "clauses that cannot override one another",
-         "take one of the two `overrides` out"},
+         "take one of the `overrides` out"},
         {"type.after_removal", S::error, "an event asked for when the line is out"},
         {"type.example", S::error, "an example that stands for no record"},
         {"type.declaration", S::error, "a declaration of the vocabulary that has no meaning",

@@ -5,6 +5,8 @@
 #include <utility>
 
 #include "grammar/columns.hpp"
+#include "grammar/demand_shapes.hpp"
+#include "grammar/slip_words.hpp"
 #include "grammar/slips.hpp"
 #include "grammar/text_view.hpp"
 #include "grammar/words.hpp"
@@ -77,10 +79,6 @@ std::string_view item_name(Block block) {
     return {};
 }
 
-std::string quoted(std::string_view words) {
-    return "`" + std::string(words) + "`";
-}
-
 // "a duration such as `7 days` after `every`" → "a duration": enough for the label under the place.
 std::string short_concept(std::string_view expected) {
     for (const std::string_view cut :
@@ -122,11 +120,21 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
              {},
              "",
              false});
+    if (fault.code == FaultCode::demand && (word == "within" || word == "every" || word == "each"))
+        diagnostic.mends.push_back(
+            {"what must be done stands first, then when: `EVENT within 2 h`, "
+             "`EVENT at least every 7 days`, `EVENT each shift`",
+             {},
+             "",
+             false});
     // The word that is wanted, where it is a word of the language.
     if (diagnostic.mends.empty() && fault.expected.substr(0, 1) == "`") {
         const std::string_view wanted = fault.expected.substr(1, fault.expected.find('`', 1) - 1);
         diagnostic.mends.push_back(
-            {"write " + quoted(wanted) + " in place of " + stands + ", or before it", {}, "", false});
+            {"write " + quoted(wanted) + " before " + stands + ", or in place of what was meant by it",
+             {},
+             "",
+             false});
     }
     return diagnostic;
 }
@@ -173,6 +181,22 @@ bool ends_in_time(const TextView& view, std::uint32_t at) {
     return unit_length(word) == word.size() && !word.empty() && is_digit(view.token_before(last.begin).begin);
 }
 
+// `emergency insertion`, where both may be parts of a name.
+std::string name_of_two_words(const TextView& view, std::uint32_t at) {
+    if (view.is_line_start(at)) return {};
+    std::string name;
+    for (const Place place : {view.token_before(at), view.token(at)}) {
+        const std::string_view word = view.slice(place);
+        const bool letters =
+            word.find_first_not_of("abcdefghijklmnopqrstuvwxyz_0123456789") == std::string_view::npos;
+        if (word.empty() || !letters || (word[0] >= '0' && word[0] <= '9') || is_operator_word(word) ||
+            is_head_word(word))
+            return {};
+        name += (name.empty() ? "" : "_") + std::string(word);
+    }
+    return name;
+}
+
 Diagnostic leftover(const TextView& view, const Fault& fault) {
     const Place token = view.token(fault.at);
     const std::string_view word = view.slice(token);
@@ -207,8 +231,25 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
         return bad_line(view, fault);
     }
     const std::string what = word == "\"" ? "a text in quotation marks" : quoted(word);
-    if (fault.expected != demand_is_complete)
-        return make_diagnostic("syntax.leftover", what + " does not belong here: " + expected, token);
+    if (fault.expected != demand_is_complete) {
+        Diagnostic diagnostic =
+            make_diagnostic("syntax.leftover", what + " does not belong here: " + expected, token);
+        if (const std::string shifts = shift_shape(view, fault); !shifts.empty())
+            diagnostic.mends.push_back({shifts, {}, "", false});
+        else if (word.find_first_not_of("0123456789.") == std::string_view::npos)
+            diagnostic.mends.push_back(
+                {"a number stands after its comparison, as `NAME at least " + std::string(word) + "`",
+                 {},
+                 "",
+                 false});
+        else if (const std::string name = name_of_two_words(view, fault.at); !name.empty())
+            diagnostic.mends.push_back({"if these words are one name, write " + quoted(name) +
+                                            "; else write the word that joins them",
+                                        {},
+                                        "",
+                                        false});
+        return diagnostic;
+    }
     if (ends_in_time(view, fault.at)) {
         Diagnostic diagnostic =
             make_diagnostic("syntax.leftover", "the demand is complete before " + what, token);
@@ -218,12 +259,7 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
     }
     Diagnostic diagnostic =
         make_diagnostic("syntax.leftover", "the demand cannot be read on from " + what, token);
-    diagnostic.mends.push_back(
-        {"a demand is written as `EVENT at least every 7 days`, `EVENT no more often than every 72 h`, "
-         "`EVENT within 2 h`, `not EVENT`, `document ATTRIBUTE, …` or `ATTRIBUTE at least 30 s`",
-         {},
-         "",
-         false});
+    diagnostic.mends.push_back({demand_shape(view, fault), {}, "", false});
     return diagnostic;
 }
 
@@ -257,7 +293,12 @@ Diagnostic explain(const Sources& sources, std::uint32_t text, const Fault& faul
     if (std::optional<Diagnostic> slip = find_slip(view, fault)) return std::move(*slip);
     if (fault.code == FaultCode::item) return bad_item(view, fault);
     if (fault.code == FaultCode::line) return bad_line(view, fault);
-    return fault.code == FaultCode::leftover ? leftover(view, fault) : missing(view, fault, code);
+    if (fault.code == FaultCode::leftover) return leftover(view, fault);
+    Diagnostic diagnostic = missing(view, fault, code);
+    if (fault.expected == "an attribute after `times`")
+        diagnostic.mends.push_back(
+            {"a count is compared with a bare number: leave out `times`", {}, "", false});
+    return diagnostic;
 }
 
 }  // namespace linelaw::grammar

@@ -72,7 +72,8 @@ class Renderer {
         severity_ = diagnostic.severity;
         heading(diagnostic);
         if (!diagnostic.accepted.empty()) {
-            accepted(diagnostic);
+            // Those who accepted it know it: why it may stand is enough.
+            paragraph("because: ", Paint::note, diagnostic.accepted);
             return std::move(out_);
         }
         excerpts(diagnostic.labels);
@@ -106,15 +107,6 @@ class Renderer {
     void paragraph(string_view head, Paint paint, const string& text) {
         out_ += "  " + painted(paint, head) +
                 wrap(printable(text), options_.width, 2 + head.size(), 2 + head.size()) + '\n';
-    }
-
-    // Those who accepted it know it: where it is and why it may stand is enough.
-    void accepted(const Diagnostic& diagnostic) {
-        if (!diagnostic.labels.empty()) {
-            const Place& place = diagnostic.labels.front().place;
-            at(place.text, sources_.locate(place.text, place.begin));
-        }
-        paragraph("because: ", Paint::note, diagnostic.accepted);
     }
 
     // ---- excerpts
@@ -305,9 +297,12 @@ string render_text(const Sources& sources, const Diagnostic& diagnostic, const R
 string render_text(const Sources& sources, const std::vector<Diagnostic>& diagnostics,
                    const RenderOptions& options) {
     string out;
+    bool short_before = false;  // what is accepted stands close together
     for (const Diagnostic& diagnostic : diagnostics) {
-        if (!out.empty()) out += '\n';
+        const bool is_short = !diagnostic.accepted.empty();
+        if (!out.empty() && !(is_short && short_before)) out += '\n';
         out += render_text(sources, diagnostic, options);
+        short_before = is_short;
     }
     return out;
 }

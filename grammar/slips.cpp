@@ -5,6 +5,9 @@
 #include <utility>
 
 #include "grammar/columns.hpp"
+#include "grammar/demand_shapes.hpp"
+#include "grammar/number_slips.hpp"
+#include "grammar/slip_words.hpp"
 #include "grammar/space_slips.hpp"
 #include "grammar/words.hpp"
 
@@ -14,169 +17,6 @@ namespace {
 
 using std::string;
 using std::string_view;
-
-string quoted(string_view words) {
-    return "`" + string(words) + "`";
-}
-
-Diagnostic slip(string_view code, string message, Place place, string label, Mend mend) {
-    Diagnostic diagnostic = make_diagnostic(code, std::move(message), place, std::move(label));
-    diagnostic.mends.push_back(std::move(mend));
-    return diagnostic;
-}
-
-Mend write(string_view words, Place place, bool safe) {
-    return {"write " + quoted(words), place, string(words), safe};
-}
-
-// ---- units
-// ---------------------------------------------------------------------------------------------------
-
-struct Rewording {
-    string_view wrong;  // lower case
-    string_view right;
-    bool safe = true;  // not where it may stand for another unit: minutes, months, metres, times a day
-};
-
-constexpr auto unit_slips = std::to_array<Rewording>({
-    {"sec", "s"},
-    {"secs", "s"},
-    {"second", "s"},
-    {"seconds", "s"},
-    {"mins", "min"},
-    {"minute", "min"},
-    {"minutes", "min"},
-    {"m", "min", false},
-    {"hr", "h"},
-    {"hrs", "h"},
-    {"hour", "h"},
-    {"hours", "h"},
-    {"hs", "h"},
-    {"d", "days"},
-    {"dy", "days"},
-    {"dys", "days"},
-    {"dayss", "days"},
-    {"calendar_days", "calendar days"},
-    {"calendar-days", "calendar days"},
-    {"wk", "weeks"},
-    {"wks", "weeks"},
-    {"w", "weeks"},
-    {"mo", "months"},
-    {"mos", "months"},
-    {"mth", "months"},
-    {"mths", "months"},
-    {"yr", "years"},
-    {"yrs", "years"},
-    {"y", "years"},
-    {"a", "years", false},
-    {"millimetre", "mm"},
-    {"millimetres", "mm"},
-    {"millimeter", "mm"},
-    {"millimeters", "mm"},
-    {"mms", "mm"},
-    {"cms", "cm"},
-    {"centimetre", "cm"},
-    {"centimetres", "cm"},
-    {"centimeter", "cm"},
-    {"centimeters", "cm"},
-    {"inches", "inch"},
-    {"ins", "inch"},
-    {"ml", "mL"},
-    {"mls", "mL"},
-    {"cc", "mL"},
-    {"ccs", "mL"},
-    {"millilitre", "mL"},
-    {"millilitres", "mL"},
-    {"milliliter", "mL"},
-    {"milliliters", "mL"},
-    {"l", "L"},
-    {"litre", "L"},
-    {"litres", "L"},
-    {"liter", "L"},
-    {"liters", "L"},
-    {"ml/hr", "mL/h"},
-    {"ml/hrs", "mL/h"},
-    {"ml/hour", "mL/h"},
-    {"ml/h", "mL/h"},
-    {"cc/hr", "mL/h"},
-    {"gram", "g"},
-    {"grams", "g"},
-    {"gm", "g"},
-    {"gms", "g"},
-    {"kgs", "kg"},
-    {"kilogram", "kg"},
-    {"kilograms", "kg"},
-    {"percent", "%"},
-    {"celsius", "degC"},
-    {"c", "degC"},
-    {"f", "degF"},
-    {"cel", "degC"},
-    {"\xC2\xB0"
-     "c",
-     "degC"},
-    {"\xC2\xB0"
-     "f",
-     "degF"},
-    {"iu/ml", "units/mL"},
-    {"unit/ml", "units/mL"},
-    {"u/ml", "units/mL"},
-    {"fahrenheit", "degF"},
-});
-
-// Units that the language has, but not in these letters.
-Rewording right_unit(string_view written) {
-    const string small = lower(written);
-    for (const Rewording& one : unit_slips) {
-        if (one.wrong == small) return one;
-    }
-    for (const string_view unit :
-         {"s",  "min", "h",    "day", "days", "week", "weeks", "month", "months", "year", "years",
-          "mm", "cm",  "inch", "mL",  "L",    "g",    "kg",    "mg",    "degC",   "degF", "units/mL"}) {
-        if (lower(unit) == small) return {written, unit};
-    }
-    return {};
-}
-
-bool is_number(string_view word) {
-    return !word.empty() && word.find_first_not_of("0123456789.") == string_view::npos;
-}
-
-std::optional<Diagnostic> unit_slip(const TextView& view, const Fault& fault) {
-    // Where the number stands: at the fault (a quantity was expected), or just before it.
-    Place number = view.place(fault.at, fault.at);
-    while (is_number(view.slice(view.place(number.begin, number.end + 1))) && !view.at_end(number.end))
-        ++number.end;
-    std::uint32_t at = view.after_blanks(number.end);
-    if (number.begin == number.end) {
-        number = view.token_before(fault.at);
-        at = fault.at;
-        const bool unit_alone = fault.expected.find("unit of bare numbers") != string_view::npos;
-        if (!unit_alone && !is_number(view.slice(number))) return std::nullopt;
-    } else if (fault.code != FaultCode::quantity && fault.code != FaultCode::type) {
-        return std::nullopt;
-    }
-    const Place word = view.wide_word(at);
-    const string_view written = view.slice(word);
-    if (const Rewording one = right_unit(written); !one.right.empty() && !view.is_line_start(at)) {
-        return slip("syntax.quantity", "the unit " + quoted(written) + " is written " + quoted(one.right),
-                    word, "", write(one.right, word, one.safe));
-    }
-    if (fault.code != FaultCode::quantity || number.begin != fault.at) return std::nullopt;
-    const bool another_word = !written.empty() && !view.is_line_start(at) && !is_operator_word(written) &&
-                              !is_head_word(written) && !is_number(written) && unit_length(written) == 0;
-    const string after = string(view.slice(number));
-    if (another_word) {
-        Diagnostic diagnostic =
-            make_diagnostic("syntax.quantity", quoted(written) + " is no unit of the language", word,
-                            "expected a unit such as `days` or `h` after `" + after + "`");
-        return diagnostic;
-    }
-    Diagnostic diagnostic = make_diagnostic("syntax.quantity", "the number " + quoted(after) + " has no unit",
-                                            number, "expected a unit such as `days` or `h` after it");
-    diagnostic.mends.push_back(
-        {"say which unit is meant, such as `" + after + " days` or `" + after + " h`", {}, "", false});
-    return diagnostic;
-}
 
 // ---- other words for what the language has
 // -------------------------------------------------------------------
@@ -251,6 +91,7 @@ constexpr auto wordings = std::to_array<Wording>({
     {"hourly", "at least every 1 h", false},
     {"daily", "each calendar day", false},
     {"grace period of", "grace", true},
+    {"grace of", "grace", true},
     {"within the last", "in the last", true},
     {"in last", "in the last", true},
     {"in the past", "in the last", true},
@@ -286,6 +127,7 @@ std::optional<Diagnostic> wording_slip(const TextView& view, const Fault& fault)
 // First words of lines that others would write.
 constexpr auto head_wordings = std::to_array<Wording>({
     {"if", "for", false},
+    {"each", "for each", false},
     {"during", "while", false},
     {"unless", "except when", false},
     {"except", "except when", true},
@@ -379,9 +221,11 @@ std::optional<Diagnostic> spelling_slip(const TextView& view, const Fault& fault
     const auto found = [&](string_view word) {
         return word.size() > 3 && within_edits(written, word, limit);
     };
+    // A word of four letters may well be another one: `ever` is not `every`.
+    const bool safe = written.size() > 4;
     const auto said = [&](string_view word) {
         return slip("syntax.spelling", quoted(written) + " is no word of the language", place, "",
-                    write(word, place, true));
+                    write(word, place, safe));
     };
     if (fault.code == FaultCode::leftover && !view.is_line_start(fault.at)) {
         for (const string_view word : joining) {
@@ -462,11 +306,35 @@ std::optional<Diagnostic> colon_slip(const TextView& view, const Fault& fault) {
 std::optional<Diagnostic> sign_slip(const TextView& view, const Fault& fault) {
     const Place place = view.token(fault.at);
     const string_view sign = view.slice(place);
+    if (sign == ":" && fault.code == FaultCode::condition)
+        return slip("syntax.condition", "no `:` is needed here", place, "",
+                    {"leave out the `:`", place, "", true});
     if (sign != "." && sign != ";" && sign != ",") return std::nullopt;
     if (fault.code != FaultCode::leftover) return std::nullopt;
     if (view.line_end(fault.at) != place.end) return std::nullopt;
     return slip("syntax.leftover", "no " + quoted(sign) + " is needed at the end of a line", place, "",
                 {"leave out the " + quoted(sign), place, "", true});
+}
+
+// ---- articles
+// -----------------------------------------------------------------------------------------
+
+// `the doctor`, `an infusion`: names stand by themselves.
+std::optional<Diagnostic> article_slip(const TextView& view, const Fault& fault) {
+    const bool a_name_may_stand = fault.code != FaultCode::quantity && fault.code != FaultCode::string &&
+                                  fault.code != FaultCode::date && fault.code != FaultCode::type;
+    const bool the_may_stand = fault.expected.find("the same") != string_view::npos ||
+                               fault.expected.find("in the") != string_view::npos;
+    if (!a_name_may_stand || the_may_stand || view.is_line_start(fault.at)) return std::nullopt;
+    if (!shift_shape(view, fault).empty()) return std::nullopt;  // `before the end of the shift`
+    for (const Place place : {view.token(fault.at), view.token_before(fault.at)}) {
+        const string_view word = view.slice(place);
+        if ((word != "a" && word != "an" && word != "the") || view.is_line_start(place.begin)) continue;
+        const Place with_blank = view.place(place.begin, view.after_blanks(place.end));
+        return slip("syntax.leftover", quoted(word) + " is not needed: names stand by themselves", place, "",
+                    {"leave out " + quoted(word), with_blank, "", true});
+    }
+    return std::nullopt;
 }
 
 // ---- dates and times
@@ -505,8 +373,8 @@ std::optional<Diagnostic> find_slip(const TextView& view, const Fault& fault) {
     if (view.at_end(fault.at)) return std::nullopt;
     using Finder = std::optional<Diagnostic> (*)(const TextView&, const Fault&);
     for (const Finder finder :
-         {odd_space_slip, date_slip, unit_slip, wording_slip, spaced_name_slip, quotation_slip, head_slip,
-          colon_slip, spelling_slip, capital_word_slip, name_slip, sign_slip}) {
+         {odd_space_slip, date_slip, figure_slip, unit_slip, wording_slip, spaced_name_slip, quotation_slip,
+          head_slip, colon_slip, spelling_slip, capital_word_slip, article_slip, name_slip, sign_slip}) {
         if (std::optional<Diagnostic> found = finder(view, fault)) return found;
     }
     return std::nullopt;

@@ -22,6 +22,14 @@ using Form = Draft::Form;
 
 namespace {
 
+// A shortest interval from which nothing yet excuses.
+bool forbids_sooner(const runtime::Demand& demand) {
+    if (const auto* every = std::get_if<runtime::AtLeastEvery>(&demand))
+        return every->shortest && every->unless == none;
+    const auto* spaced = std::get_if<runtime::NoMoreOftenThan>(&demand);
+    return spaced != nullptr && spaced->unless == none;
+}
+
 constexpr std::size_t solve_limit = 400;  // timed problems of one case
 constexpr std::uint64_t long_beside = 4;  // an age that lasts so many times all intervals lasts for good
 
@@ -344,6 +352,25 @@ class TimedConflicts {
         return conflict ? "conflict.interval" : "corner.interval";
     }
 
+    std::vector<std::string> ways_out(const std::vector<ClauseId>& ids) const {
+        std::vector<std::string> ways;
+        if (ids.size() == 1) return {"change an interval so that one fits into the other"};
+        for (const ClauseId c : ids)
+            if (forbids_sooner(work_.clause(c).demand))
+                ways.push_back(fmt::format(
+                    "let {} say when it may come sooner, as `unless EVENT where … in the last 2 h`",
+                    work_.quoted(c)));
+        // What is judged at an event cannot override what is judged over time.
+        const bool alike = std::all_of(ids.begin(), ids.end(), [&](ClauseId c) {
+            return work_.at_events(c) == work_.at_events(ids.front());
+        });
+        ways.push_back(fmt::format("{}decide which of them gives way: narrow its `for` or `while`{}",
+                                   ways.empty() ? "" : "or ",
+                                   alike ? ", or let the other `overrides` it" : ""));
+        ways.emplace_back("or change an interval so that one fits into the other");
+        return ways;
+    }
+
     void report(const Case& one, const std::set<ClauseId>& clauses, const TimedAnswer& answer,
                 bool conflict) {
         const std::string code = code_of(one, clauses, conflict);
@@ -368,12 +395,7 @@ class TimedConflicts {
                       "{}{} can {}be kept, but a history that breaks nothing leads to where they cannot{}",
                       possible, work_.quoted(ids), ids.size() > 1 ? "all " : "",
                       work_.situations.where_sentence(box));
-        if (ids.size() > 1)
-            finding.helps.emplace_back(
-                "decide which of them gives way: narrow its `for` or `while`, or let the other `overrides` "
-                "it");
-        finding.helps.emplace_back(
-            fmt::format("{}change an interval so that one fits into the other", ids.size() > 1 ? "or " : ""));
+        finding.helps = ways_out(ids);
         Story story;
         story.point = one.point;
         story.corner = !conflict;

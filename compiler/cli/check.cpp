@@ -97,10 +97,14 @@ std::string summary(const Checked& checked) {
     const Counts counts = count(checked.compilation.diagnostics);
     std::string out = fmt::format("{}: ", checked.path);
     if (checked.compilation.diagnostics.empty()) return out + "nothing found\n";
-    return out + fmt::format("{}, {}, {}, {}{}\n", counted(counts[0], "error", "errors"),
+    const std::size_t unknown = checked.analysis.not_exact.size();
+    return out + fmt::format("{}, {}, {}, {}{}{}\n", counted(counts[0], "error", "errors"),
                              counted(counts[1], "conflict or gap", "conflicts and gaps"),
                              counted(counts[2], "warning", "warnings"), counted(counts[3], "note", "notes"),
-                             counts[4] == 0 ? "" : fmt::format(", {} accepted", counts[4]));
+                             counts[4] == 0 ? "" : fmt::format(", {} accepted", counts[4]),
+                             unknown == 0 ? ""
+                                          : fmt::format("; {} not looked through to the end",
+                                                        counted(unknown, "clause", "clauses")));
 }
 
 // How far the answer reaches: what was analysed exactly, what not, and why.
@@ -124,7 +128,7 @@ void print_text(const Checked& checked, const Options& options) {
     for (const auto& diagnostic : checked.compilation.diagnostics)
         if (!options.manner.quiet || diagnostic.severity != grammar::Severity::note)
             shown.push_back(diagnostic);
-    say(grammar::render_text(checked.compilation.sources, shown, render));
+    if (!shown.empty()) say(grammar::render_text(checked.compilation.sources, shown, render) + '\n');
     if (options.answers)
         for (const auto& table : checked.analysis.questions)
             say(analysis::render_question_table(table, render.width) + '\n');
