@@ -183,8 +183,9 @@ void declare_attribute(Work& work, std::vector<runtime::Attribute>& attributes, 
     const bool age_elsewhere = added.type.kind == runtime::TypeKind::age &&
                                (owner.owner != Owner::patient || item.name.text != "age");
     if (age_elsewhere)
-        work.report.add("unsupported.construct", "not supported yet: an age other than `patient.age`",
-                        item.type.place, "an age");
+        advise(work.report.add("type.declaration", "the only age is the patient's, `patient.age`",
+                               item.type.place, "an age"),
+               "declare a `duration`, or the event from which the time is counted, for `time since`");
 }
 
 // `comparable by A`: A is another attribute of the same event, with values that can be the same.

@@ -426,11 +426,11 @@ bool check_comparable(const Shape& left, Place left_place, const Shape& right, P
         if (!shared) return fail("type.compare", l + " and " + r + " have no value in common");
     }
     if (left.kind == Kind::clock || left.kind == Kind::age) {
-        auto& d = work.report.add("unsupported.construct",
-                                  "not supported yet: comparing " + l + " with " + r +
-                                      "; compare it with a fixed time such as `7 days`",
-                                  right_place, in_words(right));
+        auto& d = work.report.add(
+            "type.compare", l + " and " + r + " both go on with time, and are not compared with one another",
+            right_place, in_words(right));
         d.labels.push_back({left_place, in_words(left)});
+        advise(d, "compare each with a fixed time such as `7 days`");
         return false;
     }
     return true;

@@ -131,7 +131,6 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
          "paste the example into the policy where it says what the committee means"},
         {"internal.witness", S::warning, "a finding of the program that its own runtime does not confirm"},
         {"analysis.skipped", S::note, "something that was not analysed, and why"},
-        {"unsupported.construct", S::error, "not supported yet"},
     };
     return codes;
 }

@@ -33,7 +33,9 @@ std::optional<Compilation> read_policy(const std::string& path, const Manner& ma
     }
     if (const auto begin = text->find_first_not_of(" \t\r\n");
         begin != std::string::npos && (*text)[begin] == '{') {
-        warn(fmt::format("not supported yet: comparing a compiled policy (`{}`); give its text\n", path));
+        warn(fmt::format(
+            "`{}` is a compiled policy, and its clauses are compared as they are written: give its text\n",
+            path));
         return std::nullopt;
     }
     Compilation compilation = compile(path);

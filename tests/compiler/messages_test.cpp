@@ -86,8 +86,8 @@ std::set<std::string> codes_for(const std::string& text) {
 // Codes of these families are emitted by the compiler without the analysis, and so have pages checked here.
 bool of_the_compiler(std::string_view code) {
     const auto family = code.substr(0, code.find('.'));
-    static const std::set<std::string_view> families = {"name", "unit",   "type",  "range",      "missing",
-                                                        "past", "unused", "drift", "unsupported"};
+    static const std::set<std::string_view> families = {"name",    "unit", "type",   "range",
+                                                        "missing", "past", "unused", "drift"};
     return families.count(family) != 0;
 }
 

@@ -121,7 +121,6 @@ class Table {
     void refuse(const std::string& problem) {
         ++meeting_.refused;
         std::string first = problem.substr(0, problem.find('\n'));
-        if (first.find("not supported yet") != std::string::npos) ++meeting_.not_supported;
         const auto quote = first.find('`');
         ++meeting_.refusals[first.substr(0, quote)];
     }
@@ -238,7 +237,6 @@ void Meeting::add(const Meeting& other) {
     cases.insert(cases.end(), other.cases.begin(), other.cases.end());
     policies += other.policies;
     refused += other.refused;
-    not_supported += other.not_supported;
     records += other.records;
     quarantined += other.quarantined;
     stepwise += other.stepwise;
@@ -255,7 +253,7 @@ std::string Meeting::report(std::uint64_t least) const {
                       " policies and " + n(records) + " records, in " + std::to_string(took) + " s; " +
                       n(differences) + " differences\n";
     out += "clauses or policies that the compiler refused: " + n(refused) +
-           " (not supported yet: " + n(not_supported) + "); records quarantined: " + n(quarantined) + "\n";
+           "; records quarantined: " + n(quarantined) + "\n";
     for (const auto& [why, times] : refusals) out += "  " + std::to_string(times) + " times: " + why + "\n";
     out += "held: event by event as whole " + n(stepwise) + " times, any order of clauses " + n(reordered) +
            " times, cut into two editions " + n(cut) + " times, due as finishing there " + n(due) +

@@ -26,7 +26,7 @@ struct Meeting {
     Counts counts;
     std::uint64_t differences = 0;
     std::vector<std::string> cases;
-    std::uint64_t policies = 0, refused = 0, not_supported = 0, records = 0, quarantined = 0;
+    std::uint64_t policies = 0, refused = 0, records = 0, quarantined = 0;
     std::uint64_t stepwise = 0, reordered = 0, cut = 0, documented = 0, due = 0;  // properties held so often
     std::map<std::string, int> refusals;  // by the first line of the problem
     double took = 0;
