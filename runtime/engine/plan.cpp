@@ -260,10 +260,14 @@ void Plan::index_kinds() {
 }
 
 void Plan::add_rests(Run run, Rests& rests) const {
-    for (const PatternId* id = begin(run); id != end(run); ++id) {
-        add_kind(rests, patterns[*id].kind);
-        // What a `where` rests on beside its event was settled at that event.
-    }
+    for (const PatternId* id = begin(run); id != end(run); ++id)
+        add_pattern(patterns[*id].kind, patterns[*id].where, rests);
+}
+
+// What a `where` rests on beside its event was settled at that event: of no matter but to what caused it.
+void Plan::add_pattern(EventKindId kind, ExpressionId where, Rests& rests) const {
+    add_kind(rests, kind);
+    if (rests.in_wheres && where != none) add_rests(where, rests);
 }
 
 void Plan::add_rests(NodeId id, Rests& rests) const {
@@ -278,8 +282,8 @@ void Plan::add_rests(NodeId id, Rests& rests) const {
         case Op::state: {
             const State& state = policy.states[n.a];
             for (const StateSource& s : state.sources) add_kind(rests, s.event);
-            for (const Pattern& p : state.from) add_kind(rests, p.event);
-            for (const Pattern& p : state.until) add_kind(rests, p.event);
+            for (const Pattern& p : state.from) add_pattern(p.event, p.where, rests);
+            for (const Pattern& p : state.until) add_pattern(p.event, p.where, rests);
             break;
         }
         case Op::age:
@@ -325,8 +329,9 @@ void Plan::add_rests(NodeId id, Rests& rests) const {
     }
 }
 
-Rests Plan::rests_of(NodeId node) const {
+Rests Plan::rests_of(NodeId node, bool in_wheres) const {
     Rests rests;
+    rests.in_wheres = in_wheres;
     add_rests(node, rests);
     return rests;
 }
@@ -416,7 +421,10 @@ void Plan::plan_clause(ClauseId id) {
                           [&](NodeId n) { return nodes[n].is_static; });
     add_applies_rests(id, plan.applies_rests, 0);
     plan.trigger = list(clause.trigger.events);
-    if (clause.trigger.once != none) plan.once_rests = rests_of(clause.trigger.once);
+    if (clause.trigger.once != none) {
+        plan.once_rests = rests_of(clause.trigger.once);
+        plan.once_kinds = rests_of(clause.trigger.once, true).kinds;
+    }
     for (const Exception& e : clause.exceptions) plan.exception_rests.push_back(rests_of(e.condition));
     const TriggerKind kind = clause.trigger.kind;
     plan.at_events = kind == TriggerKind::at || kind == TriggerKind::after || kind == TriggerKind::before;

@@ -92,6 +92,7 @@ struct WindowPlan {
 struct Rests {
     std::vector<EventKindId> kinds;  // ascending
     bool on_clock = false;
+    bool in_wheres = false;  // also what a `where` rests on beside its event
     bool constant() const { return kinds.empty() && !on_clock; }
 };
 
@@ -102,7 +103,8 @@ struct ClausePlan {
     std::uint32_t stretches = none;  // the same number: applies over the same stretches; none: like no other
     Run trigger;                     // patterns of at, after, before
     Rests once_rests;
-    Run events;  // patterns that the demand awaits, forbids or counts
+    std::vector<EventKindId> once_kinds;  // events that may turn it true, by a `where` too; ascending
+    Run events;                           // patterns that the demand awaits, forbids or counts
     NodeId unless = none;
     WindowId window = none;  // of have had; none: any time before
     std::vector<Rests> exception_rests;
@@ -179,7 +181,7 @@ struct Plan {
     std::uint32_t slot(EventKindId kind, FieldId field) const {
         return field < fields_ ? slots_[kind * fields_ + field] : none;
     }
-    Rests rests_of(NodeId node) const;
+    Rests rests_of(NodeId node, bool in_wheres = false) const;
 
   private:
     void lower(ExpressionId id);
@@ -195,6 +197,7 @@ struct Plan {
     void take_apart(NodeId condition, std::vector<NodeId>& conditions) const;
     void add_rests(NodeId node, Rests& rests) const;
     void add_rests(Run patterns, Rests& rests) const;
+    void add_pattern(EventKindId kind, ExpressionId where, Rests& rests) const;
     void add_applies_rests(ClauseId id, Rests& rests, std::uint32_t depth) const;
     bool reads_part_events(NodeId node) const;
     bool reads_part(NodeId node) const;

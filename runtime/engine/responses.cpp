@@ -97,7 +97,7 @@ Hit Judging::answer_at_once(const Subject& subject, Instant t, std::uint32_t eve
     if (event != none) return without(hit, subject.plan->events, subject.part, event);
     // `once`: what turned it true at this instant is its trigger.
     Hit left{t, none, none, Truth::no, none};
-    const std::vector<EventKindId>& kinds = subject.plan->once_rests.kinds;
+    const std::vector<EventKindId>& kinds = subject.plan->once_kinds;
     for_matches_at(t, subject.plan->events, subject.part, [&](std::uint32_t e, Truth truth) {
         const EventKindId kind = history_->episode().events[e].kind;
         if (!std::binary_search(kinds.begin(), kinds.end(), kind)) left.add(e, truth);

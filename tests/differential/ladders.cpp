@@ -175,8 +175,17 @@ class Run {
 
 std::vector<Row> climb(const Book& book, const Record& record, const EscalationItem& ladder,
                        std::vector<Start> starts) {
-    std::stable_sort(starts.begin(), starts.end(), [](const Start& a, const Start& b) {
-        return a.at != b.at ? a.at < b.at : a.clause < b.clause;
+    const auto place = [&record](const Life* part) {
+        return std::find_if(record.lives.begin(), record.lives.end(),
+                            [part](const Life& life) { return &life == part; }) -
+               record.lives.begin();
+    };
+    std::stable_sort(starts.begin(), starts.end(), [&place](const Start& a, const Start& b) {
+        if (a.at != b.at) return a.at < b.at;
+        if (a.clause != b.clause) return a.clause < b.clause;
+        // "its first event in the record's": one that an event started comes before one that a limit did.
+        if (a.part != b.part) return place(a.part) < place(b.part);
+        return a.event != nullptr && b.event == nullptr;
     });
     std::vector<Row> out;
     std::optional<Instant> open_until;
