@@ -17,6 +17,8 @@ struct Needed {
     AmountKey key;
     Place place;
     bool must_be_said = false;
+    std::optional<Comparator> bound = {};  // what it is compared by
+    Place bound_place = {};
 };
 
 // Walks a clause as it was written. Numbers under a grace, an exception, `for`, `while`, a term, a table or a
@@ -91,10 +93,20 @@ class Collector {
     // Conditions and values, of which only some hold numbers.
     void operator()(const And& e) { all(e.operands); }
     void operator()(const Or& e) { all(e.operands); }
-    void operator()(const Not& e) { expression(*e.operand, must_); }
+    void operator()(const Not& e) {
+        const bool before = std::exchange(turned_, !turned_);
+        expression(*e.operand, must_);
+        turned_ = before;
+    }
     void operator()(const Comparison& e) {
         expression(*e.left, must_);
+        const std::size_t first = found_.size();
         expression(*e.right, must_);
+        const bool one = found_.size() == first + 1 && (std::holds_alternative<Quantity>(e.right->node) ||
+                                                        std::holds_alternative<Number>(e.right->node));
+        if (!one || turned_) return;
+        found_.back().bound = e.comparator;
+        found_.back().bound_place = e.comparator_place;
     }
     void operator()(const OneOf& e) {
         expression(*e.left, must_);
@@ -202,6 +214,7 @@ class Collector {
 
     Work& work_;
     bool must_ = false;
+    bool turned_ = false;  // under a `not`, which turns bounds round
     std::vector<Needed> found_;
     std::set<std::string> followed_;
 };
@@ -250,6 +263,52 @@ char kind_of(const Said& said) {
     return said.readings.front().front();
 }
 
+// "at least" and `more than` differ by their bound alone; the other way round may be another way to say it.
+bool differ_by_the_bound(Comparator a, Comparator b) {
+    using C = Comparator;
+    const auto are = [&](C x, C y) { return (a == x && b == y) || (a == y && b == x); };
+    return are(C::at_least, C::more_than) || are(C::at_most, C::less_than);
+}
+
+std::string_view in_the_language(Comparator comparator) {
+    switch (comparator) {
+        case Comparator::at_least:
+            return "at least";
+        case Comparator::at_most:
+            return "at most";
+        case Comparator::more_than:
+            return "more than";
+        default:
+            return "less than";
+    }
+}
+
+// One number in both, and the bound itself taken in by the one and not by the other.
+void compare_bounds(Work& work, const ClauseItem& clause, const std::vector<Needed>& needed,
+                    const std::vector<Said>& said) {
+    for (const Said& one : said) {
+        if (!one.bound) continue;
+        const Needed* differs = nullptr;
+        bool agrees = false;
+        for (const Needed& need : needed) {
+            if (!need.bound || !reads_as(one, need.key)) continue;
+            if (differ_by_the_bound(*one.bound, *need.bound))
+                differs = &need;
+            else
+                agrees = true;
+        }
+        if (differs == nullptr || agrees) continue;
+        auto& d =
+            work.report.add("drift.sentence",
+                            "the sentence of " + in_ticks(clause.id.text) + " says `" +
+                                std::string(in_the_language(*one.bound)) + "` of " + in_ticks(one.words) +
+                                ", and its rule " + work.report.quote(differs->bound_place),
+                            differs->bound_place, "the rule");
+        d.labels.push_back(
+            {within(work, clause.sentence->place, one.words), "the sentence that the committee approves"});
+    }
+}
+
 // The only one of its kind (a time, a length …), if there is just one.
 template <typename One>
 const One* only_one(const std::vector<One>& all, char kind) {
@@ -266,7 +325,10 @@ void compare(Work& work, const ClauseItem& clause) {
         work.report.add("drift.sentence", message, place, label).labels.push_back(std::move(beside));
     };
     const std::string the_sentence = "the sentence of " + in_ticks(clause.id.text) + " says ";
-    const Drift drift = drift_of(Collector(work).of(clause), numbers_in(clause.sentence->text));
+    const auto needed = Collector(work).of(clause);
+    const auto all_said = numbers_in(clause.sentence->text);
+    compare_bounds(work, clause, needed, all_said);
+    const Drift drift = drift_of(needed, all_said);
     for (const auto& need : drift.unsaid) {
         const bool alone = only_one(drift.unsaid, kind_of(need)) != nullptr;
         const Said* twin = alone ? only_one(drift.not_asked, kind_of(need)) : nullptr;

@@ -4,6 +4,7 @@
 #include <array>
 #include <cctype>
 #include <cstdint>
+#include <initializer_list>
 #include <optional>
 
 #include "runtime/time.hpp"
@@ -180,9 +181,30 @@ class Scanner {
         const auto last = std::min(at_ + count, words_.size()) - 1;
         said_.push_back(
             {std::string(sentence_.substr(words_[at_].begin, words_[last].end - words_[at_].begin)),
-             std::move(readings), checked});
+             std::move(readings), checked, bound(count)});
         at_ += count;
         return true;
+    }
+
+    // Whether the words stand so many words before the number, or behind it.
+    bool stand(std::size_t from, std::initializer_list<std::string_view> words) const {
+        for (const std::string_view w : words)
+            if (from >= words_.size() || words_[from++].text != w) return false;
+        return true;
+    }
+    std::optional<grammar::Comparator> bound(std::size_t count) const {
+        using C = grammar::Comparator;
+        if (stand(at_ + count, {"or", "more"})) return C::at_least;
+        if (stand(at_ + count, {"or", "less"})) return C::at_most;
+        if (at_ < 2) return std::nullopt;
+        const bool negated = at_ > 2 && (stand(at_ - 3, {"no"}) || stand(at_ - 3, {"not"}));
+        if (stand(at_ - 2, {"at", "least"})) return negated ? std::nullopt : std::optional(C::at_least);
+        if (stand(at_ - 2, {"at", "most"}) || stand(at_ - 2, {"up", "to"}))
+            return negated ? std::nullopt : std::optional(C::at_most);
+        if (stand(at_ - 2, {"more", "than"})) return negated ? C::at_most : C::more_than;
+        if (stand(at_ - 2, {"less", "than"}) || stand(at_ - 2, {"fewer", "than"}))
+            return negated ? C::at_least : C::less_than;
+        return std::nullopt;
     }
 
     // Whether the next words stand with nothing but spaces and hyphens between them: "1 h 30 min", not "1 h;

@@ -2,9 +2,12 @@
 // "weekly". Knows nothing of clauses.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
+
+#include "grammar/tree.hpp"
 
 namespace linelaw::compiler {
 
@@ -21,6 +24,8 @@ struct Said {
     std::string words;                // as the sentence has them
     std::vector<AmountKey> readings;  // any of them: "twice a day" is 2 and a day, or every 12 h
     bool checked = true;              // false: too vague to be held against the rule ("one")
+    // What stands before or behind it, if it says a bound: "at least 3 cm", "3 cm or more".
+    std::optional<grammar::Comparator> bound = {};
 };
 std::vector<Said> numbers_in(std::string_view sentence);
 

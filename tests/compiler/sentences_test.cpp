@@ -108,6 +108,24 @@ TEST_CASE("A number of the sentence that the rule does not say is drift") {
     CHECK(drift("Flush with 10 mL every 12 h.", "must flush at least every 12 h") == one);
 }
 
+TEST_CASE("A bound that the sentence takes in and the rule does not is drift, and the reverse") {
+    const auto fever = [](const std::string& sentence, const std::string& bound) {
+        return drift(sentence,
+                     "after fever where temperature " + bound + " 38 degC\n  must culture within 1 h");
+    };
+    CHECK(fever("At 38 degC or more take it within 1 h.", "more than") == one);
+    CHECK(fever("Take it within 1 h of at least 38 degC.", "more than") == one);
+    CHECK(fever("Take it within 1 h of more than 38 degC.", "at least") == one);
+    CHECK(fever("Take it within 1 h of at least 38 degC.", "at least") == none);
+    CHECK(fever("Take it within 1 h of more than 38 degC.", "more than") == none);
+    CHECK(fever("Take it within 1 h of no less than 38 degC.", "at least") == none);
+    CHECK(fever("Not more than 38 degC, or take it within 1 h.", "more than") ==
+          none);                                                          // the other way round
+    CHECK(fever("Take it within 1 h of 38 degC.", "more than") == none);  // no bound is said
+    CHECK(drift("Except at 38 degC or more.",
+                "at fever where not temperature more than 38 degC\n  must document temperature") == none);
+}
+
 TEST_CASE("A number that the sentence and the rule say differently is told once") {
     CHECK(drift("Change it every 5 days.", "must dressing_change at least every 7 days") == one);
     CHECK(drift("After 38 degC, take it within 2 h.",
