@@ -4,19 +4,19 @@
 #include <xxhash.h>
 
 #include <algorithm>
-#include <nlohmann/json.hpp>
+#include <array>
 
 #include "runtime/csv.hpp"
 #include "runtime/findings_evidence.hpp"
+#include "runtime/findings_inputs.hpp"
 #include "runtime/findings_said.hpp"
 #include "runtime/findings_words.hpp"
 #include "runtime/joined.hpp"
+#include "runtime/json_text.hpp"
 #include "runtime/review.hpp"
 
 namespace linelaw::runtime {
 namespace {
-
-using Json = nlohmann::ordered_json;
 
 constexpr std::array<std::string_view, 4> priority_names = {"critical", "major", "minor", "advisory"};
 
@@ -55,30 +55,69 @@ std::string part_name(const Policy& policy, const Episode& episode, const Opport
     return o.part < episode.texts.size() ? episode.texts[o.part] : "";
 }
 
-Json sources_of(const Policy& policy, const Clause& clause) {
-    Json sources = Json::array();
-    for (const SourceRef& ref : clause.sources) {
-        Json entry;
-        entry["source"] = ref.source;
-        for (const Source& source : policy.sources) {
-            if (source.name == ref.source && source.edition == clause.edition)
-                entry["title"] = source.title, entry["by"] = source.by, entry["year"] = source.year;
-        }
-        if (!ref.where.empty()) entry["place"] = ref.where;
-        if (!ref.category.empty()) entry["category"] = ref.category;
-        sources.push_back(std::move(entry));
-    }
-    return sources;
+// `,"key":"text"`
+void put_member(std::string& out, std::string_view key, std::string_view text) {
+    out += ",\"";
+    out += key;
+    out += "\":";
+    put_text(out, text);
 }
 
-Json instant_or_null(const std::optional<Instant>& t) {
-    return t ? Json(write_instant(*t)) : Json(nullptr);
+void put_instant_or_null(std::string& out, std::string_view key, const std::optional<Instant>& t) {
+    out += ",\"";
+    out += key;
+    out += "\":";
+    if (t)
+        put_instant(out, *t);
+    else
+        out += "null";
 }
 
 // Seconds, whole where they are whole.
-Json seconds(std::int64_t microseconds) {
-    if (microseconds % microseconds_per_second == 0) return microseconds / microseconds_per_second;
-    return static_cast<double>(microseconds) / static_cast<double>(microseconds_per_second);
+void put_seconds(std::string& out, std::int64_t microseconds) {
+    if (microseconds % microseconds_per_second == 0)
+        put_whole(out, microseconds / microseconds_per_second);
+    else
+        put_number(out, static_cast<double>(microseconds) / static_cast<double>(microseconds_per_second));
+}
+
+void put_sources(std::string& out, const Policy& policy, const Clause& clause) {
+    out += ",\"source\":[";
+    for (const SourceRef& ref : clause.sources) {
+        out += out.back() == '[' ? "{\"source\":" : ",{\"source\":";
+        put_text(out, ref.source);
+        for (const Source& source : policy.sources) {
+            if (source.name != ref.source || source.edition != clause.edition) continue;
+            put_member(out, "title", source.title);
+            put_member(out, "by", source.by);
+            put_member(out, "year", source.year);
+        }
+        if (!ref.where.empty()) put_member(out, "place", ref.where);
+        if (!ref.category.empty()) put_member(out, "category", ref.category);
+        out += '}';
+    }
+    out += ']';
+}
+
+// What every finding of a clause, a ladder or a bundle says alike, as JSON.
+struct Alike {
+    std::string id;
+    std::string edition;
+    std::string sentence;
+    std::string sources;  // and the advice
+};
+
+Alike alike_of(const Policy& policy, const Opportunity& o) {
+    Alike alike;
+    put_member(alike.id, origin_name(o.origin), item_id(policy, o));
+    if (!policy.editions.empty()) put_member(alike.edition, "policy", title_of(policy, o));
+    put_member(alike.edition, "edition", edition_of(policy, edition_id(policy, o)));
+    put_member(alike.sentence, "sentence", sentence_of(policy, o));
+    if (o.origin != OriginKind::clause) return alike;
+    const Clause& clause = policy.clauses[o.item];
+    put_sources(alike.sources, policy, clause);
+    if (!clause.advice.empty()) put_member(alike.sources, "advice", clause.advice);
+    return alike;
 }
 
 }  // namespace
@@ -146,9 +185,17 @@ Instant horizon_of(const Episode& episode, std::optional<Instant> as_of) {
 struct FindingWriter::Implementation {
     Implementation(const Policy& policy, std::optional<Instant> as_of_, bool keys_)
         : words(policy), as_of(as_of_), keys(keys_) {}
+    // Made when first asked for: few of a large policy's clauses may have findings.
+    const Alike& alike(const Opportunity& o) {
+        std::vector<Alike>& made = alikes[static_cast<std::size_t>(o.origin)];
+        if (made.size() <= o.item) made.resize(o.item + std::size_t{1});
+        if (made[o.item].id.empty()) made[o.item] = alike_of(words.policy(), o);
+        return made[o.item];
+    }
     Words words;
     std::optional<Instant> as_of;
     bool keys;
+    std::array<std::vector<Alike>, 3> alikes;  // by OriginKind, then by item
 };
 
 FindingWriter::FindingWriter(const Policy& policy, std::optional<Instant> as_of, bool keys)
@@ -159,61 +206,89 @@ FindingWriter& FindingWriter::operator=(FindingWriter&&) noexcept = default;
 
 std::string FindingWriter::said(const Episode& episode, const Opportunity& o,
                                 const std::vector<Opportunity>& all) const {
-    return say(implementation_->words, episode, o, all, horizon_of(episode, implementation_->as_of));
+    const Words& words = implementation_->words;
+    return say(words, episode, o, inputs_of(words, episode, o), all,
+               horizon_of(episode, implementation_->as_of));
 }
+
+namespace {
+
+// Whose finding it is: the keys, and where the line was.
+void put_whose(std::string& out, const Policy& policy, const Episode& episode, const Opportunity& o,
+               bool keys) {
+    if (keys) {
+        put_member(out, "id", finding_id(policy, episode, o));
+        put_member(out, "episode", episode.key);
+    }
+    if (!episode.facility.empty()) put_member(out, "facility", episode.facility);
+    if (!episode.care_unit.empty()) put_member(out, "care_unit", episode.care_unit);
+}
+
+// Which clause, ladder or bundle asked, and of which part.
+void put_asked(std::string& out, const Policy& policy, const Episode& episode, const Opportunity& o,
+               const Alike& alike) {
+    out += alike.id;
+    if (o.origin == OriginKind::ladder) {
+        out += ",\"step\":";
+        put_whole(out, std::int64_t{o.step} + 1);
+        if (o.started_by != none) put_member(out, "started_by", policy.clauses[o.started_by].id);
+    }
+    out += alike.edition;
+    if (o.part_kind == none) {
+        out += ",\"part\":null";
+    } else {
+        out += ",\"part\":{\"kind\":";
+        put_text(out, policy.part_kinds[o.part_kind].name);
+        put_member(out, "name", part_name(policy, episode, o));
+        out += '}';
+    }
+}
+
+void put_outcome(std::string& out, const Policy& policy, const Opportunity& o) {
+    put_member(out, "outcome", outcome_name(o.outcome));
+    if (o.outcome == Outcome::excused) put_member(out, "would_be", outcome_name(o.before_exception));
+    put_member(out, "priority", priority_names[static_cast<std::size_t>(priority_of(policy, o))]);
+    put_instant_or_null(out, "opened", o.opened);
+    put_instant_or_null(out, "due", o.due);
+    put_instant_or_null(out, "limit", o.limit);
+    put_instant_or_null(out, "closed", o.closed);
+    out += ",\"lateness_s\":";
+    if (const auto late = lateness(o))
+        put_seconds(out, *late);
+    else
+        out += "null";
+}
+
+void put_notes(std::string& out, const FindingNotes& notes) {
+    if (!notes.since.empty()) put_member(out, "since", notes.since);
+    if (notes.settled == nullptr) return;
+    out += ",\"settled\":{\"outcome\":";
+    put_text(out, outcome_name(notes.settled->outcome));
+    put_member(out, "reason", notes.settled->reason);
+    out += '}';
+}
+
+}  // namespace
 
 void FindingWriter::json(std::string& out, const Episode& episode, const Opportunity& o,
                          const std::vector<Opportunity>& all, const FindingNotes& notes) const {
-    const Policy& policy = implementation_->words.policy();
-    Json finding;
-    finding["schema"] = finding_schema;
-    if (implementation_->keys) {
-        finding["id"] = finding_id(policy, episode, o);
-        finding["episode"] = episode.key;
-    }
-    if (!episode.facility.empty()) finding["facility"] = episode.facility;
-    if (!episode.care_unit.empty()) finding["care_unit"] = episode.care_unit;
-    finding[std::string(origin_name(o.origin))] = item_id(policy, o);
-    if (o.origin == OriginKind::ladder) {
-        finding["step"] = o.step + 1;
-        if (o.started_by != none) finding["started_by"] = policy.clauses[o.started_by].id;
-    }
-    if (!policy.editions.empty()) finding["policy"] = title_of(policy, o);
-    finding["edition"] = edition_of(policy, edition_id(policy, o));
-    if (o.part_kind != none) {
-        finding["part"] = {{"kind", policy.part_kinds[o.part_kind].name},
-                           {"name", part_name(policy, episode, o)}};
-    } else {
-        finding["part"] = nullptr;
-    }
-    finding["outcome"] = outcome_name(o.outcome);
-    if (o.outcome == Outcome::excused) finding["would_be"] = outcome_name(o.before_exception);
-    finding["priority"] = priority_names[static_cast<std::size_t>(priority_of(policy, o))];
-    finding["opened"] = write_instant(o.opened);
-    finding["due"] = instant_or_null(o.due);
-    finding["limit"] = instant_or_null(o.limit);
-    finding["closed"] = instant_or_null(o.closed);
-    if (const auto late = lateness(o)) {
-        finding["lateness_s"] = seconds(*late);
-    } else {
-        finding["lateness_s"] = nullptr;
-    }
-    finding["evidence"] = evidence_of(implementation_->words, episode, o,
-                                      horizon_of(episode, implementation_->as_of), implementation_->keys);
-    finding["sentence"] = sentence_of(policy, o);
-    finding["said"] = said(episode, o, all);
-    if (o.origin == OriginKind::clause) {
-        const Clause& clause = policy.clauses[o.item];
-        finding["source"] = sources_of(policy, clause);
-        if (!clause.advice.empty()) finding["advice"] = clause.advice;
-    }
-    if (!notes.since.empty()) finding["since"] = notes.since;
-    if (notes.settled != nullptr) {
-        finding["settled"] = {{"outcome", outcome_name(notes.settled->outcome)},
-                              {"reason", notes.settled->reason}};
-    }
-    out += finding.dump(-1, ' ', false, Json::error_handler_t::replace);
-    out += '\n';
+    const Words& words = implementation_->words;
+    const Policy& policy = words.policy();
+    const Alike& alike = implementation_->alike(o);
+    const Instant horizon = horizon_of(episode, implementation_->as_of);
+    const std::vector<Input> inputs = inputs_of(words, episode, o);
+    out += "{\"schema\":";
+    put_text(out, finding_schema);
+    put_whose(out, policy, episode, o, implementation_->keys);
+    put_asked(out, policy, episode, o, alike);
+    put_outcome(out, policy, o);
+    out += ",\"evidence\":";
+    put_evidence(out, words, episode, o, inputs, horizon, implementation_->keys);
+    out += alike.sentence;
+    put_member(out, "said", say(words, episode, o, inputs, all, horizon));
+    out += alike.sources;
+    put_notes(out, notes);
+    out += "}\n";
 }
 
 std::string_view csv_header() {
@@ -246,7 +321,9 @@ void FindingWriter::csv(std::string& out, const Episode& episode, const Opportun
     put_cell(out, instant(o.due));
     put_cell(out, instant(o.limit));
     put_cell(out, instant(o.closed));
-    put_cell(out, late ? seconds(*late).dump() : "");
+    std::string late_s;
+    if (late) put_seconds(late_s, *late);
+    put_cell(out, late_s);
     put_cell(out, notes.since);
     put_cell(out, notes.settled != nullptr ? outcome_name(notes.settled->outcome) : "");
     put_cell(out, notes.settled != nullptr ? notes.settled->reason : "");

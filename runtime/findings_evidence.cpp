@@ -1,89 +1,140 @@
 #include "runtime/findings_evidence.hpp"
 
-#include <cmath>
 #include <cstdlib>
-#include <nlohmann/json.hpp>
+#include <string_view>
 
-#include "runtime/findings_inputs.hpp"
+#include "runtime/json_text.hpp"
 
 namespace linelaw::runtime {
 namespace {
 
-using Json = nlohmann::ordered_json;
+// The items of a list, each after the first behind a comma.
+class List {
+  public:
+    explicit List(std::string& out) : out_(out) { out_ += '['; }
+    std::string& item() {
+        if (!first_) out_ += ',';
+        first_ = false;
+        return out_;
+    }
+    void end() { out_ += ']'; }
 
-Json event_evidence(const Policy& policy, const Episode& episode, std::uint32_t index, const char* role,
-                    bool keys) {
+  private:
+    std::string& out_;
+    bool first_ = true;
+};
+
+void put_event(std::string& out, const Policy& policy, const Episode& episode, std::uint32_t index,
+               std::string_view role, bool keys) {
     const Event& event = episode.events[index];
-    Json entry;
-    entry["role"] = role;
-    entry["event"] = policy.event_kinds[event.kind].name;
-    if (keys && event.id != none) entry["id"] = episode.texts[event.id];
-    entry["pointer"] = pointer_of(policy, event);
-    entry["at"] = write_instant(event.at);
-    return entry;
+    out += R"({"role":)";
+    put_text(out, role);
+    out += R"(,"event":)";
+    put_text(out, policy.event_kinds[event.kind].name);
+    if (keys && event.id != none) {
+        out += R"(,"id":)";
+        put_text(out, episode.texts[event.id]);
+    }
+    out += R"(,"pointer":)";
+    put_text(out, pointer_of(policy, event));
+    out += R"(,"at":)";
+    put_instant(out, event.at);
+    out += '}';
 }
 
 // A number as JSON's number where it is whole, else as the decimal that it is.
-Json number_of(const Type& type, std::int64_t grains) {
+void put_quantity(std::string& out, const Type& type, std::int64_t grains) {
     const std::string text = Words::number(type, grains);
-    if (text.find('.') == std::string::npos) return std::strtoll(text.c_str(), nullptr, 10);
-    return std::strtod(text.c_str(), nullptr);
+    if (text.find('.') == std::string::npos)
+        put_whole(out, std::strtoll(text.c_str(), nullptr, 10));
+    else
+        put_number(out, std::strtod(text.c_str(), nullptr));
 }
 
-void put_value(Json& entry, const Policy& policy, const Input& input) {
-    if (input.value.state != Known::known) {
-        entry["value"] = nullptr;
-        entry["why"] = input.value.state == Known::set_aside ? "set aside" : "not recorded";
-        return;
-    }
-    if (input.type == nullptr || !input.text.empty()) {
-        entry["value"] = input.text;
-        return;
-    }
-    switch (input.type->kind) {
+std::string clock_of(std::int64_t time_of_day) {
+    const std::int64_t minutes = time_of_day / microseconds_per_minute;
+    std::string text = "00:00";
+    text[0] = static_cast<char>('0' + minutes / 600);
+    text[1] = static_cast<char>('0' + minutes / 60 % 10);
+    text[3] = static_cast<char>('0' + minutes % 60 / 10);
+    text[4] = static_cast<char>('0' + minutes % 10);
+    return text;
+}
+
+void put_known(std::string& out, const Policy& policy, const Type& type, std::int64_t value) {
+    switch (type.kind) {
         case TypeKind::key:
         case TypeKind::text:
-            entry["value"] = "recorded, not shown";
-            return;
+            return put_text(out, "recorded, not shown");
         case TypeKind::flag:
-            entry["value"] = input.value.number != 0;
+            out += value != 0 ? "true" : "false";
             return;
         case TypeKind::one_of:
-            entry["value"] = policy.symbols[static_cast<std::size_t>(input.value.number)];
-            return;
-        case TypeKind::time_of_day: {
-            const std::int64_t minutes = input.value.number / microseconds_per_minute;
-            std::string text = "00:00";
-            text[0] = static_cast<char>('0' + minutes / 600);
-            text[1] = static_cast<char>('0' + minutes / 60 % 10);
-            text[3] = static_cast<char>('0' + minutes % 60 / 10);
-            text[4] = static_cast<char>('0' + minutes % 10);
-            entry["value"] = text;
-            return;
-        }
+            return put_text(out, policy.symbols[static_cast<std::size_t>(value)]);
+        case TypeKind::time_of_day:
+            return put_text(out, clock_of(value));
         default:
-            entry["value"] = number_of(*input.type, input.value.number);
+            break;
     }
-    if (!input.type->unit.empty()) entry["unit"] = input.type->unit;
+    put_quantity(out, type, value);
+    if (type.unit.empty()) return;
+    out += R"(,"unit":)";
+    put_text(out, type.unit);
 }
 
-Json names_of(const Policy& policy, const Events& events) {
-    Json names = Json::array();
-    for (const Pattern& pattern : events) names.push_back(policy.event_kinds[pattern.event].name);
-    return names;
+void put_input(std::string& out, const Policy& policy, const Input& input) {
+    out += R"({"role":"value","attribute":)";
+    put_text(out, input.name);
+    if (!input.pointer.empty()) {
+        out += R"(,"pointer":)";
+        put_text(out, input.pointer);
+    }
+    out += R"(,"value":)";
+    if (input.value.state != Known::known)
+        out += input.value.state == Known::set_aside ? R"(null,"why":"set aside")"
+                                                     : R"(null,"why":"not recorded")";
+    else if (input.type == nullptr || !input.text.empty())
+        put_text(out, input.text);
+    else
+        put_known(out, policy, *input.type, input.value.number);
+    out += '}';
+}
+
+void put_names(std::string& out, const Policy& policy, const Events& events) {
+    List names(out);
+    for (const Pattern& pattern : events) put_text(names.item(), policy.event_kinds[pattern.event].name);
+    names.end();
+}
+
+void put_lacking(std::string& out, const Policy& policy, const HaveHad& d, Instant until) {
+    out += R"({"role":"absent","events":)";
+    put_names(out, policy, d.events);
+    if (d.window.in_last) {
+        out += R"(,"in_the_last":)";
+        put_text(out, Words::span(*d.window.in_last));
+    }
+    if (!d.window.since.empty()) {
+        out += R"(,"since_last":)";
+        put_names(out, policy, d.window.since);
+    }
+    out += R"(,"until":)";
+    put_instant(out, until);
+    out += '}';
 }
 
 // That nothing of a kind came between two instants is evidence as much as an event is.
-void put_absence(Json& evidence, const Words& words, const Opportunity& o, Instant horizon) {
+void put_absence(List& evidence, const Words& words, const Opportunity& o, Instant horizon) {
     const Policy& policy = words.policy();
     const Outcome outcome = o.outcome == Outcome::excused ? o.before_exception : o.outcome;
     const auto between = [&](const Events& events, Instant from, Instant until) {
-        Json entry;
-        entry["role"] = "absent";
-        entry["events"] = names_of(policy, events);
-        entry["from"] = write_instant(from);
-        entry["until"] = write_instant(until);
-        evidence.push_back(std::move(entry));
+        std::string& out = evidence.item();
+        out += R"({"role":"absent","events":)";
+        put_names(out, policy, events);
+        out += R"(,"from":)";
+        put_instant(out, from);
+        out += R"(,"until":)";
+        put_instant(out, until);
+        out += '}';
     };
     const bool unanswered = outcome == Outcome::late || outcome == Outcome::missed ||
                             outcome == Outcome::pending || outcome == Outcome::no_longer_due;
@@ -106,14 +157,7 @@ void put_absence(Json& evidence, const Words& words, const Opportunity& o, Insta
                        between(d.events, o.opened - (after - o.opened), after);
                    },
                    [&](const HaveHad& d) {
-                       if (outcome != Outcome::not_met) return;
-                       Json entry;
-                       entry["role"] = "absent";
-                       entry["events"] = names_of(policy, d.events);
-                       if (d.window.in_last) entry["in_the_last"] = Words::span(*d.window.in_last);
-                       if (!d.window.since.empty()) entry["since_last"] = names_of(policy, d.window.since);
-                       entry["until"] = write_instant(o.opened);
-                       evidence.push_back(std::move(entry));
+                       if (outcome == Outcome::not_met) put_lacking(evidence.item(), policy, d, o.opened);
                    },
                    [&](const auto&) {},
                },
@@ -122,25 +166,16 @@ void put_absence(Json& evidence, const Words& words, const Opportunity& o, Insta
 
 }  // namespace
 
-Json evidence_of(const Words& words, const Episode& episode, const Opportunity& o, Instant horizon,
-                 bool keys) {
+void put_evidence(std::string& out, const Words& words, const Episode& episode, const Opportunity& o,
+                  const std::vector<Input>& inputs, Instant horizon, bool keys) {
     const Policy& policy = words.policy();
-    Json evidence = Json::array();
-    if (o.opened_by != none) evidence.push_back(event_evidence(policy, episode, o.opened_by, "opened", keys));
-    if (o.closed_by != none && o.closed_by != o.opened_by) {
-        evidence.push_back(event_evidence(policy, episode, o.closed_by, "closed", keys));
-    }
-    if (o.origin != OriginKind::clause) return evidence;
-    put_absence(evidence, words, o, horizon);
-    for (const Input& input : inputs_of(policy, episode, o)) {
-        Json entry;
-        entry["role"] = "value";
-        entry["attribute"] = input.name;
-        if (!input.pointer.empty()) entry["pointer"] = input.pointer;
-        put_value(entry, policy, input);
-        evidence.push_back(std::move(entry));
-    }
-    return evidence;
+    List evidence(out);
+    if (o.opened_by != none) put_event(evidence.item(), policy, episode, o.opened_by, "opened", keys);
+    if (o.closed_by != none && o.closed_by != o.opened_by)
+        put_event(evidence.item(), policy, episode, o.closed_by, "closed", keys);
+    if (o.origin == OriginKind::clause) put_absence(evidence, words, o, horizon);
+    for (const Input& input : inputs) put_input(evidence.item(), policy, input);
+    evidence.end();
 }
 
 }  // namespace linelaw::runtime

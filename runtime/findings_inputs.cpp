@@ -3,17 +3,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <set>
-
-#include "runtime/findings_words.hpp"
 
 namespace linelaw::runtime {
 namespace {
 
 class Collector {
   public:
-    Collector(const Policy& policy, const Episode& episode, const Opportunity& opportunity)
-        : policy_(policy), episode_(episode), opportunity_(opportunity), zone_(Words(policy).zone()) {}
+    Collector(const Words& words, const Episode& episode, const Opportunity& opportunity)
+        : policy_(words.policy()), episode_(episode), opportunity_(opportunity), zone_(words.zone()) {}
 
     // Reads `id` as it was asked at `now` about the event numbered `hand`, or about none.
     void read(ExpressionId id, std::uint32_t hand, Instant now, bool demanded) {
@@ -37,8 +34,10 @@ class Collector {
 
   private:
     void add(Input input) {
+        for (const Input& other : inputs_)
+            if (other.name == input.name && other.pointer == input.pointer) return;
         input.demanded = demanded_;
-        if (seen_.insert(input.name + input.pointer).second) inputs_.push_back(std::move(input));
+        inputs_.push_back(std::move(input));
     }
 
     void visit(ExpressionId id) {
@@ -285,12 +284,11 @@ class Collector {
     const Policy& policy_;
     const Episode& episode_;
     const Opportunity& opportunity_;
-    Zone zone_;
+    const Zone& zone_;
     std::uint32_t hand_ = none;
     Instant now_ = 0;
     bool demanded_ = false;
     std::vector<Input> inputs_;
-    std::set<std::string> seen_;
 };
 
 // The `where` of the pattern that an event may have matched.
@@ -346,10 +344,11 @@ std::uint32_t event_at_hand(const Policy& policy, const Opportunity& o) {
     return kind == TriggerKind::at || kind == TriggerKind::before ? o.opened_by : none;
 }
 
-std::vector<Input> inputs_of(const Policy& policy, const Episode& episode, const Opportunity& o) {
+std::vector<Input> inputs_of(const Words& words, const Episode& episode, const Opportunity& o) {
     if (o.origin != OriginKind::clause) return {};
+    const Policy& policy = words.policy();
     const Clause& clause = policy.clauses[o.item];
-    Collector collector(policy, episode, o);
+    Collector collector(words, episode, o);
     const std::uint32_t hand = event_at_hand(policy, o);
     read_demand(collector, clause, episode, o, hand);
     collector.read(where_of(clause.trigger.events, episode, o.opened_by), o.opened_by, o.opened, false);

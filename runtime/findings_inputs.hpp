@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "runtime/episode.hpp"
+#include "runtime/findings_words.hpp"
 #include "runtime/outcome.hpp"
 #include "runtime/policy.hpp"
 
@@ -22,7 +23,7 @@ struct Input {
 };
 
 // In the order in which the clause reads them, each once. Of a ladder or a bundle: none.
-std::vector<Input> inputs_of(const Policy& policy, const Episode& episode, const Opportunity& opportunity);
+std::vector<Input> inputs_of(const Words& words, const Episode& episode, const Opportunity& opportunity);
 
 // The JSON pointer of an event; of one made from the line's keys, that key's.
 std::string pointer_of(const Policy& policy, const Event& event);

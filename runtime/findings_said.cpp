@@ -5,7 +5,6 @@
 #include <algorithm>
 
 #include "runtime/findings.hpp"
-#include "runtime/findings_inputs.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -13,11 +12,12 @@ namespace {
 class Sayer {
   public:
     Sayer(const Words& words, const Episode& episode, const Opportunity& opportunity,
-          const std::vector<Opportunity>& all, Instant horizon)
+          const std::vector<Input>& inputs, const std::vector<Opportunity>& all, Instant horizon)
         : words_(words),
           policy_(words.policy()),
           episode_(episode),
           o_(opportunity),
+          inputs_(inputs),
           all_(all),
           horizon_(horizon),
           outcome_(o_.outcome == Outcome::excused ? o_.before_exception : o_.outcome) {}
@@ -204,7 +204,7 @@ class Sayer {
     // The values that the demand reads, missing ones said to be missing.
     std::string recorded_values() const {
         std::string text;
-        for (const Input& input : inputs_of(policy_, episode_, o_)) {
+        for (const Input& input : inputs_) {
             if (!input.demanded) continue;
             if (!text.empty()) text += ", ";
             text += owned(input.name) + " " + shown(input);
@@ -230,7 +230,7 @@ class Sayer {
     std::string document(const Document& d) {
         std::vector<std::string> missing;
         std::vector<std::string> spoiled;
-        for (const Input& input : inputs_of(policy_, episode_, o_)) {
+        for (const Input& input : inputs_) {
             if (!input.demanded) continue;
             if (input.value.state == Known::undocumented) missing.push_back(Words::name(input.name));
             if (input.value.state == Known::set_aside) spoiled.push_back(Words::name(input.name));
@@ -395,7 +395,7 @@ class Sayer {
     std::string not_judged() {
         std::vector<std::string> missing;
         std::vector<std::string> spoiled;
-        for (const Input& input : inputs_of(policy_, episode_, o_)) {
+        for (const Input& input : inputs_) {
             const std::string name = Words::name(input.name.substr(input.name.find('.') + 1));
             if (input.value.state == Known::undocumented) missing.push_back(name);
             if (input.value.state == Known::set_aside) spoiled.push_back(name);
@@ -450,6 +450,7 @@ class Sayer {
     const Policy& policy_;
     const Episode& episode_;
     const Opportunity& o_;
+    const std::vector<Input>& inputs_;
     const std::vector<Opportunity>& all_;
     Instant horizon_;
     Outcome outcome_;  // an excused one's own
@@ -458,8 +459,8 @@ class Sayer {
 }  // namespace
 
 std::string say(const Words& words, const Episode& episode, const Opportunity& opportunity,
-                const std::vector<Opportunity>& all, Instant horizon) {
-    return Sayer(words, episode, opportunity, all, horizon).say();
+                const std::vector<Input>& inputs, const std::vector<Opportunity>& all, Instant horizon) {
+    return Sayer(words, episode, opportunity, inputs, all, horizon).say();
 }
 
 }  // namespace linelaw::runtime

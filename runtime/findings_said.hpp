@@ -6,12 +6,14 @@
 #include <vector>
 
 #include "runtime/episode.hpp"
+#include "runtime/findings_inputs.hpp"
 #include "runtime/findings_words.hpp"
 #include "runtime/outcome.hpp"
 
 namespace linelaw::runtime {
 
+// `inputs` are the opportunity's (inputs_of).
 std::string say(const Words& words, const Episode& episode, const Opportunity& opportunity,
-                const std::vector<Opportunity>& all, Instant horizon);
+                const std::vector<Input>& inputs, const std::vector<Opportunity>& all, Instant horizon);
 
 }  // namespace linelaw::runtime

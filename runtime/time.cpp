@@ -343,16 +343,21 @@ std::string write_instant(Instant t) {
     const std::int64_t days = floor_div(t, microseconds_per_day);
     const CivilDate d = date_of_days(days);
     const Clock c = clock_of(t - days * microseconds_per_day);
-    std::array<char, 48> buffer{};
-    std::snprintf(buffer.data(), buffer.size(), "%04d-%02u-%02uT%02d:%02d:%02d", d.year, d.month, d.day,
-                  c.hour, c.minute, c.second);
-    std::string out = buffer.data();
-    if (c.microsecond != 0) {
-        std::snprintf(buffer.data(), buffer.size(), ".%06d", c.microsecond);
-        out += buffer.data();
-        while (out.back() == '0') out.pop_back();
-    }
-    return out + 'Z';
+    std::array<char, 27> text = {"0000-00-00T00:00:00.000000"};
+    const auto put = [&text](std::size_t end, int number) {
+        for (; number != 0; number /= 10) text[--end] = static_cast<char>('0' + number % 10);
+    };
+    put(4, d.year);
+    put(7, d.month);
+    put(10, d.day);
+    put(13, c.hour);
+    put(16, c.minute);
+    put(19, c.second);
+    put(26, c.microsecond);
+    std::size_t size = c.microsecond == 0 ? 19 : 26;
+    while (c.microsecond != 0 && text[size - 1] == '0') --size;
+    text[size++] = 'Z';
+    return {text.data(), size};
 }
 
 std::string write_local(Instant t, const Zone& zone) {
