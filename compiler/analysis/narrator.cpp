@@ -32,6 +32,7 @@ class Narrator {
   public:
     Narrator(Workspace& work, const std::vector<ClauseId>& clauses, const Box& box, const Story& story)
         : work_(work), variables_(work.situations.variables()), clauses_(clauses), story_(story) {
+        start_ = story.start;
         needed_.assign(variables_.size(), false);
         for (const Constraint& constraint : box) needed_[constraint.variable] = true;
         for (const ClauseId c : clauses) need_clause(c);
@@ -42,11 +43,11 @@ class Narrator {
         numbers_.clear();
         part_names_.clear();
         set_up_ = false;
+        choose_day(telling.until);
         DraftEvent insertion;
-        insertion.at = story_.start;
+        insertion.at = start_;
         insertion.kind = work_.policy.insertion;
         episode_.events.push_back(insertion);
-        choose_day(telling.until);
         if (!set_up_line_and_patient()) return std::nullopt;
         set_up_parts();
         set_up_states();
@@ -54,7 +55,7 @@ class Narrator {
         if (telling.with_last && story_.last) add(*story_.last);
         std::stable_sort(episode_.events.begin() + 1, episode_.events.end(),
                          [](const DraftEvent& a, const DraftEvent& b) { return a.at < b.at; });
-        episode_.until = story_.start + telling.until + (set_up_ ? runtime::microseconds_per_minute : 0);
+        episode_.until = on_the_wall(telling.until) + (set_up_ ? runtime::microseconds_per_minute : 0);
         for (const DraftEvent& event : episode_.events) episode_.until = std::max(episode_.until, event.at);
         return episode_;
     }
@@ -68,7 +69,8 @@ class Narrator {
     DraftEpisode episode_;
     std::map<std::uint32_t, std::int64_t> numbers_;
     std::map<runtime::PartKindId, std::string> part_names_;
-    bool set_up_ = false;  // by events beside the insertion
+    bool set_up_ = false;     // by events beside the insertion
+    std::int64_t start_ = 0;  // of the insertion, on the wall clock
 
     void need(Node node) {
         const std::vector<bool> support = work_.diagrams.support(node);
@@ -94,10 +96,22 @@ class Narrator {
         for (const runtime::Exception& e : clause.exceptions) need(work_.situations.meaning(e.condition).yes);
     }
 
+    // Where the clocks stand so long after insertion.
+    std::int64_t on_the_wall(std::int64_t at) const {
+        return start_ + at + (story_.change && at >= story_.change_at ? story_.change->shorter : 0);
+    }
+
     const ValueCell& cell(std::uint32_t v) const { return variables_[v].cells[story_.point[v]]; }
 
-    // The first day in force from which the clocks do not change while the story lasts.
+    // The first day in force from which the clocks do not change while the story lasts, or the day that
+    // brings it across their change.
     void choose_day(std::int64_t until) {
+        if (story_.change) {
+            const std::int64_t begin = story_.change->local - story_.change_at;
+            episode_.day_zero = runtime::Zone::utc().date_of(begin);
+            start_ = runtime::Zone::utc().time_of_day(begin);
+            return;
+        }
         const runtime::Zone zone = runtime::Zone::find(work_.policy.time_zone).value_or(runtime::Zone::utc());
         runtime::CivilDate day = work_.policy.in_force_from.value_or(runtime::CivilDate{2026, 3, 1});
         for (int tries = 0; tries < 400; ++tries) {
@@ -235,7 +249,7 @@ class Narrator {
         }
         if (kind.from.empty()) return name;
         DraftEvent begin;
-        begin.at = story_.start;
+        begin.at = start_;
         begin.kind = kind.from[0];
         begin.parts.emplace_back(kind.name, name);
         if (kind.of != none)
@@ -262,7 +276,7 @@ class Narrator {
         const auto event_after = [&](EventKindId kind) -> DraftEvent& {
             set_up_ = true;
             DraftEvent event;
-            event.at = story_.start;
+            event.at = start_;
             event.kind = kind;
             name_part(event);
             episode_.events.push_back(std::move(event));
@@ -320,7 +334,7 @@ class Narrator {
     void add(const StoryEvent& told) {
         DraftEvent event;
         const bool waits = set_up_ && told.at == 0 && told.kind != work_.policy.insertion;
-        event.at = story_.start + (waits ? runtime::microseconds_per_minute : told.at);
+        event.at = waits ? start_ + runtime::microseconds_per_minute : on_the_wall(told.at);
         event.kind = told.kind;
         name_part(event);
         const std::vector<std::uint32_t> cells = work_.diagrams.assignment(told.attributes);

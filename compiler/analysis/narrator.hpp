@@ -6,6 +6,7 @@
 #include <optional>
 #include <vector>
 
+#include "compiler/analysis/clock_changes.hpp"
 #include "compiler/analysis/episode_text.hpp"
 #include "compiler/analysis/workspace.hpp"
 
@@ -26,6 +27,8 @@ struct Story {
     std::int64_t limit = 0;          // with nothing more done, something breaks here or just after
     std::size_t into_corner = 0;     // events that break nothing yet; of corners
     bool corner = false;
+    std::optional<ClockChange> change;  // it is told across this one,
+    std::int64_t change_at = 0;         // so long after insertion; else the clocks do not change
 };
 
 // How much of the story.

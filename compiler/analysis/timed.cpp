@@ -8,9 +8,10 @@
 #include <numeric>
 #include <set>
 
+#include "compiler/analysis/clock_changes.hpp"
 #include "compiler/analysis/exactness.hpp"
 #include "compiler/analysis/timed_case.hpp"
-#include "compiler/analysis/timed_smaller.hpp"
+#include "compiler/analysis/timed_effort.hpp"
 #include "compiler/analysis/witness.hpp"
 
 namespace linelaw::compiler::analysis {
@@ -33,46 +34,23 @@ bool forbids_sooner(const runtime::Demand& demand) {
 constexpr std::size_t solve_limit = 400;  // timed problems of one case
 constexpr std::uint64_t long_beside = 4;  // an age that lasts so many times all intervals lasts for good
 
-// A policy may have many problems that are each too large, or too many together. The first few are tried
-// hard, the next a little, and then no more: by counting, so that one policy always gets one answer. Equal
-// problems are solved once.
-class Effort {
-  public:
-    explicit Effort(std::size_t most) : most_(most) {}
-
-    TimedAnswer solved(TimedProblem problem, std::int64_t unit) {
-        unit *= coarsen(problem);
-        const auto [place, fresh] = known_.try_emplace(std::to_string(unit) + ' ' + content_of(problem));
-        TimedAnswer& answer = place->second;
-        if (!fresh) return answer;
-        answer.verdict = Verdict::exhausted;
-        const std::size_t limit = spent_ > 3 * most_ ? 0
-                                  : gave_up_ < 2     ? most_
-                                  : gave_up_ < 20    ? std::min(most_, little)
-                                                     : 0;
-        if (limit > 0) answer = solve(problem, limit, unit, runtime::microseconds_per_minute);
-        if (answer.verdict == Verdict::exhausted) ++gave_up_;
-        spent_ += at_least + (answer.verdict == Verdict::exhausted ? limit : answer.states);
-        return answer;
-    }
-
-  private:
-    static constexpr std::size_t little = 5000;    // positions
-    static constexpr std::size_t at_least = 1000;  // that a game counts for
-    std::size_t most_;
-    std::size_t gave_up_ = 0;
-    std::size_t spent_ = 0;  // positions of all games
-    std::map<std::string, TimedAnswer> known_;
-};
+std::vector<ClauseId> clauses_behind(const std::vector<Draft>& drafts, const Drafts& group) {
+    std::vector<ClauseId> ids;
+    for (const std::size_t i : group)
+        if (std::find(ids.begin(), ids.end(), drafts[i].clause) == ids.end()) ids.push_back(drafts[i].clause);
+    return ids;
+}
 
 class TimedConflicts {
   public:
+    // Across a change of the clocks the drafts' spans are those that reach over it.
     TimedConflicts(Workspace& work, const std::vector<Draft>& drafts, const Relevance& relevance,
-                   Effort& effort)
+                   Effort& effort, const ClockChange* change = nullptr)
         : work_(work),
           drafts_(drafts),
           relevance_(relevance),
           effort_(effort),
+          change_(change),
           first_moving_(first_moving(work.situations)) {}
 
     void find(const Drafts& group) {
@@ -90,19 +68,12 @@ class TimedConflicts {
         for (auto& [key, one] : cases) judge(one);
     }
 
-    std::vector<ClauseId> clauses_of(const Drafts& group) const {
-        std::vector<ClauseId> ids;
-        for (const std::size_t i : group)
-            if (std::find(ids.begin(), ids.end(), drafts_[i].clause) == ids.end())
-                ids.push_back(drafts_[i].clause);
-        return ids;
-    }
-
   private:
     Workspace& work_;
     const std::vector<Draft>& drafts_;
     const Relevance& relevance_;
     Effort& effort_;
+    const ClockChange* change_;
     std::uint32_t first_moving_;
     std::set<std::pair<std::string, std::vector<ClauseId>>> reported_;
     std::size_t solves_ = 0;  // of one case
@@ -113,17 +84,17 @@ class TimedConflicts {
             fmt::format("not analysed to the end for timed conflicts: {} (too many situations "
                         "to tell apart)",
                         names(some)));
-        work_.give_up(clauses_of(some), "it was not analysed to the end for timed conflicts");
+        work_.give_up(clauses_behind(drafts_, some), "it was not analysed to the end for timed conflicts");
     }
 
     void too_many_letters(const Drafts& some) {
         work_.skipped("not analysed for timed conflicts: " + names(some) +
                       " (too many kinds of event at once)");
-        work_.give_up(clauses_of(some), "it was not analysed for timed conflicts");
+        work_.give_up(clauses_behind(drafts_, some), "it was not analysed for timed conflicts");
     }
 
     std::string names(const Drafts& group) const {
-        std::vector<ClauseId> ids = clauses_of(group);
+        std::vector<ClauseId> ids = clauses_behind(drafts_, group);
         if (ids.size() > 6) {
             const std::size_t more = ids.size() - 6;
             ids.resize(6);
@@ -376,6 +347,7 @@ class TimedConflicts {
         const std::string code = code_of(one, clauses, conflict);
         const std::vector<ClauseId> ids(clauses.begin(), clauses.end());
         if (!reported_.emplace(code, ids).second) return;
+        if (change_ != nullptr && (!conflict || clash_anyhow(ids))) return;
         Finding finding;
         finding.code = code;
         for (const ClauseId c : ids) {
@@ -396,6 +368,7 @@ class TimedConflicts {
                       possible, work_.quoted(ids), ids.size() > 1 ? "all " : "",
                       work_.situations.where_sentence(box));
         finding.helps = ways_out(ids);
+        if (change_ != nullptr) say_across(finding, ids, box);
         Story story;
         story.point = one.point;
         story.corner = !conflict;
@@ -411,7 +384,34 @@ class TimedConflicts {
                 break;
             }
         story.into_corner = answer.into_corner;
+        if (change_ != nullptr) {
+            story.change = *change_;
+            const std::int64_t newest = story.events.empty() ? 0 : story.events.back().at;
+            story.change_at = newest + (story.until - newest) / 2;
+        }
         if (show_story(work_, finding, ids, box, story)) work_.add(std::move(finding));
+    }
+
+    // Whether some of the clauses cannot be kept on other days either.
+    bool clash_anyhow(const std::vector<ClauseId>& ids) const {
+        return std::any_of(work_.said().begin(), work_.said().end(), [&](const auto& said) {
+            return said.first.rfind("conflict.", 0) == 0 &&
+                   std::all_of(said.second.begin(), said.second.end(), [&](const std::string& id) {
+                       return std::any_of(ids.begin(), ids.end(),
+                                          [&](ClauseId c) { return work_.clause(c).id == id; });
+                   });
+        });
+    }
+
+    void say_across(Finding& finding, const std::vector<ClauseId>& ids, const Box& box) const {
+        finding.advisory = true;
+        finding.message =
+            fmt::format("no care keeps {}{} over the change of the clocks on {}, when a day has {}{}",
+                        work_.quoted(ids), ids.size() > 1 ? " together" : "", date_of(*change_),
+                        duration_words(24 * runtime::microseconds_per_hour - change_->shorter),
+                        work_.situations.where_sentence(box));
+        finding.helps = {"count both in days, or both in hours",
+                         "or leave room for the hour between them: a grace, or a shorter interval"};
     }
 
     bool answers_something(const Case& one, const std::set<ClauseId>& clauses, unsigned l) const {
@@ -445,6 +445,39 @@ class TimedConflicts {
     }
 };
 
+// Of a limit and a shortest interval of which the one counts days and the other hours, whether the interval
+// fits into the limit on other days, and not across the change.
+bool clash_across(const Draft& limit, const Draft& interval, std::int64_t shorter) {
+    if ((limit.form != Form::deadline && limit.form != Form::response) || interval.form != Form::gap ||
+        limit.civil == interval.civil)
+        return false;
+    const bool shares = std::any_of(limit.events.begin(), limit.events.end(),
+                                    [&](const auto& e) { return interval.events.count(e.first) != 0; });
+    const std::int64_t left = limit.span - interval.span;
+    return shares && left >= 0 && left < (limit.civil ? shorter : -shorter);
+}
+
+// What two clauses keep on every other day and not across a change of the clocks.
+void find_across(Workspace& work, const std::vector<Draft>& drafts, const Relevance& relevance,
+                 const Drafts& group, const ClockChange& change, Effort& effort) {
+    std::set<std::pair<ClauseId, ClauseId>> clauses;
+    for (const std::size_t i : group)
+        for (const std::size_t j : group)
+            if (clash_across(drafts[i], drafts[j], change.shorter))
+                clauses.emplace(drafts[i].clause, drafts[j].clause);
+    if (clauses.empty()) return;
+    std::vector<Draft> across = drafts;
+    for (Draft& draft : across)
+        if (draft.civil) draft.span -= change.shorter;
+    TimedConflicts conflicts(work, across, relevance, effort, &change);
+    for (const auto& [a, b] : clauses) {
+        Drafts two;
+        for (const std::size_t i : group)
+            if (drafts[i].clause == a || drafts[i].clause == b) two.push_back(i);
+        conflicts.find(two);
+    }
+}
+
 }  // namespace
 
 void find_timed_conflicts(Workspace& work) {
@@ -458,8 +491,12 @@ void find_timed_conflicts(Workspace& work) {
     Effort effort(work.limits.timed_states);
     for (const Drafts& group : groups) {
         TimedConflicts conflicts(work, drafts, relevance, effort);
-        work.apart("timed conflicts", conflicts.clauses_of(group), [&] { conflicts.find(group); });
+        work.apart("timed conflicts", clauses_behind(drafts, group), [&] { conflicts.find(group); });
     }
+    for (const ClockChange& change : clock_changes(work.policy))
+        for (const Drafts& group : groups)
+            work.apart("timed conflicts across a change of the clocks", clauses_behind(drafts, group),
+                       [&] { find_across(work, drafts, relevance, group, change, effort); });
 }
 
 }  // namespace linelaw::compiler::analysis

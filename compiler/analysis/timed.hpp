@@ -38,6 +38,7 @@ struct Draft {
     Track triggers;         // triggers, starts
     Track others;           // exempt, releases
     std::int64_t span = 0;  // limit, shortest, window
+    bool civil = false;     // of a limit or a shortest interval: it counts days, by the clocks on the wall
     bool forever = false;   // of had: no window
     bool at_start = false;  // triggered by the insertion, or by the part's begin
     bool by_guard = false;  // `once`, with the condition in `applies`

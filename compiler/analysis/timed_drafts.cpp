@@ -98,6 +98,7 @@ class Drafter {
         Draft d = begin(Form::gap);
         d.events = track(events);
         d.span = shortest(span);
+        d.civil = span.civil() && !span.calendar;
         if (unless != none) {
             const auto with_event = [&](EventKindId kind) {
                 const std::vector<bool> support =
@@ -130,6 +131,7 @@ class Drafter {
             Draft d = begin(Form::deadline);
             d.events = track(demand.events);
             d.span = longest(demand.every) + longest(demand.grace);
+            d.civil = demand.every.civil() || demand.grace.civil();
             drafts_.push_back(std::move(d));
         }
         if (demand.shortest) shortest_interval(demand.events, *demand.shortest, demand.unless);
@@ -159,6 +161,7 @@ class Drafter {
         add_trigger(d);
         if (span != nullptr && !span->calendar) {
             d.span = longest(*span) + longest(demand.grace);
+            d.civil = span->civil() || demand.grace.civil();
         } else if (span != nullptr) {
             d.periods = {{0, (span->days + 1) * day_length + longest(demand.grace)}};
         } else {

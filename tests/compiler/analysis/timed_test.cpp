@@ -396,3 +396,43 @@ TEST_CASE("two clauses that no care keeps are found beside others that are too m
     CHECK(named(a, "conflict.interval") == std::vector<std::string>{"`regular`", "`rare`"});
     CHECK(count(limited("1 min"), "conflict") == 0);
 }
+
+// The clocks of this zone go forward on the second Sunday of March and back on the first of November (IANA
+// time zone database, America/Halifax): a day of 23 h on 2026-03-08, one of 25 h on 2026-11-01.
+TEST_CASE("what clashes only across a change of the clocks is a note with its date") {
+    const auto in_halifax = [](const std::string& items) {
+        std::string text = policy(items);
+        text.replace(text.find("time zone UTC"), 13, "time zone America/Halifax");
+        const Analysis a = analysed(text);
+        INFO(everything(a));
+        CHECK(messages(a, "internal").empty());
+        for (const auto& d : a.diagnostics)
+            if (d.code.rfind("conflict.", 0) == 0) CHECK(d.severity == linelaw::grammar::Severity::note);
+        return a;
+    };
+    const auto two = [](const std::string& limit, const std::string& interval) {
+        return clause("often", "must review at least every " + limit) +
+               clause("rare", "must review no more often than every " + interval);
+    };
+    const std::vector<std::string> spring = messages(in_halifax(two("2 days", "48 h")), "conflict.interval");
+    REQUIRE(spring.size() == 1);
+    CHECK(spring[0] ==
+          "no care keeps `often` and `rare` together over the change of the clocks on 2026-03-08, when a day "
+          "has 23 h");
+    const std::vector<std::string> autumn = messages(in_halifax(two("48 h", "2 days")), "conflict.interval");
+    REQUIRE(autumn.size() == 1);
+    CHECK(autumn[0].find("on 2026-11-01, when a day has 25 h") != std::string::npos);
+    // Both counted alike, or an hour left between them.
+    CHECK(count(in_halifax(two("2 days", "2 days")), "conflict") == 0);
+    CHECK(count(in_halifax(two("48 h", "48 h")), "conflict") == 0);
+    CHECK(count(in_halifax(two("2 days grace 1 h", "48 h")), "conflict") == 0);
+    CHECK(count(in_halifax(two("2 days grace 30 min", "48 h")), "conflict") == 1);
+    CHECK(count(timed(two("2 days", "48 h")), "conflict") == 0);  // no clocks change
+    // A response, and one clause by itself.
+    CHECK(count(in_halifax(clause("hot", "after fever\n  must review within 1 days") +
+                           clause("rare", "must review no more often than every 24 h")),
+                "conflict.response") == 1);
+    CHECK(
+        count(in_halifax(clause("both", "must review at least every 7 days no more often than every 168 h")),
+              "conflict.interval") == 1);
+}
