@@ -220,9 +220,11 @@ void Finish::in_order() {
     const Policy& policy = plan_.policy;
     const auto place = [&policy](const Event& event) {
         const int rank = event.kind == policy.insertion ? 0 : event.kind == policy.removal ? 2 : 1;
-        return std::tuple(event.at, rank, event.pointer);
+        return std::tuple(rank, event.pointer);
     };
-    const auto earlier = [&place](const Event& a, const Event& b) { return place(a) < place(b); };
+    const auto earlier = [&place](const Event& a, const Event& b) {
+        return a.at != b.at ? a.at < b.at : place(a) < place(b);
+    };
     auto& events = episode_->events;
     if (!std::is_sorted(events.begin(), events.end(), earlier))
         std::sort(events.begin(), events.end(), earlier);

@@ -22,13 +22,28 @@ void NameTable::add(std::string_view name, std::uint32_t number) {
     ++size_;
 }
 
-std::uint32_t NameTable::find(std::string_view name) const {
-    if (slots_.empty()) return none;
+std::size_t NameTable::place_of(std::string_view name) const {
     const std::uint32_t hash = hash_of(name);
-    for (std::size_t i = hash & (slots_.size() - 1); slots_[i].number != none;
-         i = (i + 1) & (slots_.size() - 1))
-        if (slots_[i].hash == hash && slots_[i].name == name) return slots_[i].number;
-    return none;
+    std::size_t i = hash & (slots_.size() - 1);
+    while (slots_[i].number != none && (slots_[i].hash != hash || slots_[i].name != name))
+        i = (i + 1) & (slots_.size() - 1);
+    return i;
+}
+
+std::uint32_t NameTable::find(std::string_view name) const {
+    return slots_.empty() ? none : slots_[place_of(name)].number;
+}
+
+std::uint32_t NameTable::find(std::string_view name, std::uint32_t*& guess) {
+    if (slots_.empty()) return none;
+    if (slots_[*guess].number == none || slots_[*guess].name != name) {
+        const std::size_t place = place_of(name);
+        if (slots_[place].number == none) return none;  // what nobody knows teaches nothing
+        *guess = static_cast<std::uint32_t>(place);
+    }
+    Slot& found = slots_[*guess];
+    guess = &found.next;
+    return found.number;
 }
 
 void NameTable::grow() {

@@ -17,6 +17,10 @@ class NameTable {
   public:
     void add(std::string_view name, std::uint32_t number);  // the first of a name stays
     std::uint32_t find(std::string_view name) const;        // none if unknown
+    // The same, and quicker where names come in the order in which they came before: `guess` is guess_first()
+    // for the first name, and then what asking for the one before left.
+    std::uint32_t* guess_first() { return &first_; }
+    std::uint32_t find(std::string_view name, std::uint32_t*& guess);
     std::size_t size() const { return size_; }
 
   private:
@@ -24,10 +28,13 @@ class NameTable {
         std::string_view name;
         std::uint32_t number = none;
         std::uint32_t hash = 0;
+        std::uint32_t next = 0;  // the slot of the name that came after this one last
     };
     void grow();
-    std::vector<Slot> slots_;  // a power of two; at most half full
+    std::size_t place_of(std::string_view name) const;  // its slot, or the empty one where it would stand
+    std::vector<Slot> slots_;                           // a power of two; at most half full
     std::size_t size_ = 0;
+    std::uint32_t first_ = 0;  // the slot of the name that came first last
 };
 std::uint32_t hash_of(std::string_view text);
 

@@ -200,8 +200,8 @@ bool Reading::kind_of(json::object& object, EventKindId& kind) {
     const std::uint64_t offset = walk_.offset();
     bool has_type = false;
     for (auto result : object) {
-        json::field field;
-        if (!walk_.ok(std::move(result).get(field))) return false;
+        if (!walk_.ok(result.error())) return false;
+        json::field& field = result.value_unsafe();
         if (!is_type(field.key())) continue;
         std::string_view type;
         if (field.value().get_string().get(type) != simdjson::SUCCESS) break;
@@ -237,7 +237,7 @@ bool Reading::event(json::value& value, std::uint32_t index) {
     if (!kind_of(object, event.kind)) return false;
     if (event.kind == none) return unknown_event(object);
 
-    const EventPlan& plan = plan_.events[event.kind];
+    EventPlan& plan = plan_.events[event.kind];
     const std::size_t values = episode_->values.size();
     const std::size_t steps = episode_->steps.size();
     const std::size_t set_aside = walk_.all_set_aside().size();
@@ -259,12 +259,13 @@ bool Reading::event(json::value& value, std::uint32_t index) {
     return true;
 }
 
-bool Reading::event_keys(const EventPlan& plan, json::object& object, Event& event) {
+bool Reading::event_keys(EventPlan& plan, json::object& object, Event& event) {
     const std::uint64_t mark = walk_.new_object();
     const std::uint64_t offset = walk_.offset();
     std::optional<Instant> at;
+    std::uint32_t* guess = plan.keys.guess_first();
     const bool good = walk_.each_key(object, [&](std::string_view name, json::value& value) {
-        const std::uint32_t key = plan.keys.find(name);
+        const std::uint32_t key = plan.keys.find(name, guess);
         if (key == none) {
             walk_.unknown_key(plan.kind->name, name);
             return walk_.ignore(value);

@@ -43,7 +43,7 @@ class Reading {
     bool event(json::value& value, std::uint32_t index);
     bool kind_of(json::object& object, EventKindId& kind);
     bool unknown_event(json::object& object);
-    bool event_keys(const EventPlan& plan, json::object& object, Event& event);
+    bool event_keys(EventPlan& plan, json::object& object, Event& event);
     bool event_key(const EventPlan& plan, std::uint32_t key, json::value& value, Event& event);
     bool steps(const EventPlan& plan, json::value& value, std::uint32_t& first, std::uint32_t& count);
     bool step(const EventPlan& plan, json::value& value);

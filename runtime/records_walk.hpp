@@ -143,9 +143,10 @@ bool Walk::object(std::string_view text, std::vector<Spoiled>& set_aside, const 
 template <class Read>
 bool Walk::each_key(json::object& object, const Read& read) {
     for (auto result : object) {
-        json::field field;
         std::string_view key;
-        if (!ok(std::move(result).get(field)) || !key_of(field, key)) return false;
+        if (!ok(result.error())) return false;
+        json::field& field = result.value_unsafe();  // not copied: reading would wait for it
+        if (!key_of(field, key)) return false;
         const On on(*this, key);
         if (!read(key, field.value())) return false;
     }
@@ -156,11 +157,9 @@ template <class Read>
 bool Walk::each_item(json::array& array, const Read& read) {
     std::uint32_t index = 0;
     for (auto result : array) {
-        json::value value;
-        // NOLINTNEXTLINE(performance-move-const-arg): get() asks for &&
-        if (!ok(std::move(result).get(value))) return false;
+        if (!ok(result.error())) return false;
         const On on(*this, index++);
-        if (!read(value)) return false;
+        if (!read(result.value_unsafe())) return false;
     }
     return true;
 }

@@ -362,8 +362,14 @@ void Tallier::add_days(const Episode& episode, const std::vector<Group*>& groups
                        Instant until) {
     const Days days = calendar_days(from, until, zone_);
     for (Group* group : groups) group->line_days += static_cast<std::uint64_t>(days.last - days.first + 1);
-    for (DayNumber day = days.first; day <= days.last; ++day)
-        ++ready(tally_.by_month[month_number(day)]).line_days;
+    for (DayNumber day = days.first; day <= days.last;) {
+        const CivilDate date = date_of_day(day);
+        const DayNumber next_month = day_number(add_months({date.year, date.month, 1}, 1));
+        const DayNumber end = std::min(next_month, days.last + 1);
+        ready(tally_.by_month[date.year * 12 + date.month - 1]).line_days +=
+            static_cast<std::uint64_t>(end - day);
+        day = end;
+    }
     const std::string& key = episode.patient_key.empty() ? episode.key : episode.patient_key;
     if (episode.patient_key.empty()) ++tally_.without_patient_key;
     // An episode's key is no patient's. Without a secret the hash is for this run's memory and is never
