@@ -1,18 +1,19 @@
 // The three rules in DuckDB. Only the keys that they need are read, with their types said, and only the events that
-// they concern are kept. Prints the three counts, then the seconds of loading and of the three questions on what is
-// loaded.
+// they concern are kept; with `all`, every event is, as one loads what other rules are to be asked of. Prints the
+// three counts, then the seconds of loading and of the three questions on what is loaded.
 //
-//   node duckdb.mjs FILE THREADS      where @duckdb/node-api is installed
+//   node duckdb.mjs FILE THREADS [all]      where @duckdb/node-api is installed
 import {createRequire} from 'node:module'
 
 const {DuckDBInstance} = createRequire(process.cwd() + '/')('@duckdb/node-api')
-const [file, threads] = process.argv.slice(2)
+const [file, threads, scope] = process.argv.slice(2)
+const concerned = "list_filter(events, lambda e: e.type in ('dressing_change', 'fever', 'culture'))"
 
 const load = `
   create table records as
   select episode, line.inserted_at::timestamptz as begins,
          coalesce(line.removed_at, observed_until)::timestamptz as ends,
-         list_filter(events, lambda e: e.type in ('dressing_change', 'fever', 'culture')) as kept
+         ${scope === 'all' ? 'events' : concerned} as kept
   from read_ndjson('${file}', columns = {
     episode: 'varchar', observed_until: 'varchar', line: 'struct(inserted_at varchar, removed_at varchar)',
     events: 'struct(type varchar, "at" varchar, antiseptic varchar, dry_time double)[]'});
