@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <set>
 #include <tuple>
 
 #include "compiler/analysis/gaps.hpp"
@@ -32,18 +33,32 @@ bool ordered(const Variable& v, std::size_t cell) {
            (v.cells[cell].kind == ValueCell::Kind::range || v.cells[cell].kind == ValueCell::Kind::age);
 }
 
+// The cells of a variable that a condition takes in one of the situations in which it looks at it; where the
+// condition is that variable's cells and a rest, in all of them.
+CellSet taken_somewhere(Diagrams& d, Node condition, std::uint32_t v) {
+    std::vector<Node> open{condition};
+    std::set<Node> seen;
+    while (!open.empty()) {
+        const Node node = open.back();
+        open.pop_back();
+        if (d.top(node) > v || !seen.insert(node).second) continue;
+        CellSet cells(d.width(d.top(node)));
+        for (std::uint32_t c = 0; c < cells.size(); ++c) {
+            cells.put(c, d.child(node, c) != never);
+            if (d.top(node) != v) open.push_back(d.child(node, c));
+        }
+        if (d.top(node) == v) return cells;
+    }
+    return CellSet(d.width(v));
+}
+
 std::optional<Side> side_of(Workspace& work, ClauseId c, Node applies, std::uint32_t v, Node& rest) {
-    const Variable& variable = work.situations.variables()[v];
     std::vector<bool> only(work.situations.variables().size(), false);
     only[v] = true;
     rest = work.diagrams.forget(applies, only);
-    Side side{c, CellSet(variable.cells.size())};
-    for (std::uint32_t cell = 0; cell < variable.cells.size(); ++cell) {
-        const Node here = work.diagrams.restrict(applies, v, cell);
-        if (here != never && here != rest) return std::nullopt;
-        side.cells.put(cell, here == rest);
-    }
-    return side;
+    const CellSet cells = taken_somewhere(work.diagrams, applies, v);
+    if (work.diagrams.both(rest, work.diagrams.literal(v, cells)) != applies) return std::nullopt;
+    return Side{c, cells};
 }
 
 // Whether both clauses are about the same thing: the same events asked for, or both escalate.

@@ -218,19 +218,6 @@ Node Diagrams::box(const Box& box) {
     return result;
 }
 
-Node Diagrams::restrict(Node node, std::uint32_t variable, std::uint32_t cell) {
-    std::unordered_map<Node, Node> memo;
-    const std::function<Node(Node)> go = [&](Node n) -> Node {
-        if (top(n) > variable) return n;
-        if (top(n) == variable) return child(n, cell);
-        if (const auto found = memo.find(n); found != memo.end()) return found->second;
-        std::vector<Node> children(widths_[top(n)]);
-        for (std::uint32_t c = 0; c < children.size(); ++c) children[c] = go(child(n, c));
-        return memo[n] = make(top(n), children);
-    };
-    return go(node);
-}
-
 Node Diagrams::forget(Node node, const std::vector<bool>& forget) {
     std::unordered_map<Node, Node> memo;
     const std::function<Node(Node)> go = [&](Node n) -> Node {

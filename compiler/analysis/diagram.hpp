@@ -78,7 +78,6 @@ class Diagrams {
     Node box(const Box& box);
     bool implies(Node a, Node b) { return without(a, b) == never; }
 
-    Node restrict(Node node, std::uint32_t variable, std::uint32_t cell);
     // Where some cell of the variables makes it true. `forget[v]` says which variables.
     Node forget(Node node, const std::vector<bool>& forget);
 

@@ -24,7 +24,8 @@ struct Demanded {
     bool forbids = false;
     Node kept = always;  // where it does not apply, or is met
     Node applies = never;
-    std::vector<bool> chosen;  // variables that its demand speaks of
+    std::vector<bool> chosen;            // variables that its demand speaks of
+    std::vector<std::uint32_t> choices;  // the same, by index
 };
 
 class ValueConflicts {
@@ -135,15 +136,16 @@ class ValueConflicts {
             d.applies = work_.diagrams.both(d.applies, work_.possible(c));
             // What a table has no row for is not broken; that is the table's gap.
             d.kept = work_.diagrams.opposite(work_.diagrams.both(d.applies, met.no));
+            for (std::uint32_t v = 0; v < count; ++v)
+                if (d.chosen[v]) d.choices.push_back(v);
             if (d.applies != never) demands_.push_back(std::move(d));
         }
     }
 
-    bool share(const Demanded& a, const Demanded& b) const {
-        for (std::size_t v = 0; v < a.chosen.size(); ++v)
-            if (a.chosen[v] && b.chosen[v]) return true;
-        return false;
+    static bool speaks_of_some(const Demanded& d, const std::vector<bool>& variables) {
+        return std::any_of(d.choices.begin(), d.choices.end(), [&](std::uint32_t v) { return variables[v]; });
     }
+    static bool share(const Demanded& a, const Demanded& b) { return speaks_of_some(a, b.chosen); }
 
     // The situations in which no choice keeps every member of the set.
     Node region(const std::vector<std::size_t>& set) {
@@ -168,13 +170,7 @@ class ValueConflicts {
         const std::vector<bool> rests_on = d.support(conflict);
         std::vector<Node> others{conflict};
         for (const Demanded& other : demands_) {
-            bool about_chosen = false;
-            bool about_given = false;
-            for (std::size_t v = 0; v < chosen.size(); ++v) {
-                about_chosen = about_chosen || (chosen[v] && other.chosen[v]);
-                about_given = about_given || (rests_on[v] && other.chosen[v]);
-            }
-            if (!about_given || about_chosen || other.should) continue;
+            if (other.should || !speaks_of_some(other, rests_on) || speaks_of_some(other, chosen)) continue;
             others.push_back(other.kept);
             others.push_back(work_.situations.documented(other.kept));
         }
@@ -225,8 +221,26 @@ class ValueConflicts {
         for (std::size_t m = 0; m < members.size(); ++m) gathered[find(m)].push_back(members[m]);
         std::vector<std::vector<std::size_t>> result;
         for (auto& [root, component] : gathered)
-            if (component.size() > 2) result.push_back(std::move(component));
+            if (component.size() > 2 && !ranges_of_one_number(component))
+                result.push_back(std::move(component));
         return result;
+    }
+
+    // Ranges of one number have one in common where every two have: pairs have said it all.
+    bool ranges_of_one_number(const std::vector<std::size_t>& component) const {
+        const auto reads_table = [&](runtime::ExpressionId id) {
+            return std::holds_alternative<runtime::TableValue>(work_.policy.expressions[id]);
+        };
+        return std::all_of(component.begin(), component.end(), [&](std::size_t i) {
+            const std::vector<std::uint32_t>& choices = demands_[i].choices;
+            const auto* holds = std::get_if<runtime::Holds>(&work_.clause(demands_[i].clause).demand);
+            const auto* compare =
+                holds == nullptr ? nullptr
+                                 : std::get_if<runtime::Compare>(&work_.policy.expressions[holds->condition]);
+            return compare != nullptr && compare->comparator != runtime::Comparator::is_not &&
+                   !reads_table(compare->left) && !reads_table(compare->right) && choices.size() == 1 &&
+                   work_.situations.variables()[choices[0]].numeric();
+        });
     }
 
     std::vector<std::pair<std::uint32_t, std::uint32_t>> meeting(
@@ -246,9 +260,10 @@ class ValueConflicts {
         if (component.size() < 3 || !looked_through_.emplace(component, with_should).second) return;
         if (looked_through_.size() > looked_through_limit) return too_many(component);
         larger_at_points(component, with_should);
-        const auto found = found_;
-        for (const auto& [set, where] : found) {
-            if (set.size() < 2 || !holds(component, set)) continue;
+        const std::size_t known_before = found_.size();
+        for (std::size_t f = 0; f < known_before; ++f) {
+            if (found_[f].first.size() < 2 || !holds(component, found_[f].first)) continue;
+            const std::vector<std::size_t> set = found_[f].first;  // what follows finds more
             for (const std::size_t gone : set) {
                 std::vector<std::size_t> fewer = component;
                 fewer.erase(std::find(fewer.begin(), fewer.end(), gone));
