@@ -11,10 +11,18 @@ namespace linelaw::runtime::engine {
 void Judging::run_ladders() {
     for (std::uint32_t i = 0; i < starts_.size(); ++i) starts_[i].place = i;
     const auto line = [this](const LadderStart& start) { return plan_.ladders[start.ladder].line; };
+    // A clause that carries on another edition's stands where that one does.
+    const auto clause = [this](const LadderStart& start) {
+        ClauseId id = start.clause;
+        while (plan_.clauses[id].carries_on != none) id = plan_.clauses[id].carries_on;
+        return id;
+    };
     std::sort(starts_.begin(), starts_.end(), [&](const LadderStart& a, const LadderStart& b) {
         if (line(a) != line(b)) return line(a) < line(b);
-        return std::tie(a.at, a.unknown, a.clause, a.part, a.event, a.place) <
-               std::tie(b.at, b.unknown, b.clause, b.part, b.event, b.place);
+        const ClauseId x = clause(a);
+        const ClauseId y = clause(b);
+        return std::tie(a.at, a.unknown, x, a.part, a.event, a.place) <
+               std::tie(b.at, b.unknown, y, b.part, b.event, b.place);
     });
     LadderId before = none;
     Instant open_until = 0;
