@@ -349,10 +349,7 @@ template <typename F>
 void Tallier::for_each_month(Instant from, Instant until, F&& piece) {
     while (from < until) {
         const CivilDate date = zone_.date_of(from);
-        const bool december = date.month == 12;
-        const CivilDate next{date.year + (december ? 1 : 0),
-                             static_cast<std::uint8_t>(december ? 1 : date.month + 1), 1};
-        const Instant end = std::min(until, zone_.begin_of(next));
+        const Instant end = std::min(until, zone_.begin_of(next_month(date)));
         piece(ready(tally_.by_month[date.year * 12 + date.month - 1]), from, end);
         from = end;
     }
@@ -364,8 +361,7 @@ void Tallier::add_days(const Episode& episode, const std::vector<Group*>& groups
     for (Group* group : groups) group->line_days += static_cast<std::uint64_t>(days.last - days.first + 1);
     for (DayNumber day = days.first; day <= days.last;) {
         const CivilDate date = date_of_day(day);
-        const DayNumber next_month = day_number(add_months({date.year, date.month, 1}, 1));
-        const DayNumber end = std::min(next_month, days.last + 1);
+        const DayNumber end = std::min(day_number(next_month(date)), days.last + 1);
         ready(tally_.by_month[date.year * 12 + date.month - 1]).line_days +=
             static_cast<std::uint64_t>(end - day);
         day = end;

@@ -16,6 +16,11 @@ DayNumber day_number(CivilDate date) {
     return date::sys_days{date::year{date.year} / date.month / date.day}.time_since_epoch().count();
 }
 
+CivilDate next_month(CivilDate date) {
+    const bool december = date.month == 12;
+    return {date.year + (december ? 1 : 0), static_cast<std::uint8_t>(december ? 1 : date.month + 1), 1};
+}
+
 std::int32_t month_number(DayNumber day) {
     const CivilDate date = date_of_day(day);
     return date.year * 12 + date.month - 1;

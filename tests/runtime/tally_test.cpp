@@ -48,6 +48,20 @@ Opportunity outcome(Outcome result, const char* opened, const char* due, const c
     return o;
 }
 
+// The months of a line's days, and how many each has.
+std::map<std::int32_t, std::uint64_t> line_days_by_month(const char* from, const char* until) {
+    const Policy p = weekly();
+    const Items items(p);
+    Tallier tallier(p, items, {}, {});
+    EpisodeMaker maker(p, "q-1");
+    maker.episode.inserted_at = instant(from);
+    maker.episode.observed_until = instant(until);
+    tallier.judged(maker.episode, {}, {});
+    std::map<std::int32_t, std::uint64_t> days;
+    for (const auto& [month, group] : tallier.tally().by_month) days[month] = group.line_days;
+    return days;
+}
+
 // A line in from 2 March; each number makes another patient and other outcomes.
 void add_sample(Tallier& tallier, const Policy& p, int number) {
     EpisodeMaker maker(p, "q-" + std::to_string(1000 + number));
@@ -186,6 +200,13 @@ TEST_CASE("calendar days are those of the policy's zone, through a clock change"
 TEST_CASE("a line out at midnight was not in place on the day that begins") {
     CHECK(calendar("2026-03-01T10:00:00Z", "2026-03-03T00:00:00Z") == 2);
     CHECK(calendar("2026-03-01T10:00:00Z", "2026-03-01T10:00:00Z") == 1);
+}
+
+TEST_CASE("a line's days are those of each month, in the last month of all as well") {
+    using Months = std::map<std::int32_t, std::uint64_t>;
+    CHECK(line_days_by_month("2025-12-30T08:00:00Z", "2026-02-02T08:00:00Z") ==
+          Months{{2025 * 12 + 11, 2}, {2026 * 12, 31}, {2026 * 12 + 1, 2}});
+    CHECK(line_days_by_month("9999-12-30T08:00:00Z", "9999-12-31T23:00:00Z") == Months{{9999 * 12 + 11, 2}});
 }
 
 TEST_CASE("patients' days are the same in whatever order they are added") {
