@@ -4,6 +4,7 @@
 #include <string_view>
 
 #include "runtime/json_text.hpp"
+#include "runtime/time.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -51,16 +52,6 @@ void put_quantity(std::string& out, const Type& type, std::int64_t grains) {
         put_number(out, std::strtod(text.c_str(), nullptr));
 }
 
-std::string clock_of(std::int64_t time_of_day) {
-    const std::int64_t minutes = time_of_day / microseconds_per_minute;
-    std::string text = "00:00";
-    text[0] = static_cast<char>('0' + minutes / 600);
-    text[1] = static_cast<char>('0' + minutes / 60 % 10);
-    text[3] = static_cast<char>('0' + minutes % 60 / 10);
-    text[4] = static_cast<char>('0' + minutes % 10);
-    return text;
-}
-
 void put_known(std::string& out, const Policy& policy, const Type& type, std::int64_t value) {
     switch (type.kind) {
         case TypeKind::key:
@@ -72,7 +63,7 @@ void put_known(std::string& out, const Policy& policy, const Type& type, std::in
         case TypeKind::one_of:
             return put_text(out, policy.symbols[static_cast<std::size_t>(value)]);
         case TypeKind::time_of_day:
-            return put_text(out, clock_of(value));
+            return put_text(out, write_time_of_day(value));
         default:
             break;
     }

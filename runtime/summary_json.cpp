@@ -143,16 +143,6 @@ Json group_json(const Audited& audited, const char* key, const std::string& name
     return out;
 }
 
-std::string clock(std::int64_t time_of_day) {
-    const std::int64_t minutes = time_of_day / microseconds_per_minute;
-    std::string text = "00:00";
-    text[0] = static_cast<char>('0' + minutes / 600);
-    text[1] = static_cast<char>('0' + minutes / 60 % 10);
-    text[3] = static_cast<char>('0' + minutes % 60 / 10);
-    text[4] = static_cast<char>('0' + minutes % 10);
-    return text;
-}
-
 Json faults(const std::map<std::string, std::uint64_t>& by) {
     Json out = Json::array();
     for (const auto& [fault, count] : by) {
@@ -248,7 +238,7 @@ std::string summary_json(const Audited& audited, const Tally& tally) {
     out["known_until"] = tally.last ? Json(write_instant(*tally.last)) : Json(nullptr);
     out["line_days"] = {{"each_line", tally.all.line_days},
                         {"patients", patient_days(tally)},
-                        {"patients_counted_at", clock(audited.count_at)}};
+                        {"patients_counted_at", write_time_of_day(audited.count_at)}};
     put_items(out, audited, tally.all, true, &tally);
     out["worst"] = worst_json(audited, tally);
     out["review"] = review_summary(audited, tally);

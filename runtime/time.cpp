@@ -326,6 +326,13 @@ std::string write_date(CivilDate date) {
     return buffer.data();
 }
 
+std::string write_time_of_day(std::int64_t time_of_day) {
+    const auto minutes = static_cast<int>(time_of_day / microseconds_per_minute);
+    std::array<char, 32> buffer{};
+    std::snprintf(buffer.data(), buffer.size(), "%02d:%02d", minutes / 60, minutes % 60);
+    return buffer.data();
+}
+
 namespace {
 
 struct Clock {
@@ -347,7 +354,8 @@ std::string write_instant(Instant t) {
     const auto put = [&text](std::size_t end, int number) {
         for (; number != 0; number /= 10) text[--end] = static_cast<char>('0' + number % 10);
     };
-    put(4, d.year);
+    const bool four_digits = d.year >= 0 && d.year <= 9999;  // a shift may end after the last day of 9999
+    if (four_digits) put(4, d.year);
     put(7, d.month);
     put(10, d.day);
     put(13, c.hour);
@@ -357,7 +365,8 @@ std::string write_instant(Instant t) {
     std::size_t size = c.microsecond == 0 ? 19 : 26;
     while (c.microsecond != 0 && text[size - 1] == '0') --size;
     text[size++] = 'Z';
-    return {text.data(), size};
+    const std::string all(text.data(), size);
+    return four_digits ? all : write_date(d) + all.substr(10);
 }
 
 std::string write_local(Instant t, const Zone& zone) {
