@@ -26,11 +26,11 @@ bool same_content(std::string_view a, std::string_view b) {
 bool is_type(simdjson::ondemand::raw_json_string key) {
     if (key.unsafe_is_equal("type")) return true;
     const char* begin = key.raw();
-    if (*begin != 't' && *begin != '\\') return false;
     const char* end = begin;
+    bool escaped = false;
     for (; *end != '"'; ++end)
-        if (*end == '\\') ++end;
-    return nlohmann::json::parse(begin - 1, end + 1, nullptr, false) == "type";
+        if (*end == '\\') escaped = true, ++end;
+    return escaped && nlohmann::json::parse(begin - 1, end + 1, nullptr, false) == "type";
 }
 
 }  // namespace
