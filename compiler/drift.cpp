@@ -5,6 +5,7 @@
 
 #include "compiler/numbers_in_sentence.hpp"
 #include "compiler/quantities.hpp"
+#include "grammar/to_text.hpp"
 
 namespace linelaw::compiler {
 
@@ -270,19 +271,6 @@ bool differ_by_the_bound(Comparator a, Comparator b) {
     return are(C::at_least, C::more_than) || are(C::at_most, C::less_than);
 }
 
-std::string_view in_the_language(Comparator comparator) {
-    switch (comparator) {
-        case Comparator::at_least:
-            return "at least";
-        case Comparator::at_most:
-            return "at most";
-        case Comparator::more_than:
-            return "more than";
-        default:
-            return "less than";
-    }
-}
-
 // One number in both, and the bound itself taken in by the one and not by the other.
 void compare_bounds(Work& work, const ClauseItem& clause, const std::vector<Needed>& needed,
                     const std::vector<Said>& said) {
@@ -298,12 +286,11 @@ void compare_bounds(Work& work, const ClauseItem& clause, const std::vector<Need
                 agrees = true;
         }
         if (differs == nullptr || agrees) continue;
-        auto& d =
-            work.report.add("drift.sentence",
-                            "the sentence of " + in_ticks(clause.id.text) + " says `" +
-                                std::string(in_the_language(*one.bound)) + "` of " + in_ticks(one.words) +
-                                ", and its rule " + work.report.quote(differs->bound_place),
-                            differs->bound_place, "the rule");
+        auto& d = work.report.add("drift.sentence",
+                                  "the sentence of " + in_ticks(clause.id.text) + " says " +
+                                      in_ticks(to_text(*one.bound)) + " of " + in_ticks(one.words) +
+                                      ", and its rule " + work.report.quote(differs->bound_place),
+                                  differs->bound_place, "the rule");
         d.labels.push_back(
             {within(work, clause.sentence->place, one.words), "the sentence that the committee approves"});
     }
