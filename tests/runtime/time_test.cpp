@@ -204,10 +204,6 @@ TEST_CASE("an instant is written as it is read") {
     for (const char* text : {"2026-03-02T14:15:00Z", "2026-03-02T14:15:00.5Z", "1969-12-31T23:59:59.999999Z",
                              "0000-01-01T00:00:00Z", "9999-12-31T23:59:59Z"})
         CHECK(write_instant(instant(text)) == text);
-    // What a shift's end leads to, behind the last day that can be read.
-    CHECK(write_instant(instant("9999-12-31T23:59:59Z") + clock(7, 0) + microseconds_per_second) ==
-          "10000-01-01T07:00:00Z");
-    CHECK(write_instant(instant("0000-01-01T00:00:00Z") - clock(1, 0)) == "-001-12-31T23:00:00Z");
     CHECK(write_time_of_day(clock(7, 30)) == "07:30");
     CHECK(write_local(instant("2026-03-02T14:15:00Z"), halifax) == "2026-03-02 10:15");
     CHECK(write_local(instant("2026-03-02T14:15:30Z"), halifax) == "2026-03-02 10:15:30");
