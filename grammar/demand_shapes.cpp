@@ -40,7 +40,7 @@ std::string demand_shape(const TextView& view, const Fault& fault) {
         return "what is charted is written `document ATTRIBUTE, ATTRIBUTE`";
     if (view.slice(view.token(fault.at)) == ",")
         return "events of which one will do are joined by `or`: `EVENT or EVENT at least every 7 days`";
-    if (const std::string shifts = shift_shape(view, fault); !shifts.empty()) return shifts;
+    if (std::string shifts = shift_shape(view, fault); !shifts.empty()) return shifts;
     if (says(view, fault, {"once", "twice", "thrice", "times", "day", "daily"}))
         return "how often is written `EVENT each calendar day`, `EVENT at least 2 times each calendar day` "
                "or "
