@@ -76,12 +76,6 @@ bool kept_by(Workspace& work, const std::vector<ClauseId>& by, ClauseId asked, E
     });
 }
 
-std::vector<EventKindId> hands_of(const runtime::Clause& clause) {
-    std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
-    if (kinds.empty()) kinds.push_back(none);
-    return kinds;
-}
-
 // ---- by question
 
 struct Answers {

@@ -18,12 +18,6 @@ using runtime::TriggerKind;
 
 namespace {
 
-std::vector<EventKindId> hands_of(const runtime::Clause& clause) {
-    std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
-    if (kinds.empty()) kinds.push_back(none);
-    return kinds;
-}
-
 // Where the clause can be asked anything at all, the event at hand among the situation.
 Node reach(Workspace& work, ClauseId c, EventKindId kind) {
     Node node = work.diagrams.both(work.applies(c, kind).yes, work.possible(c));

@@ -93,7 +93,9 @@ class Narrator {
         }
         for (const EventKindId kind : kinds_in(demanded_events(clause.demand)))
             need(work_.situations.matches(demanded_events(clause.demand), kind).yes);
-        for (const runtime::Exception& e : clause.exceptions) need(work_.situations.meaning(e.condition).yes);
+        for (const runtime::Exception& e : clause.exceptions)
+            for (const EventKindId kind : hands_of(clause))
+                need(work_.situations.meaning(e.condition, kind).yes);
     }
 
     // Where the clocks stand so long after insertion.

@@ -44,7 +44,8 @@ class Drafter {
         return d;
     }
 
-    // Where an exception holds for good (it looks at nothing that can change) the clause breaks nothing.
+    // Where an exception holds for good (it looks at nothing that can change), whatever is at hand, the
+    // clause breaks nothing.
     Node excused_nowhere(Node applies) {
         std::vector<bool> passing(work_.situations.variables().size());
         for (std::uint32_t v = 0; v < passing.size(); ++v) {
@@ -53,9 +54,12 @@ class Drafter {
                          kind == VariableKind::some_part || kind >= VariableKind::other;
         }
         for (const runtime::Exception& exception : clause().exceptions) {
-            const Node held = work_.situations.meaning(exception.condition).yes;
-            const Node always_held =
-                work_.diagrams.opposite(work_.diagrams.forget(work_.diagrams.opposite(held), passing));
+            Node not_held = never;
+            for (const EventKindId kind : hands_of(clause())) {
+                const Node held = work_.situations.meaning(exception.condition, kind).yes;
+                not_held = work_.diagrams.either(not_held, work_.diagrams.opposite(held));
+            }
+            const Node always_held = work_.diagrams.opposite(work_.diagrams.forget(not_held, passing));
             applies = work_.diagrams.without(applies, always_held);
         }
         return applies;

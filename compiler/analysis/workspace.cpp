@@ -21,6 +21,12 @@ std::vector<EventKindId> kinds_in(const runtime::Events& events) {
     return kinds;
 }
 
+std::vector<EventKindId> hands_of(const runtime::Clause& clause) {
+    std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
+    if (kinds.empty()) kinds.push_back(none);
+    return kinds;
+}
+
 Workspace::Workspace(const Compilation& compilation_, const Limits& limits_, Analysis& result_)
     : compilation(compilation_),
       compiled(*compilation_.compiled),

@@ -106,5 +106,7 @@ class Workspace {
 };
 
 std::vector<runtime::EventKindId> kinds_in(const runtime::Events& events);
+// The kinds of event that may be at hand where the clause is asked; `none` alone where no event triggers it.
+std::vector<runtime::EventKindId> hands_of(const runtime::Clause& clause);
 
 }  // namespace linelaw::compiler::analysis

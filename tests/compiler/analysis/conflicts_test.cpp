@@ -52,6 +52,18 @@ TEST_CASE("times between steps add up") {
               .size() == 1);
 }
 
+TEST_CASE("an exception that looks at the event at hand leaves the conflict where it does not hold") {
+    const Analysis a =
+        analysed(policy(at_change("dry.long",
+                                  "dry_time at least 60 s\n  except when event.antiseptic is alcohol because "
+                                  "\"test\"") +
+                        at_change("dry.short", "dry_time at most 30 s")));
+    INFO(everything(a));
+    REQUIRE(messages(a, "conflict").size() == 1);
+    CHECK(named(a, "conflict.values") == std::vector<std::string>{"`dry.long`", "`dry.short`"});
+    CHECK(messages(a, "internal").empty());
+}
+
 TEST_CASE("two keys at one event may be equal or not, as a demand of them asks") {
     CHECK(messages(
               analysed(policy("event double_check \"Double check\"\n  prepared_by : key\n  checked_by : key\n"
