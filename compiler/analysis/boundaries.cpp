@@ -131,7 +131,7 @@ void find_boundary_gaps(Workspace& work) {
         if (hands.empty()) hands.push_back(none);
         for (const EventKindId kind : hands) {
             const Node applies = work.applies(c, kind).yes;
-            const std::vector<bool> support = work.diagrams.support(applies);
+            const std::vector<bool>& support = work.diagrams.support(applies);
             for (std::uint32_t v = 0; v < support.size(); ++v) {
                 const Variable& variable = work.situations.variables()[v];
                 if (!support[v] || !(variable.numeric() || variable.kind == VariableKind::age)) continue;

@@ -211,6 +211,7 @@ void say_diverging(Workspace& work, ClauseId a, ClauseId b, Node where, const st
     Finding finding;
     finding.code = "diverging.answer";
     finding.ids = {work.clause(a).id, work.clause(b).id};
+    if (work.full(finding.code)) return work.add(std::move(finding));  // it is counted, and not shown
     const Box box = work.situations.smallest(where);
     finding.message = fmt::format("{} and {} {}{}", work.quoted(a), work.quoted(b), what,
                                   work.situations.where_sentence(box));

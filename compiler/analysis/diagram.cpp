@@ -100,22 +100,38 @@ void Diagrams::grow_table() {
     }
 }
 
-Node Diagrams::make(std::uint32_t variable, const std::vector<Node>& children) {
-    assert(children.size() == widths_[variable]);
-    if (std::all_of(children.begin(), children.end(), [&](Node c) { return c == children[0]; }))
-        return children[0];
+// Room for the children of a node to be, given back whatever happens.
+class Diagrams::Children {
+  public:
+    Children(std::vector<Node>& unmade, std::size_t count) : unmade_(unmade), first_(unmade.size()) {
+        unmade_.resize(first_ + count);
+    }
+    ~Children() { unmade_.resize(first_); }
+    Children(const Children&) = delete;
+    Children& operator=(const Children&) = delete;
+    void put(std::size_t i, Node node) { unmade_[first_ + i] = node; }
+    Node operator[](std::size_t i) const { return unmade_[first_ + i]; }
+    const Node* data() const { return unmade_.data() + first_; }
+
+  private:
+    std::vector<Node>& unmade_;
+    std::size_t first_;
+};
+
+Node Diagrams::make(std::uint32_t variable, const Node* children) {
+    const std::size_t count = widths_[variable];
+    if (std::all_of(children, children + count, [&](Node c) { return c == children[0]; })) return children[0];
     const std::size_t mask = table_.size() - 1;
-    std::size_t at = hash_of(variable, children.data(), children.size()) & mask;
+    std::size_t at = hash_of(variable, children, count) & mask;
     for (; table_[at] != never; at = (at + 1) & mask) {
         const NodeData& data = nodes_[table_[at]];
-        if (data.variable == variable &&
-            std::equal(children.begin(), children.end(), children_.begin() + data.children))
+        if (data.variable == variable && std::equal(children, children + count, &children_[data.children]))
             return table_[at];
     }
-    if (children_.size() + children.size() > most_children_) throw DiagramsExhausted();
+    if (children_.size() + count > most_children_) throw DiagramsExhausted();
     const Node made = static_cast<Node>(nodes_.size());
     nodes_.push_back({variable, static_cast<std::uint32_t>(children_.size())});
-    children_.insert(children_.end(), children.begin(), children.end());
+    children_.insert(children_.end(), children, children + count);
     table_[at] = made;
     if (nodes_.size() * 2 > table_.size()) {
         grow_table();
@@ -179,12 +195,20 @@ Node Diagrams::apply(Operation operation, Node a, Node b) {
     const std::uint32_t top_a = top(a);
     const std::uint32_t top_b = top(b);
     const std::uint32_t variable = std::min(top_a, top_b);
-    std::vector<Node> children(widths_[variable]);
-    spend(children.size() + node_work);
-    for (std::uint32_t c = 0; c < children.size(); ++c)
-        children[c] =
-            apply(operation, top_a == variable ? child(a, c) : a, top_b == variable ? child(b, c) : b);
-    const Node made = make(variable, children);
+    const std::uint32_t width = widths_[variable];
+    spend(width + node_work);
+    Children children(unmade_, width);
+    Node last_a = never;
+    Node last_b = never;
+    for (std::uint32_t c = 0; c < width; ++c) {
+        const Node below_a = top_a == variable ? child(a, c) : a;
+        const Node below_b = top_b == variable ? child(b, c) : b;
+        const bool again = c > 0 && below_a == last_a && below_b == last_b;  // neighbours mostly are alike
+        children.put(c, again ? children[c - 1] : apply(operation, below_a, below_b));
+        last_a = below_a;
+        last_b = below_b;
+    }
+    const Node made = make(variable, children.data());
     cache_[place_of(number, a, b) & (cache_.size() - 1)] = {a, b, made, number};
     return made;
 }
@@ -218,34 +242,50 @@ Node Diagrams::box(const Box& box) {
     return result;
 }
 
-Node Diagrams::forget(Node node, const std::vector<bool>& forget) {
-    std::unordered_map<Node, Node> memo;
-    const std::function<Node(Node)> go = [&](Node n) -> Node {
-        if (n <= always) return n;
-        if (const auto found = memo.find(n); found != memo.end()) return found->second;
-        std::vector<Node> children(widths_[top(n)]);
-        spend(children.size() + node_work);
-        for (std::uint32_t c = 0; c < children.size(); ++c) children[c] = go(child(n, c));
-        const Node made = forget[top(n)] ? any_of(children) : make(top(n), children);
-        memo.emplace(n, made);
-        return made;
-    };
-    return go(node);
+// Marks of an earlier walk do not count any more. Nodes made on the way are not walked over.
+void Diagrams::begin_walk() {
+    marks_.resize(nodes_.size());
+    ++walk_;
 }
 
-std::vector<bool> Diagrams::support(Node node) const {
-    std::vector<bool> found(widths_.size(), false);
-    std::unordered_map<Node, bool> seen;
-    std::vector<Node> open{node};
-    while (!open.empty()) {
-        const Node n = open.back();
-        open.pop_back();
-        if (n <= always || !seen.emplace(n, true).second) continue;
-        found[top(n)] = true;
-        spend(widths_[top(n)] + node_work);
-        for (std::uint32_t c = 0; c < widths_[top(n)]; ++c) open.push_back(child(n, c));
+Node Diagrams::forget(Node node, const std::vector<bool>& forget) {
+    begin_walk();
+    return forgotten(node, forget);
+}
+
+Node Diagrams::forgotten(Node node, const std::vector<bool>& forget) {
+    if (node <= always) return node;
+    if (marks_[node].walk == walk_) return marks_[node].value;
+    const std::uint32_t variable = top(node);
+    const std::uint32_t width = widths_[variable];
+    spend(width + node_work);
+    Children children(unmade_, width);
+    for (std::uint32_t c = 0; c < width; ++c) children.put(c, forgotten(child(node, c), forget));
+    const Node made = forget[variable] ? any_of({children.data(), children.data() + width})
+                                       : make(variable, children.data());
+    marks_[node] = {walk_, made};
+    return made;
+}
+
+const std::vector<bool>& Diagrams::support(Node node) {
+    const auto [place, fresh] = supports_.try_emplace(node);
+    Support& support = place->second;
+    if (fresh) {
+        support.variables.assign(widths_.size(), false);
+        begin_walk();
+        std::vector<Node> open{node};
+        while (!open.empty()) {
+            const Node n = open.back();
+            open.pop_back();
+            if (n <= always || marks_[n].walk == walk_) continue;
+            marks_[n].walk = walk_;
+            support.variables[top(n)] = true;
+            support.work += widths_[top(n)] + node_work;
+            for (std::uint32_t c = 0; c < widths_[top(n)]; ++c) open.push_back(child(n, c));
+        }
     }
-    return found;
+    spend(support.work);
+    return support.variables;
 }
 
 std::vector<std::uint32_t> Diagrams::assignment(Node node) const {
@@ -261,23 +301,34 @@ std::vector<std::uint32_t> Diagrams::assignment(Node node) const {
 }
 
 // Whether no assignment within `cells` (nullptr: any cell) makes the node true.
-bool Diagrams::empty_in(Node node, const std::vector<const CellSet*>& cells,
-                        std::unordered_map<Node, bool>& memo) const {
+bool Diagrams::empty_in(Node node, const std::vector<const CellSet*>& cells) {
+    begin_walk();
+    return none_in(node, cells);
+}
+
+// A node that was come upon before was empty, or the walk would have ended there.
+bool Diagrams::none_in(Node node, const std::vector<const CellSet*>& cells) {
     if (node <= always) return node == never;
-    if (const auto found = memo.find(node); found != memo.end()) return found->second;
+    if (marks_[node].walk == walk_) return true;
+    marks_[node].walk = walk_;
     const std::uint32_t variable = top(node);
-    spend(widths_[variable] + node_work);
-    bool empty = true;
-    for (std::uint32_t c = 0; empty && c < widths_[variable]; ++c)
-        if (cells[variable] == nullptr || cells[variable]->has(c))
-            empty = empty_in(child(node, c), cells, memo);
-    return memo[node] = empty;
+    const std::uint32_t width = widths_[variable];
+    spend(width + node_work);
+    const CellSet* const within = cells[variable];
+    Node last = never;
+    for (std::uint32_t c = 0; c < width; ++c) {
+        const Node below = child(node, c);
+        if (below == last || (within != nullptr && !within->has(c))) continue;
+        if (!none_in(below, cells)) return false;
+        last = below;
+    }
+    return true;
 }
 
 Box Diagrams::widen(Node node, Node possible, const std::vector<std::uint32_t>& seed,
                     const std::vector<std::uint32_t>& order) {
     const Node outside = without(possible, node);
-    const std::vector<bool> matters = support(outside);
+    const std::vector<bool>& matters = support(outside);
     std::vector<CellSet> cells;
     cells.reserve(widths_.size());
     for (std::uint32_t v = 0; v < widths_.size(); ++v) {
@@ -286,16 +337,12 @@ Box Diagrams::widen(Node node, Node possible, const std::vector<std::uint32_t>& 
     }
     std::vector<const CellSet*> view(widths_.size());
     for (std::uint32_t v = 0; v < widths_.size(); ++v) view[v] = &cells[v];
-    const auto fits = [&] {
-        std::unordered_map<Node, bool> memo;
-        return empty_in(outside, view, memo);
-    };
+    const auto fits = [&] { return empty_in(outside, view); };
     const auto adds_something = [&](std::uint32_t v, std::uint32_t c) {
         CellSet only(widths_[v]);
         only.put(c);
         view[v] = &only;
-        std::unordered_map<Node, bool> memo;
-        const bool empty = empty_in(possible, view, memo);
+        const bool empty = empty_in(possible, view);
         view[v] = &cells[v];
         return !empty;
     };

@@ -87,10 +87,13 @@ class Diagrams {
     }
     Node child(Node node, std::uint32_t cell) const { return children_[nodes_[node].children + cell]; }
     // A node from the children of one variable; for building a diagram from the leaves up.
-    Node make(std::uint32_t variable, const std::vector<Node>& children);
+    Node make(std::uint32_t variable, const std::vector<Node>& children) {
+        return make(variable, children.data());
+    }
 
-    // Which variables the node depends on.
-    std::vector<bool> support(Node node) const;
+    // Which variables the node depends on. Asked again it counts as work again, although it is known: what
+    // is allowed must not hang on who asked before.
+    const std::vector<bool>& support(Node node);
     std::size_t size() const { return nodes_.size(); }
 
     // One full assignment, a cell a variable, at which node holds (it must not be `never`); the lowest cells
@@ -117,25 +120,41 @@ class Diagrams {
         Node result = never;
         std::uint32_t operation = 0;  // one more than it; 0: nothing is known here
     };
+    struct Support {
+        std::vector<bool> variables;
+        std::size_t work = 0;
+    };
+    struct Mark {  // of a node, in one walk over a diagram
+        std::uint32_t walk = 0;
+        Node value = never;
+    };
+    class Children;
     static std::size_t place_of(std::uint32_t operation, Node a, Node b);
     void grow_cache();
-    void spend(std::size_t work) const {
+    void spend(std::size_t work) {
         if (work > work_left_) throw DiagramsExhausted();
         work_left_ -= work;
     }
 
     Node apply(Operation operation, Node a, Node b);
-    bool empty_in(Node node, const std::vector<const CellSet*>& cells,
-                  std::unordered_map<Node, bool>& memo) const;
+    Node make(std::uint32_t variable, const Node* children);
+    void begin_walk();
+    Node forgotten(Node node, const std::vector<bool>& forget);
+    bool empty_in(Node node, const std::vector<const CellSet*>& cells);
+    bool none_in(Node node, const std::vector<const CellSet*>& cells);
     void grow_table();
 
     std::size_t most_children_;
-    mutable std::uint64_t work_left_;
+    std::uint64_t work_left_;
     std::vector<std::uint32_t> widths_;
     std::vector<NodeData> nodes_;
     std::vector<Node> children_;
     std::vector<Node> table_;  // open addressing; never marks an empty place
     std::vector<Known> cache_;
+    std::vector<Node> unmade_;  // children of nodes that are still being made, the innermost last
+    std::vector<Mark> marks_;   // by node
+    std::uint32_t walk_ = 0;
+    std::unordered_map<Node, Support> supports_;
 };
 
 }  // namespace linelaw::compiler::analysis

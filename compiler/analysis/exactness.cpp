@@ -18,7 +18,7 @@ bool looks_at_parts(const Workspace& work, const Draft& draft) {
     for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
         for (const auto& [kind, node] : *track) nodes.push_back(node);
     return std::any_of(nodes.begin(), nodes.end(), [&](Node node) {
-        const std::vector<bool> support = work.diagrams.support(node);
+        const std::vector<bool>& support = work.diagrams.support(node);
         for (std::uint32_t v = 0; v < support.size(); ++v) {
             const VariableKind kind = work.situations.variables()[v].kind;
             if (support[v] && (kind == VariableKind::part || kind == VariableKind::some_part)) return true;
@@ -133,7 +133,7 @@ std::string outside_fragment(Workspace& work, ClauseId id) {
         for (const EventKindId kind : kinds_in(clause.trigger.events)) look(holds->condition, kind);
     if (why.empty()) why = std::visit(OutsideDemand{work, clause, work.parts_forgotten(id)}, clause.demand);
     if (why.empty() && clause.trigger.kind == TriggerKind::once) {
-        const std::vector<bool> support =
+        const std::vector<bool>& support =
             work.diagrams.support(work.situations.meaning(clause.trigger.once).yes);
         for (std::uint32_t v = 0; v < support.size(); ++v)
             if (support[v] && !work.situations.variables()[v].clock())

@@ -73,7 +73,7 @@ class Narrator {
     std::int64_t start_ = 0;  // of the insertion, on the wall clock
 
     void need(Node node) {
-        const std::vector<bool> support = work_.diagrams.support(node);
+        const std::vector<bool>& support = work_.diagrams.support(node);
         for (std::uint32_t v = 0; v < support.size(); ++v) {
             if (!support[v]) continue;
             needed_[v] = true;
@@ -340,7 +340,7 @@ class Narrator {
         event.kind = told.kind;
         name_part(event);
         const std::vector<std::uint32_t> cells = work_.diagrams.assignment(told.attributes);
-        const std::vector<bool> matters = work_.diagrams.support(told.attributes);
+        const std::vector<bool>& matters = work_.diagrams.support(told.attributes);
         std::vector<bool> said(variables_.size(), false);
         const auto bounds = [&](std::uint32_t v) {  // of a number, from its cell and from its changes
             std::int64_t low = variables_[v].cells[cells[v]].low;

@@ -443,7 +443,7 @@ Box Situations::smallest_within(Node bad, Node given) {
     const Node reachable = diagrams_.both(bad, possible_);
     assert(reachable != never);
     // What is undocumented or unset goes unsaid wherever the finding does not hang on it.
-    const std::vector<bool> matters = diagrams_.support(reachable);
+    const std::vector<bool>& matters = diagrams_.support(reachable);
     Node bad_here = reachable;
     Node scope = diagrams_.both(possible_, given);
     for (const Node ordinary : {documented(matters), set(matters)})

@@ -165,8 +165,8 @@ class Demands {
         if (!at_hand(first_) || !at_hand(second_)) return Strictness::unrelated;
         const Meaning x = work_.situations.meaning(a.condition, kind_);
         const Meaning y = work_.situations.meaning(b.condition, kind_);
-        const std::vector<bool> left = work_.diagrams.support(x.yes);
-        const std::vector<bool> right = work_.diagrams.support(y.yes);
+        const std::vector<bool>& left = work_.diagrams.support(x.yes);
+        const std::vector<bool>& right = work_.diagrams.support(y.yes);
         bool same_thing = false;
         for (std::size_t v = 0; v < left.size(); ++v) same_thing = same_thing || (left[v] && right[v]);
         if (!same_thing) return Strictness::unrelated;

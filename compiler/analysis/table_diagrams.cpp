@@ -39,7 +39,7 @@ class ByDiagrams {
         Diagrams& d = work_.diagrams;
         std::vector<bool> looked_at = d.support(use_.scope);
         for (const Node fit : fits_) {
-            const std::vector<bool> support = d.support(fit);
+            const std::vector<bool>& support = d.support(fit);
             for (std::size_t v = 0; v < support.size(); ++v) looked_at[v] = looked_at[v] || support[v];
         }
         const Node scope =

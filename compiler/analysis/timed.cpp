@@ -139,7 +139,7 @@ class TimedConflicts {
         std::vector<bool> result(work_.situations.variables().size(), false);
         for (const std::size_t i : one.draft_of_rule)
             for (const Node node : conditions_of(drafts_[i])) {
-                const std::vector<bool> support = work_.diagrams.support(node);
+                const std::vector<bool>& support = work_.diagrams.support(node);
                 for (std::size_t v = 0; v < support.size(); ++v) result[v] = result[v] || support[v];
             }
         return result;

@@ -161,7 +161,7 @@ class CaseMaker {
                     nodes.push_back(node);
                 }
             for (const Node node : nodes) {
-                const std::vector<bool> support = d.support(node);
+                const std::vector<bool>& support = d.support(node);
                 for (std::size_t v = 0; v < support.size(); ++v) matters[v] = matters[v] || support[v];
             }
             guard_kinds(rest(draft.applies), kinds);
@@ -206,7 +206,7 @@ class CaseMaker {
 
     // Kinds of event that a condition on the history looks back to.
     void guard_kinds(Node node, std::set<EventKindId>& kinds) const {
-        const std::vector<bool> support = work_.diagrams.support(node);
+        const std::vector<bool>& support = work_.diagrams.support(node);
         for (std::uint32_t v = first_moving_; v < support.size(); ++v)
             if (support[v])
                 for (const runtime::Pattern& p : work_.situations.variables()[v].events)
@@ -314,7 +314,7 @@ class CaseMaker {
             unit = std::gcd(unit, draft.span);
             for (const auto& [from, to] : draft.periods)
                 unit = std::gcd(std::gcd(std::gcd(unit, from), to), day_length);
-            const std::vector<bool> support = work_.diagrams.support(rest(draft.applies));
+            const std::vector<bool>& support = work_.diagrams.support(rest(draft.applies));
             for (std::uint32_t v = first_moving_; v < support.size(); ++v)
                 if (support[v])
                     for (const std::int64_t cut : work_.situations.variables()[v].cuts)

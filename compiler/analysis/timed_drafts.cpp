@@ -105,7 +105,7 @@ class Drafter {
         d.civil = span.civil() && !span.calendar;
         if (unless != none) {
             const auto with_event = [&](EventKindId kind) {
-                const std::vector<bool> support =
+                const std::vector<bool>& support =
                     work_.diagrams.support(work_.situations.meaning(unless, kind).yes);
                 for (std::uint32_t v = 0; v < support.size(); ++v) {
                     const VariableKind k = work_.situations.variables()[v].kind;

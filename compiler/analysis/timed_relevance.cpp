@@ -58,7 +58,7 @@ void Relevance::note_picked(Workspace& work, const Draft& d) {
 
 void Relevance::note_looked_back(Workspace& work, const Draft& d) {
     std::set<EventKindId>& kinds = looked_back_.emplace_back();
-    const std::vector<bool> support = work.diagrams.support(d.applies);
+    const std::vector<bool>& support = work.diagrams.support(d.applies);
     for (std::uint32_t v = 0; v < support.size(); ++v) {
         const Variable& variable = work.situations.variables()[v];
         if (!support[v] || variable.kind != VariableKind::newest) continue;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <functional>
 #include <set>
+#include <unordered_map>
 
 namespace linelaw::compiler::analysis {
 
@@ -44,18 +45,21 @@ class Splitter {
     }
 
     Meetings tell(const Drafts& group) {
-        std::vector<Part> parts;
-        for (const std::size_t i : group)
-            if (Part part{i, conditions_[i]}; !gone(part)) parts.push_back(std::move(part));
+        Parts parts;
+        for (const std::size_t i : group) {
+            parts.push_back(static_cast<std::uint32_t>(i));
+            parts.insert(parts.end(), conditions_[i].begin(), conditions_[i].end());
+            if (gone(i, parts.end() - static_cast<std::ptrdiff_t>(conditions_[i].size())))
+                parts.resize(parts.size() - 1 - conditions_[i].size());
+        }
         Meetings result;
         for (const auto& [leaf, where] : narrowed(parts)) {
             Meeting meeting;
             meeting.where = where;
-            for (const Part& part : leaves_[leaf]) {
-                meeting.drafts.push_back(part.draft);
-                for (std::size_t n = 0; n < part.rest.size(); ++n)
-                    meeting.rest[conditions_[part.draft][n]] = part.rest[n];
-            }
+            each(leaves_[leaf], [&](std::size_t draft, Rest rest) {
+                meeting.drafts.push_back(draft);
+                for (const Node condition : conditions_[draft]) meeting.rest[condition] = *rest++;
+            });
             meeting.looked_at = looked_at(meeting.drafts);
             result.all.push_back(std::move(meeting));
         }
@@ -64,21 +68,27 @@ class Splitter {
     }
 
   private:
-    struct Part {
-        std::size_t draft = 0;
-        std::vector<Node> rest;  // of each of its conditions
-        bool operator<(const Part& other) const {
-            return draft != other.draft ? draft < other.draft : rest < other.rest;
-        }
-    };
+    // Drafts, each by its index and what is left of each of its conditions, one behind the other.
+    using Parts = std::vector<std::uint32_t>;
+    using Rest = Parts::const_iterator;
     struct State {
         Node start = never;  // what is possible from here on
-        std::vector<Part> parts;
-        bool operator<(const State& other) const {
-            return start != other.start ? start < other.start : parts < other.parts;
-        }
+        Parts parts;
+        bool operator==(const State&) const = default;
     };
-    using Leaves = std::map<std::size_t, Node>;  // where each is, below the state
+    struct Hash {
+        template <typename Number>
+        std::size_t operator()(const std::vector<Number>& numbers) const {
+            std::uint64_t h = numbers.size();
+            for (const Number n : numbers) {
+                h = (h ^ n) * 0x9E37'79B9'7F4A'7C15ULL;
+                h ^= h >> 29U;
+            }
+            return h;
+        }
+        std::size_t operator()(const State& state) const { return (*this)(state.parts) * 31 + state.start; }
+    };
+    using Leaves = std::vector<std::pair<std::size_t, Node>>;  // rising: where each is, below the state
 
     Workspace& work_;
     const std::vector<Draft>& drafts_;
@@ -88,9 +98,10 @@ class Splitter {
     std::vector<bool> known_cell_;     // whether it was gone down by a cell of this variable
     std::vector<bool> moving_;
     std::vector<std::vector<Node>> conditions_;  // by draft
-    std::map<State, Leaves> known_;
-    std::map<std::vector<Part>, std::size_t> leaf_of_;
-    std::vector<std::vector<Part>> leaves_;
+    std::unordered_map<State, Leaves, Hash> known_;
+    std::unordered_map<Parts, std::size_t, Hash> leaf_of_;
+    std::vector<Parts> leaves_;
+    std::unordered_map<Drafts, std::vector<Drafts>, Hash> groups_of_;
     std::map<std::pair<std::vector<bool>, std::vector<runtime::PartKindId>>, Node> starts_;
     std::size_t worked_ = 0;
     std::set<std::size_t> left_out_;  // drafts of which not every situation was told apart
@@ -99,7 +110,7 @@ class Splitter {
         std::vector<bool> result(path_.size(), false);
         for (const std::size_t i : some)
             for (const Node node : conditions_[i]) {
-                const std::vector<bool> support = work_.diagrams.support(node);
+                const std::vector<bool>& support = work_.diagrams.support(node);
                 for (std::size_t v = 0; v < support.size(); ++v) result[v] = result[v] || support[v];
             }
         return result;
@@ -139,37 +150,66 @@ class Splitter {
         return go(node);
     }
 
+    template <typename Visit>
+    void each(const Parts& parts, const Visit& visit) const {
+        for (auto at = parts.begin(); at != parts.end();) {
+            const std::size_t draft = *at++;
+            visit(draft, at);
+            at += static_cast<std::ptrdiff_t>(conditions_[draft].size());
+        }
+    }
+
+    const std::vector<Drafts>& groups_of(const Parts& parts) {
+        Drafts alive;
+        each(parts, [&](std::size_t draft, Rest) { alive.push_back(draft); });
+        const auto [place, fresh] = groups_of_.try_emplace(std::move(alive));
+        if (fresh) place->second = relevance_.groups(relevance_.kept(place->first));
+        return place->second;
+    }
+
+    void add(Leaves& leaves, std::size_t leaf, Node where) {
+        auto place = std::lower_bound(leaves.begin(), leaves.end(), leaf,
+                                      [](const auto& known, std::size_t l) { return known.first < l; });
+        if (place == leaves.end() || place->first != leaf) place = leaves.insert(place, {leaf, never});
+        place->second = work_.diagrams.either(place->second, where);
+    }
+
     // What can clash with nothing that still applies is left out, and what falls apart is gone on with group
     // by group.
-    Leaves narrowed(const std::vector<Part>& parts) {
-        Drafts alive;
-        for (const Part& part : parts) alive.push_back(part.draft);
+    Leaves narrowed(const Parts& parts) {
         Leaves result;
-        for (const Drafts& group : relevance_.groups(relevance_.kept(alive))) {
+        for (const Drafts& group : groups_of(parts)) {
             State state;
             state.start = along_the_path(start_of(group));
-            for (const Part& part : parts)
-                if (std::binary_search(group.begin(), group.end(), part.draft)) state.parts.push_back(part);
-            for (const auto& [leaf, where] : told_apart(state)) {
-                Node& here = result.emplace(leaf, never).first->second;
-                here = work_.diagrams.either(here, where);
-            }
+            auto member = group.begin();
+            each(parts, [&](std::size_t draft, Rest rest) {
+                if (member == group.end() || *member != draft) return;
+                ++member;
+                state.parts.insert(state.parts.end(), rest - 1,
+                                   rest + static_cast<std::ptrdiff_t>(conditions_[draft].size()));
+            });
+            for (const auto& [leaf, where] : told_apart(state)) add(result, leaf, where);
         }
         return result;
     }
 
-    Leaves told_apart(const State& state) {
-        if (state.start == never) return {};
+    const Leaves& told_apart(const State& state) {
+        static const Leaves none_of_them;
+        if (state.start == never) return none_of_them;
         if (const auto found = known_.find(state); found != known_.end()) return found->second;
-        worked_ += state.parts.size();
-        if (worked_ > work_limit || leaves_.size() > meetings_limit) {
-            for (const Part& part : state.parts) left_out_.insert(part.draft);
-            return {};
-        }
+        std::size_t drafts = 0;
         std::uint32_t v = work_.diagrams.top(state.start);
-        for (const Part& part : state.parts)
-            for (const Node node : part.rest) v = std::min(v, work_.diagrams.top(node));
-        Leaves result = v < first_moving_ ? by_cells(state, v) : leaf(state);
+        each(state.parts, [&](std::size_t draft, Rest rest) {
+            ++drafts;
+            for (std::size_t n = 0; n < conditions_[draft].size(); ++n)
+                v = std::min(v, work_.diagrams.top(rest[static_cast<std::ptrdiff_t>(n)]));
+        });
+        worked_ += drafts;
+        if (worked_ > work_limit || leaves_.size() > meetings_limit) {
+            each(state.parts, [&](std::size_t draft, Rest) { left_out_.insert(draft); });
+            return none_of_them;
+        }
+        Leaves result = v < first_moving_ ? by_cells(state, v, drafts) : leaf(state);
         return known_[state] = std::move(result);
     }
 
@@ -180,35 +220,43 @@ class Splitter {
     }
 
     // Whether nothing of the draft is left: it does not apply, or picks out nothing that it could forbid.
-    bool gone(const Part& part) const {
-        const bool forbids = drafts_[part.draft].form == Draft::Form::forbidden;
-        return part.rest[0] == never || (forbids && std::all_of(part.rest.begin() + 1, part.rest.end(),
-                                                                [](Node n) { return n == never; }));
+    bool gone(std::size_t draft, Rest rest) const {
+        const bool forbids = drafts_[draft].form == Draft::Form::forbidden;
+        const Rest end = rest + static_cast<std::ptrdiff_t>(conditions_[draft].size());
+        return *rest == never || (forbids && std::all_of(rest + 1, end, [](Node n) { return n == never; }));
     }
 
-    Leaves by_cells(const State& state, std::uint32_t v) {
+    Leaves by_cells(const State& state, std::uint32_t v, std::size_t drafts) {
         Diagrams& d = work_.diagrams;
         const auto below = [&](Node node, std::uint32_t cell) {
             return d.top(node) == v ? d.child(node, cell) : node;
         };
         Leaves result;
+        State next;
         known_cell_[v] = true;
         for (std::uint32_t cell = 0; cell < d.width(v); ++cell) {
-            State next;
             next.start = below(state.start, cell);
             if (next.start == never) continue;
             path_[v] = cell;
-            worked_ += state.parts.size();
-            for (const Part& part : state.parts) {
-                Part there{part.draft, {}};
-                for (const Node node : part.rest) there.rest.push_back(below(node, cell));
-                if (!gone(there)) next.parts.push_back(std::move(there));
-            }
-            const bool fewer = next.parts.size() < state.parts.size();
-            for (const auto& [leaf, where] : fewer ? narrowed(next.parts) : told_apart(next)) {
-                Node& here = result.emplace(leaf, never).first->second;
-                here = d.either(here, d.both(d.cell(v, cell), where));
-            }
+            worked_ += drafts;
+            next.parts.clear();
+            bool fewer = false;
+            each(state.parts, [&](std::size_t draft, Rest rest) {
+                const std::size_t first = next.parts.size();
+                const std::size_t count = conditions_[draft].size();
+                next.parts.push_back(static_cast<std::uint32_t>(draft));
+                for (std::size_t n = 0; n < count; ++n) next.parts.push_back(below(*rest++, cell));
+                if (!gone(draft, next.parts.begin() + static_cast<std::ptrdiff_t>(first) + 1)) return;
+                next.parts.resize(first);
+                fewer = true;
+            });
+            const auto take = [&](const Leaves& leaves) {
+                for (const auto& [leaf, where] : leaves) add(result, leaf, d.both(d.cell(v, cell), where));
+            };
+            if (fewer)
+                take(narrowed(next.parts));
+            else
+                take(told_apart(next));
         }
         known_cell_[v] = false;
         return result;

@@ -155,7 +155,7 @@ class ValueConflicts {
         std::vector<Node> kept;
         for (const std::size_t i : set) {
             kept.push_back(demands_[i].kept);
-            const std::vector<bool> support = d.support(demands_[i].kept);
+            const std::vector<bool>& support = d.support(demands_[i].kept);
             for (std::size_t v = 0; v < chosen.size(); ++v) {
                 if (demands_[i].chosen[v]) chosen[v] = true;
                 if (support[v] || chosen[v]) looked_at[v] = true;
@@ -167,7 +167,7 @@ class ValueConflicts {
             d.without(d.forget(possible, chosen), d.forget(d.all_of(std::move(kept)), chosen));
         if (conflict == never) return never;
         // Values of the event that break another clause anyway are that clause's matter.
-        const std::vector<bool> rests_on = d.support(conflict);
+        const std::vector<bool>& rests_on = d.support(conflict);
         std::vector<Node> others{conflict};
         for (const Demanded& other : demands_) {
             if (other.should || !speaks_of_some(other, rests_on) || speaks_of_some(other, chosen)) continue;
@@ -178,9 +178,7 @@ class ValueConflicts {
     }
 
     bool known(const std::vector<std::size_t>& set) const {
-        return std::any_of(found_.begin(), found_.end(), [&](const auto& f) {
-            return std::includes(set.begin(), set.end(), f.first.begin(), f.first.end());
-        });
+        return std::any_of(found_.begin(), found_.end(), [&](const auto& f) { return holds(set, f.first); });
     }
     bool has_should(const std::vector<std::size_t>& set) const {
         return std::any_of(set.begin(), set.end(), [&](std::size_t i) { return demands_[i].should; });
@@ -250,8 +248,11 @@ class ValueConflicts {
         return work_.diagrams.may_meet(applies);
     }
 
+    // Both rising; `some` are few.
     static bool holds(const std::vector<std::size_t>& all, const std::vector<std::size_t>& some) {
-        return std::includes(all.begin(), all.end(), some.begin(), some.end());
+        return std::all_of(some.begin(), some.end(), [&](std::size_t member) {
+            return std::binary_search(all.begin(), all.end(), member);
+        });
     }
 
     // What pairs do not explain: three values of which each two demands leave one, and the like. Another set
@@ -305,7 +306,7 @@ class ValueConflicts {
     }
 
     Box exact(const std::vector<std::uint32_t>& cells, Node node) {
-        const std::vector<bool> matters = work_.diagrams.support(node);
+        const std::vector<bool>& matters = work_.diagrams.support(node);
         Box box;
         for (std::uint32_t v = 0; v < cells.size(); ++v) {
             if (!matters[v]) continue;

@@ -152,7 +152,7 @@ bool show_at_event(Workspace& work, Finding& finding, const std::vector<ClauseId
     if (here == never) return true;
     for (const ClauseId c : clauses)
         if (const auto* holds = std::get_if<runtime::Holds>(&work.clause(c).demand)) {
-            const std::vector<bool> asked = d.support(work.situations.meaning(holds->condition, kind).yes);
+            const std::vector<bool>& asked = d.support(work.situations.meaning(holds->condition, kind).yes);
             for (std::uint32_t v = 0; v < asked.size(); ++v)
                 if (asked[v] && work.situations.variables()[v].kind == VariableKind::step_time)
                     return true;  // an example has no times of steps
@@ -165,7 +165,7 @@ bool show_at_event(Workspace& work, Finding& finding, const std::vector<ClauseId
         if (k == VariableKind::event || k == VariableKind::relation)
             event = d.both(event, d.cell(v, story.point[v]));
         if (k == VariableKind::step_time || work.situations.variables()[v].clock()) {
-            const std::vector<bool> matters = d.support(where);
+            const std::vector<bool>& matters = d.support(where);
             if (matters[v]) return true;  // told by its situation alone
         }
     }

@@ -35,6 +35,7 @@ Workspace::Workspace(const Compilation& compilation_, const Limits& limits_, Ana
       result(result_),
       situations(compiled, limits_),
       diagrams(situations.diagrams()),
+      applies_(policy.clauses.size()),
       overriders_(policy.clauses.size()) {
     for (ClauseId c = 0; c < policy.clauses.size(); ++c)
         for (const ClauseId overridden : policy.clauses[c].overrides) overriders_[overridden].push_back(c);
@@ -61,14 +62,14 @@ Meaning Workspace::own(ClauseId id, EventKindId kind) {
 }
 
 Meaning Workspace::applies(ClauseId id, EventKindId kind) {
-    const auto key = std::make_pair(id, kind);
-    if (const auto found = applies_.find(key); found != applies_.end()) return found->second;
+    for (const auto& [at, known] : applies_[id])
+        if (at == kind) return known;
     Meaning meaning = own(id, kind);
     for (const ClauseId overrider : overriders_[id]) {  // circles are refused by the compiler
         const Meaning other = applies(overrider, at_events(overrider) ? kind : none);
         meaning = {diagrams.both(meaning.yes, other.no), diagrams.either(meaning.no, other.yes)};
     }
-    applies_.emplace(key, meaning);
+    applies_[id].emplace_back(kind, meaning);
     return meaning;
 }
 

@@ -95,7 +95,7 @@ class Workspace {
   private:
     Meaning own(runtime::ClauseId clause, runtime::EventKindId kind);
 
-    std::map<std::pair<runtime::ClauseId, runtime::EventKindId>, Meaning> applies_;
+    std::vector<std::vector<std::pair<runtime::EventKindId, Meaning>>> applies_;  // by clause: what is known
     std::vector<std::vector<runtime::ClauseId>> overriders_;
     std::optional<runtime::Engine> engine_;
     std::map<std::string, std::size_t> counts_;
