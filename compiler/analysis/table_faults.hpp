@@ -33,6 +33,16 @@ struct RowFaults {
     std::vector<std::pair<std::size_t, bool>> dead;  // a row, and whether it fits nothing that can be
 };
 
+// Overlaps that all end where one row is narrowed, or one by itself.
+struct OverlapsOfRow {
+    std::optional<std::size_t> row;
+    std::vector<RowFaults::Overlap> overlaps;
+};
+// Each overlap once, told with as many others as goes. `answer[r]`: equal numbers for rows that give the
+// same.
+std::vector<OverlapsOfRow> told_together(std::vector<RowFaults::Overlap> overlaps,
+                                         const std::vector<std::size_t>& answer);
+
 std::optional<RowFaults> faults_by_boxes(Workspace& work, const TableUse& use);
 RowFaults faults_by_diagrams(Workspace& work, const TableUse& use);
 

@@ -31,6 +31,8 @@ class TableFaults {
     }
 
   private:
+    static constexpr const char* in_order =
+        "or write `first row wins` in the table's head, if the order of the rows decides";
     Workspace& work_;
     std::set<std::pair<TableId, std::string>> gaps_said_;
     std::map<std::string, TableUse> uses_;
@@ -80,7 +82,16 @@ class TableFaults {
             work_.skipped(fmt::format("`{}` has no row in more combinations than the {} shown",
                                       work_.policy.tables[use.table].name, faults.gaps.size()));
         for (const auto& [row, impossible] : faults.dead) dead(use.table, row, impossible);
-        for (const RowFaults::Overlap& overlap : faults.overlaps) report_overlap(use, overlap);
+        std::vector<RowFaults::Overlap> fresh;
+        for (const RowFaults::Overlap& overlap : faults.overlaps)
+            if (reported_overlap_[use.table].insert(overlap.rows).second) fresh.push_back(overlap);
+        if (fresh.empty()) return;
+        const std::vector<std::size_t> answers = answers_of_rows(work_, work_.policy.tables[use.table]);
+        for (const OverlapsOfRow& some : told_together(std::move(fresh), answers))
+            if (some.row)
+                report_row(use.table, *some.row, some.overlaps);
+            else
+                report_overlap(use.table, some.overlaps[0]);
     }
 
     void report_gap(const TableUse& use, const RowFaults::Gap& gap) {
@@ -123,24 +134,55 @@ class TableFaults {
         work_.add(std::move(finding));
     }
 
-    void report_overlap(const TableUse& use, const RowFaults::Overlap& overlap) {
-        if (!reported_overlap_[use.table].insert(overlap.rows).second) return;
+    grammar::Label row_label(TableId table, std::size_t row) const {
+        return {row_place(table, row), fmt::format("row {}", row + 1)};
+    }
+
+    static std::string numbers_of(const std::vector<std::size_t>& rows) {
+        std::vector<std::string> numbers;
+        for (const std::size_t r : rows) numbers.push_back(std::to_string(r + 1));
+        return (rows.size() == 1 ? "row " : "rows ") + join(numbers, ", ", " and ");
+    }
+
+    Finding overlap_finding(TableId table, const Box& box) const {
         Finding finding;
         finding.code = "conflict.table";
-        const std::string& name = work_.policy.tables[use.table].name;
-        finding.ids = {name};
-        std::vector<std::string> rows;
-        for (const std::size_t r : overlap.rows) {
-            rows.push_back(std::to_string(r + 1));
-            finding.labels.push_back({row_place(use.table, r), fmt::format("row {}", r + 1)});
-        }
-        finding.message =
-            fmt::format("rows {} of `{}` overlap and give different answers{}", join(rows, ", ", " and "),
-                        name, work_.situations.where_sentence(overlap.box));
+        finding.ids = {work_.policy.tables[table].name};
         finding.witness.emplace();
-        finding.witness->situation = work_.situations.worded(overlap.box);
-        finding.helps = {"narrow one of the rows, so that each combination has one answer",
-                         "or write `first row wins` in the table's head, if the order of the rows decides"};
+        finding.witness->situation = work_.situations.worded(box);
+        return finding;
+    }
+
+    void report_overlap(TableId table, const RowFaults::Overlap& overlap) {
+        Finding finding = overlap_finding(table, overlap.box);
+        for (const std::size_t r : overlap.rows) finding.labels.push_back(row_label(table, r));
+        finding.message =
+            fmt::format("{} of `{}` overlap and give different answers{}", numbers_of(overlap.rows),
+                        finding.ids[0], work_.situations.where_sentence(overlap.box));
+        finding.helps = {"narrow one of the rows, so that each combination has one answer", in_order};
+        work_.add(std::move(finding));
+    }
+
+    // A row that gives another answer than all that it overlaps: one to mend, not one with each of them.
+    void report_row(TableId table, std::size_t row, const std::vector<RowFaults::Overlap>& overlaps) {
+        Finding finding = overlap_finding(table, overlaps[0].box);
+        std::set<std::size_t> others;
+        for (const RowFaults::Overlap& overlap : overlaps) {
+            std::vector<std::size_t> with = overlap.rows;
+            std::erase(with, row);
+            others.insert(with.begin(), with.end());
+            const std::string where = work_.situations.where_sentence(overlap.box);
+            finding.notes.push_back(fmt::format("it overlaps {}{}", numbers_of(with),
+                                                where.empty() ? " in any situation" : where));
+        }
+        finding.labels.push_back(row_label(table, row));
+        for (const std::size_t r : others) finding.labels.push_back(row_label(table, r));
+        finding.message = fmt::format("row {} of `{}` overlaps {} and gives another answer", row + 1,
+                                      finding.ids[0], numbers_of({others.begin(), others.end()}));
+        finding.helps = {fmt::format("narrow row {}, or the others where it meets them, so that each "
+                                     "combination has one answer",
+                                     row + 1),
+                         in_order};
         work_.add(std::move(finding));
     }
 };

@@ -1,4 +1,5 @@
 // Conflicts that need no clock, as language.md §5 says them.
+#include <algorithm>
 #include <catch2/catch.hpp>
 
 #include "tests/compiler/analysis/texts.hpp"
@@ -180,4 +181,38 @@ TEST_CASE("overlapping rows with different answers are a conflict of the rows") 
     CHECK(named(a, "conflict.table") == std::vector<std::string>{"row 1", "row 2"});
     CHECK(messages(analysed(table("", "  row at most 18 years gives 30 s\n")), "conflict").empty());
     CHECK(messages(analysed(table("", "  row less than 2 months gives 60 s\n")), "conflict").empty());
+}
+
+TEST_CASE(
+    "a row that overlaps many with another answer is one finding that names them all, each with where") {
+    const std::string rows =
+        "table drying\n  given patient.age | antiseptic gives dry_time\n"
+        "  row less than 1 years             | any      gives 30 s\n"
+        "  row at least 1 years              | alcohol  gives 60 s\n"
+        "  row at least 1 years              | one of chg_alcohol, povidone_iodine gives 30 s\n"
+        "  row 6 months .. 2 years           | any      gives 90 s\n";
+    const Analysis a = analysed(policy(rows + at_change("dry", "dry_time at least drying.dry_time")));
+    INFO(everything(a));
+    REQUIRE(messages(a, "conflict.table").size() == 1);
+    CHECK(messages(a, "conflict.table")[0] ==
+          "row 4 of `drying` overlaps rows 1, 2 and 3 and gives another answer");
+    CHECK(named(a, "conflict.table") == std::vector<std::string>{"row 4", "row 1", "row 2", "row 3"});
+    const auto found = std::find_if(a.diagnostics.begin(), a.diagnostics.end(),
+                                    [](const auto& d) { return d.code == "conflict.table"; });
+    REQUIRE(found->notes.size() == 3);
+    CHECK(found->notes[0] == "it overlaps row 1 where patient.age at least 6 months and less than 1 year");
+    REQUIRE(found->witness);
+    CHECK_FALSE(found->witness->situation.empty());
+}
+
+TEST_CASE("an overlap that one row's mend does not end is told by itself") {
+    const Analysis a =
+        analysed(policy("table drying\n  given patient.age gives dry_time\n"
+                        "  row at least 2 months gives 30 s\n  row at most 18 years gives 60 s\n"
+                        "  row 1 years .. 2 years gives 90 s\n" +
+                        at_change("dry", "dry_time at least drying.dry_time")));
+    INFO(everything(a));
+    REQUIRE(messages(a, "conflict.table").size() == 1);
+    CHECK(named(a, "conflict.table") == std::vector<std::string>{"row 1", "row 2", "row 3"});
+    CHECK(messages(a, "conflict.table")[0].rfind("rows 1, 2 and 3 of `drying` overlap", 0) == 0);
 }

@@ -1,5 +1,6 @@
 // Rows of tables: boxes must say what decision diagrams say, of random small tables.
 #include <fmt/format.h>
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <random>
 #include <set>
@@ -84,6 +85,28 @@ std::set<std::pair<std::size_t, std::size_t>> pairs(const RowFaults& faults) {
     return result;
 }
 
+// Every overlap is told once; of those told together each ends with the one row gone.
+void check_told_together(const std::vector<RowFaults::Overlap>& overlaps,
+                         const std::vector<std::size_t>& answer, std::size_t& together) {
+    std::multiset<std::vector<std::size_t>> before;
+    std::multiset<std::vector<std::size_t>> told;
+    for (const RowFaults::Overlap& overlap : overlaps) before.insert(overlap.rows);
+    for (const OverlapsOfRow& some : told_together(overlaps, answer)) {
+        REQUIRE((some.overlaps.size() > 1) == some.row.has_value());
+        together += some.row ? 1 : 0;
+        for (const RowFaults::Overlap& overlap : some.overlaps) {
+            told.insert(overlap.rows);
+            if (!some.row) continue;
+            std::set<std::size_t> others;
+            for (const std::size_t r : overlap.rows)
+                if (r != *some.row) others.insert(answer[r]);
+            CHECK(std::count(overlap.rows.begin(), overlap.rows.end(), *some.row) == 1);
+            CHECK(others.size() == 1);
+        }
+    }
+    CHECK(told == before);
+}
+
 }  // namespace
 
 TEST_CASE("boxes say of a table's rows what diagrams say") {
@@ -91,6 +114,7 @@ TEST_CASE("boxes say of a table's rows what diagrams say") {
     std::size_t gaps = 0;
     std::size_t overlaps = 0;
     std::size_t dead = 0;
+    std::size_t together = 0;
     for (int i = 0; i < 150; ++i) {
         const std::string text = policy(table(random));
         INFO(text);
@@ -122,6 +146,7 @@ TEST_CASE("boxes say of a table's rows what diagrams say") {
                         work.diagrams.box(overlap.box),
                         work.situations.fits_row(*use.value, work.policy.tables[use.table].rows[r], use.kind)
                             .yes) != never);
+        check_told_together(boxes->overlaps, answers_of_rows(work, work.policy.tables[use.table]), together);
         gaps += boxes->gaps.size();
         overlaps += boxes->overlaps.size();
         dead += boxes->dead.size();
@@ -129,4 +154,5 @@ TEST_CASE("boxes say of a table's rows what diagrams say") {
     CHECK(gaps > 100);
     CHECK(overlaps > 50);
     CHECK(dead > 2);
+    CHECK(together > 10);
 }
