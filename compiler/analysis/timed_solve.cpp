@@ -2,7 +2,6 @@
 // happen leads into a lost one, or where everything that care can do, waiting included, does.
 #include <algorithm>
 #include <set>
-#include <unordered_map>
 
 #include "compiler/analysis/timed_state.hpp"
 
@@ -47,9 +46,10 @@ class Solver {
     std::vector<std::uint32_t> ways_;        // that care has left to go on
     std::vector<std::uint32_t> lost_order_;  // nowhere: not lost
     std::uint32_t lost_count_ = 0;
-    std::unordered_map<Position, std::uint32_t, PositionHash> known_;
+    std::vector<std::uint32_t> table_ = std::vector<std::uint32_t>(1024, nowhere);  // by hash: positions
 
     std::uint32_t number(const Position& p, std::uint32_t from, Edge edge);
+    void grow_table();
     void expand(std::uint32_t at);
     void lose(std::uint32_t at, std::vector<std::uint32_t>& open);
     void spread(std::vector<std::uint32_t>& open);
@@ -58,14 +58,26 @@ class Solver {
 };
 
 std::uint32_t Solver::number(const Position& p, std::uint32_t from, Edge edge) {
-    const auto [place, fresh] = known_.emplace(p, static_cast<std::uint32_t>(positions_.size()));
-    if (fresh) {
-        positions_.push_back(p);
-        parent_.push_back(from);
-        edge.to = place->second;
-        parent_edge_.push_back(edge);
+    std::size_t at = PositionHash{}(p) & (table_.size() - 1);
+    for (; table_[at] != nowhere; at = (at + 1) & (table_.size() - 1))
+        if (positions_[table_[at]] == p) return table_[at];
+    const auto fresh = static_cast<std::uint32_t>(positions_.size());
+    table_[at] = fresh;
+    positions_.push_back(p);
+    parent_.push_back(from);
+    edge.to = fresh;
+    parent_edge_.push_back(edge);
+    if (positions_.size() * 2 > table_.size()) grow_table();
+    return fresh;
+}
+
+void Solver::grow_table() {
+    table_.assign(table_.size() * 4, nowhere);
+    for (std::uint32_t i = 0; i < positions_.size(); ++i) {
+        std::size_t at = PositionHash{}(positions_[i]) & (table_.size() - 1);
+        while (table_[at] != nowhere) at = (at + 1) & (table_.size() - 1);
+        table_[at] = i;
     }
-    return place->second;
 }
 
 void Solver::expand(std::uint32_t at) {

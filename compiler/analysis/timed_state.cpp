@@ -1,6 +1,7 @@
 #include "compiler/analysis/timed_state.hpp"
 
 #include <algorithm>
+#include <bit>
 
 namespace linelaw::compiler::analysis {
 
@@ -341,14 +342,11 @@ void TimedRules::copy(Position& p, std::size_t to, std::size_t from, std::vector
 }
 
 void TimedRules::tidy(Position& p) const {
-    std::array<bool, most_clocks + 1> used{};
-    for (std::size_t c = 0; c < clocks(); ++c) used[p.rank[c]] = true;
-    std::array<std::uint8_t, most_clocks + 1> renamed{};
-    std::uint8_t next = 0;
-    for (std::size_t rank = 1; rank < used.size(); ++rank)
-        if (used[rank]) renamed[rank] = ++next;
+    std::uint32_t used = 1;  // ranks, a bit each; 0 always
+    for (std::size_t c = 0; c < clocks(); ++c) used |= 1U << p.rank[c];
+    if ((used & (used + 1)) == 0) return;  // there are none
     for (std::size_t c = 0; c < clocks(); ++c)
-        if (p.rank[c] > 0) p.rank[c] = renamed[p.rank[c]];
+        p.rank[c] = static_cast<std::uint8_t>(std::popcount(used & ((1U << p.rank[c]) - 1)));
 }
 
 std::uint16_t TimedRules::end_of(const Until& until, std::uint32_t now) const {

@@ -23,7 +23,11 @@ struct Lost {
 class ZoneSolver {
   public:
     ZoneSolver(const PlaceGraph& graph, std::size_t limit)
-        : graph_(graph), places_(graph.places()), limit_(limit), lost_(places_.size()) {}
+        : graph_(graph),
+          places_(graph.places()),
+          limit_(limit),
+          lost_(places_.size()),
+          led_to_lost_(places_.size()) {}
 
     void find_lost();
     bool start_lost() const;
@@ -40,12 +44,17 @@ class ZoneSolver {
         bool after = false;
     };
     struct Telling;
+    struct Led {             // from where a move leads to what is lost: that only grows, and so does this
+        std::size_t of = 0;  // so many of the lost zones
+        Zones from;
+    };
 
     const PlaceGraph& graph_;
     const std::vector<Place>& places_;
     std::size_t limit_;
     mutable std::size_t work_ = 0;  // zones looked at
     std::vector<std::vector<Lost>> lost_;
+    mutable std::vector<std::vector<Led>> led_to_lost_;  // by place and move
     std::uint32_t order_ = 0;
 
     static Zones zones_of(const std::vector<Lost>& lost) {
@@ -59,8 +68,14 @@ class ZoneSolver {
         for (const Zone& zone : target) add(result, graph_.back(at, move, zone));
         return result;
     }
-    Zones back_to_lost(std::uint32_t at, const PlaceMove& move) const {
-        return back(at, move, zones_of(lost_[move.to]));
+    const Zones& back_to_lost(std::uint32_t at, const PlaceMove& move) const {
+        const std::vector<Lost>& lost = lost_[move.to];
+        std::vector<Led>& moves = led_to_lost_[at];
+        moves.resize(places_[at].onward.size());
+        Led& led = moves[static_cast<std::size_t>(&move - places_[at].onward.data())];
+        count(lost.size());
+        for (; led.of < lost.size(); ++led.of) add(led.from, graph_.back(at, move, lost[led.of].zone));
+        return led.from;
     }
     Zones waiting_for(const Place& place, const Zones& goals, const Zones& bad) const;
     Zones losing(std::uint32_t at) const;
@@ -108,7 +123,7 @@ Zones ZoneSolver::losing(std::uint32_t at) const {
     Zones helpless{place.hull};  // of care's letters; on the dot, of waiting too
     for (const PlaceMove& move : place.onward) {
         if (move.by == By::environment)
-            for (Zone& z : back_to_lost(at, move)) add(driven, std::move(z));
+            for (const Zone& z : back_to_lost(at, move)) add(driven, z);
         else if ((move.by == By::care || place.on_the_dot) && !helpless.empty())
             helpless = shared(helpless, back_to_lost(at, move));
     }

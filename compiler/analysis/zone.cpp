@@ -39,6 +39,14 @@ void Zone::equate(std::size_t a, std::size_t b) {
     limit(b + 1, a + 1, Bound::at_most(0));
 }
 
+bool Zone::apart_from(const Zone& other) const {
+    if (empty_ || other.empty_) return true;
+    for (std::size_t i = 0; i < size_; ++i)
+        for (std::size_t j = 0; j < size_; ++j)
+            if (at(i, j) + other.at(j, i) < Bound::at_most(0)) return true;
+    return false;
+}
+
 void Zone::meet(const Zone& other) {
     if (empty_ || other.empty_) {
         empty_ = true;
@@ -177,6 +185,7 @@ Zones both(const Zones& a, const Zones& b) {
     Zones result;
     for (const Zone& x : a)
         for (const Zone& y : b) {
+            if (x.apart_from(y)) continue;
             Zone z = x;
             z.meet(y);
             add(result, std::move(z));
@@ -185,12 +194,18 @@ Zones both(const Zones& a, const Zones& b) {
 }
 
 class Federation {
+    static bool share(const Zone& a, const Zone& b) {
+        if (a.apart_from(b)) return false;
+        Zone shared = a;
+        shared.meet(b);
+        return !shared.empty();
+    }
+
   public:
     // What lies in `z` and not in `what`, in pieces that share nothing.
     static void cut(Zone z, const Zone& what, Zones& pieces) {
-        Zone shared = z;
-        shared.meet(what);
-        if (shared.empty()) {
+        if (what.includes(z)) return;
+        if (!share(z, what)) {
             pieces.push_back(std::move(z));
             return;
         }

@@ -67,6 +67,8 @@ class Zone {
     void reach(const std::vector<std::size_t>& clocks);
 
     bool includes(const Zone& other) const;
+    // Whether one bound of each says already that they share nothing. They may share nothing all the same.
+    bool apart_from(const Zone& other) const;
     void widen(const Zone& other);  // the narrowest zone that has both
 
     // The times after which `values` (in parts of a unit) lie in the zone, looking at `mask`'s clocks only.
