@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <functional>
 #include <numeric>
 #include <set>
 
@@ -46,12 +45,7 @@ class TimedConflicts {
     // Across a change of the clocks the drafts' spans are those that reach over it.
     TimedConflicts(Workspace& work, const std::vector<Draft>& drafts, const Relevance& relevance,
                    Effort& effort, const ClockChange* change = nullptr)
-        : work_(work),
-          drafts_(drafts),
-          relevance_(relevance),
-          effort_(effort),
-          change_(change),
-          first_moving_(first_moving(work.situations)) {}
+        : work_(work), drafts_(drafts), relevance_(relevance), effort_(effort), change_(change) {}
 
     void find(const Drafts& group) {
         const Meetings meetings = tell_apart(work_, drafts_, relevance_, group);
@@ -74,7 +68,6 @@ class TimedConflicts {
     const Relevance& relevance_;
     Effort& effort_;
     const ClockChange* change_;
-    std::uint32_t first_moving_;
     std::set<std::pair<std::string, std::vector<ClauseId>>> reported_;
     std::size_t solves_ = 0;  // of one case
     bool said_too_big_ = false;
@@ -101,48 +94,6 @@ class TimedConflicts {
             return work_.quoted(ids) + fmt::format(" and {} more", more);
         }
         return work_.quoted(ids);
-    }
-
-    // What is left of a condition once everything but events and clocks is known, and where.
-    std::map<Node, Node> residuals(Node node) {
-        std::map<Node, std::map<Node, Node>> memo;
-        const std::function<const std::map<Node, Node>&(Node)> go =
-            [&](Node n) -> const std::map<Node, Node>& {
-            const auto found = memo.find(n);
-            if (found != memo.end()) return found->second;
-            std::map<Node, Node> result;
-            Diagrams& d = work_.diagrams;
-            if (d.top(n) >= first_moving_) {
-                result[n] = always;
-            } else {
-                const std::uint32_t v = d.top(n);
-                for (std::uint32_t c = 0; c < d.width(v); ++c) {
-                    const std::map<Node, Node>& below = go(d.child(n, c));
-                    for (const auto& [residual, where] : below) {
-                        Node& here = result.emplace(residual, never).first->second;
-                        here = d.either(here, d.both(d.cell(v, c), where));
-                    }
-                }
-            }
-            return memo[n] = std::move(result);
-        };
-        return go(node);
-    }
-
-    std::vector<bool> moving() const {
-        std::vector<bool> result(work_.situations.variables().size(), false);
-        for (std::uint32_t v = first_moving_; v < result.size(); ++v) result[v] = true;
-        return result;
-    }
-
-    std::vector<bool> looked_at(const Case& one) const {
-        std::vector<bool> result(work_.situations.variables().size(), false);
-        for (const std::size_t i : one.draft_of_rule)
-            for (const Node node : conditions_of(drafts_[i])) {
-                const std::vector<bool>& support = work_.diagrams.support(node);
-                for (std::size_t v = 0; v < support.size(); ++v) result[v] = result[v] || support[v];
-            }
-        return result;
     }
 
     // ---- answers
@@ -358,7 +309,7 @@ class TimedConflicts {
         std::string possible;
         for (const ClauseId c : ids)
             if (!outside_fragment(work_, c).empty()) possible = "possible: ";
-        const Box box = work_.situations.smallest(wide_region(one, clauses));
+        const Box box = work_.situations.smallest(wide_region(work_, drafts_, one, clauses));
         finding.message =
             conflict
                 ? fmt::format("{}no care keeps {}{}{}", possible, work_.quoted(ids),
@@ -426,22 +377,6 @@ class TimedConflicts {
                 rule.what);
         }
         return answers;
-    }
-
-    // Wherever these clauses meet with the same meaning, other clauses or not.
-    Node wide_region(const Case& one, const std::set<ClauseId>& clauses) {
-        Diagrams& d = work_.diagrams;
-        const std::vector<std::uint32_t>& point = one.point;
-        Node result = d.forget(
-            d.both(work_.situations.possible(), work_.situations.documented(looked_at(one))), moving());
-        for (std::size_t r = 0; r < one.problem.rules.size(); ++r) {
-            if (clauses.count(one.problem.rules[r].clause) == 0) continue;
-            for (const Node node : conditions_of(drafts_[one.draft_of_rule[r]])) {
-                const std::map<Node, Node> parts = residuals(node);
-                result = d.both(result, parts.at(at_point(work_, node, point)));
-            }
-        }
-        return result;
     }
 };
 

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 #include <numeric>
 #include <set>
 
@@ -411,6 +412,63 @@ std::string signature(const Case& one) {
         }
     }
     return key;
+}
+
+namespace {
+
+// What is left of a condition once everything but events and clocks is known, and where.
+std::map<Node, Node> residuals(const Workspace& work, Node node) {
+    Diagrams& d = work.diagrams;
+    const std::uint32_t first = first_moving(work.situations);
+    std::map<Node, std::map<Node, Node>> memo;
+    const std::function<const std::map<Node, Node>&(Node)> go = [&](Node n) -> const std::map<Node, Node>& {
+        const auto found = memo.find(n);
+        if (found != memo.end()) return found->second;
+        std::map<Node, Node> result;
+        if (d.top(n) >= first) {
+            result[n] = always;
+        } else {
+            const std::uint32_t v = d.top(n);
+            for (std::uint32_t c = 0; c < d.width(v); ++c) {
+                const std::map<Node, Node>& below = go(d.child(n, c));
+                for (const auto& [residual, where] : below) {
+                    Node& here = result.emplace(residual, never).first->second;
+                    here = d.either(here, d.both(d.cell(v, c), where));
+                }
+            }
+        }
+        return memo[n] = std::move(result);
+    };
+    return go(node);
+}
+
+std::vector<bool> looked_at(const Workspace& work, const std::vector<Draft>& drafts, const Case& one) {
+    std::vector<bool> result(work.situations.variables().size(), false);
+    for (const std::size_t i : one.draft_of_rule)
+        for (const Node node : conditions_of(drafts[i])) {
+            const std::vector<bool>& support = work.diagrams.support(node);
+            for (std::size_t v = 0; v < support.size(); ++v) result[v] = result[v] || support[v];
+        }
+    return result;
+}
+
+}  // namespace
+
+Node wide_region(Workspace& work, const std::vector<Draft>& drafts, const Case& one,
+                 const std::set<runtime::ClauseId>& clauses) {
+    Diagrams& d = work.diagrams;
+    std::vector<bool> moving(work.situations.variables().size(), false);
+    for (std::uint32_t v = first_moving(work.situations); v < moving.size(); ++v) moving[v] = true;
+    Node result = d.forget(
+        d.both(work.situations.possible(), work.situations.documented(looked_at(work, drafts, one))), moving);
+    for (std::size_t r = 0; r < one.problem.rules.size(); ++r) {
+        if (clauses.count(one.problem.rules[r].clause) == 0) continue;
+        for (const Node node : conditions_of(drafts[one.draft_of_rule[r]])) {
+            const std::map<Node, Node> parts = residuals(work, node);
+            result = d.both(result, parts.at(at_point(work, node, one.point)));
+        }
+    }
+    return result;
 }
 
 }  // namespace linelaw::compiler::analysis

@@ -29,6 +29,9 @@ std::optional<Case> make_case(Workspace& work, const std::vector<Draft>& drafts,
                               bool& too_many_letters);
 // Equal for equal games of the same drafts.
 std::string signature(const Case& one);
+// Wherever these clauses of the case meet with the same meaning, its other clauses or not.
+Node wide_region(Workspace& work, const std::vector<Draft>& drafts, const Case& one,
+                 const std::set<runtime::ClauseId>& clauses);
 
 // The rest of a condition at one point of everything that stays.
 Node at_point(const Workspace& work, Node node, const std::vector<std::uint32_t>& point);
