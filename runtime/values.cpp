@@ -118,6 +118,14 @@ std::optional<std::int64_t> grains_from_number(double number, const Unit& unit) 
         if (static_cast<double>(whole) == number)  // most are, and need none of the slow `long double`
             return narrow(static_cast<Wide>(whole) * unit.grains_per_unit + unit.offset_in_grains);
     }
+    // In `double`, where it is plain which whole number is the nearest: then its small error does not matter.
+    const double nearly = number * static_cast<double>(unit.grains_per_unit);
+    if (std::abs(nearly) < 1e9) {
+        const auto below = static_cast<std::int64_t>(nearly < 0 ? nearly - 1 : nearly);
+        const double above_it = nearly - static_cast<double>(below);
+        if (above_it < 0.499'999 || above_it > 0.500'001)
+            return narrow(Wide{below} + (above_it > 0.5 ? 1 : 0) + unit.offset_in_grains);
+    }
     const long double grains = std::round(static_cast<long double>(number) * unit.grains_per_unit) +
                                static_cast<long double>(unit.offset_in_grains);
     constexpr long double bound = 9.2e18L;  // a little inside what 64 bits hold

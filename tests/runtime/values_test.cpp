@@ -1,8 +1,10 @@
 #include "runtime/values.hpp"
 
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <cstdlib>
 #include <limits>
+#include <random>
 #include <set>
 #include <string>
 
@@ -99,6 +101,33 @@ TEST_CASE("a record's number goes to the nearest grain") {
         for (const Unit& unit : units())
             CHECK(grains_from_number(tenths / 10.0, unit) == grains_from_decimal(text, unit));
     }
+}
+
+TEST_CASE("a number goes to the nearest grain of what the binary number is, half a grain away from zero") {
+    // Reckoned in whole numbers: a number is a whole one of `parts` times two to a power.
+    __extension__ using Wide = __int128;
+    const auto nearest = [](double number, const Unit& unit) {
+        int exponent = 0;
+        constexpr int parts = 40;
+        const auto whole = static_cast<std::int64_t>(std::ldexp(std::frexp(number, &exponent), parts));
+        const int below = parts - exponent;
+        REQUIRE((std::ldexp(static_cast<double>(whole), -below) == number && below > 1 && below < 120));
+        const Wide twice = Wide{whole} * unit.grains_per_unit * 2;
+        const Wide half_up = twice + (number < 0 ? -(Wide{1} << below) : Wide{1} << below);
+        return static_cast<std::int64_t>(half_up / (Wide{1} << (below + 1))) + unit.offset_in_grains;
+    };
+    std::mt19937 random(20261129);
+    for (int i = 0; i < 20'000; ++i)
+        for (const Unit& unit : units()) {
+            // Close to half a grain, and anywhere. Few binary digits, that the whole numbers hold it.
+            const double grain = 1.0 / static_cast<double>(unit.grains_per_unit);
+            const double wanted = i % 2 == 0 ? (static_cast<double>(random() % 2000) - 1000 + 0.5) * grain
+                                             : (static_cast<double>(random()) - 2e9) * 1e-6;
+            const auto number = static_cast<double>(static_cast<float>(wanted));
+            if (std::abs(number) < 1e-9) continue;
+            INFO(number << ' ' << unit.name);
+            CHECK(grains_from_number(number, unit) == nearest(number, unit));
+        }
 }
 
 TEST_CASE("grains are written as the decimal that they were read from") {
