@@ -6,6 +6,7 @@
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "runtime/policy.hpp"
@@ -53,6 +54,28 @@ struct Event {
     std::uint32_t step_count = 0;  // zero: undocumented
 };
 
+// Texts one after another in one storage, which is kept when they are cleared.
+class TextList {
+  public:
+    std::size_t size() const { return ends_.size(); }
+    bool empty() const { return ends_.empty(); }
+    std::string_view operator[](std::size_t i) const {  // until a text is added
+        const std::size_t begin = i == 0 ? 0 : ends_[i - 1];
+        return {bytes_.data() + begin, ends_[i] - begin};
+    }
+    void push_back(std::string_view text) {
+        const std::size_t begin = ends_.empty() ? 0 : ends_.back();
+        if (bytes_.size() < begin + text.size()) bytes_.resize(2 * (begin + text.size()));
+        text.copy(bytes_.data() + begin, text.size());
+        ends_.push_back(begin + text.size());
+    }
+    void clear() { ends_.clear(); }
+
+  private:
+    std::vector<char> bytes_;
+    std::vector<std::size_t> ends_;
+};
+
 // Days that a record may span: a century. In a longer one a year is mistyped, and its days would be judged
 // one by one.
 constexpr std::int64_t longest_record_days = 36'525;
@@ -75,7 +98,7 @@ struct Episode {
     std::vector<Event> events;
     std::vector<Value> values;
     std::vector<StepMark> steps;
-    std::vector<std::string> texts;
+    TextList texts;
 
     const Value& value(const Event& event, std::uint32_t slot) const { return values[event.values + slot]; }
 };

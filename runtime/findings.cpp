@@ -52,7 +52,7 @@ std::string_view origin_name(OriginKind origin) {
 std::string part_name(const Policy& policy, const Episode& episode, const Opportunity& o) {
     if (o.part_kind == none) return "";
     if (policy.part_kinds[o.part_kind].count_slot != none) return std::to_string(o.part);
-    return o.part < episode.texts.size() ? episode.texts[o.part] : "";
+    return o.part < episode.texts.size() ? std::string(episode.texts[o.part]) : "";
 }
 
 // `,"key":"text"`

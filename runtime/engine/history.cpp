@@ -128,7 +128,7 @@ bool History::named_by(PartIndex part, std::uint32_t event) const {
 }
 
 PartIndex History::find_part(PartKindId kind, std::uint32_t name, std::uint32_t event) const {
-    const std::string& text = episode_->texts[name];
+    const std::string_view text = episode_->texts[name];
     std::uint32_t number = 0;
     const auto parsed = std::from_chars(text.data(), text.data() + text.size(), number);
     const bool is_number =

@@ -25,8 +25,8 @@ struct Builder {
     }
 
     std::uint32_t text(const std::string& t) {
-        const auto found = std::find(episode.texts.begin(), episode.texts.end(), t);
-        if (found != episode.texts.end()) return static_cast<std::uint32_t>(found - episode.texts.begin());
+        for (std::uint32_t i = 0; i < episode.texts.size(); ++i)
+            if (episode.texts[i] == t) return i;
         episode.texts.push_back(t);
         return static_cast<std::uint32_t>(episode.texts.size() - 1);
     }

@@ -98,7 +98,8 @@ std::vector<Row> EngineSide::rows(const std::vector<runtime::Opportunity>& list,
         }
         if (o.part_kind != runtime::none) {
             const bool counted = policy.part_kinds[o.part_kind].count_slot != runtime::none;
-            if (o.part != runtime::none) r.part = counted ? std::to_string(o.part) : episode_.texts[o.part];
+            if (o.part != runtime::none)
+                r.part = counted ? std::to_string(o.part) : std::string(episode_.texts[o.part]);
         }
         r.outcome = runtime::outcome_names[static_cast<std::size_t>(o.outcome)];
         r.opened = o.opened;
