@@ -171,7 +171,9 @@ void Finish::make(EventKindId kind, Instant at, const std::vector<Value>& from_l
         event.steps = loose_->steps;
         event.step_count = loose_->step_count;
     }
-    episode_->events.push_back(event);
+    // Where it will stand, so that most records need no sorting.
+    auto& events = episode_->events;
+    events.insert(kind == plan_.policy.insertion ? events.begin() : events.end(), event);
 }
 
 // The line says something of an insertion or a removal that has no instant. What is the line's own, too, is

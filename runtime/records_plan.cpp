@@ -1,6 +1,5 @@
 #include "runtime/records_plan.hpp"
 
-// Names are short: inlined, the hash costs less than the call.
 #define XXH_INLINE_ALL
 #include <xxhash.h>
 
@@ -12,42 +11,25 @@ std::uint32_t hash_of(std::string_view text) {
     return static_cast<std::uint32_t>(XXH3_64bits(text.data(), text.size()));
 }
 
-void NameTable::add(std::string_view name, std::uint32_t number) {
+bool NameTable::add(std::string_view text, std::uint32_t number) {
+    std::array<char, name_room> room{};  // a policy's names have none behind them
+    std::memcpy(room.data(), text.data(), std::min(text.size(), room.size()));
+    Name name = name_of({room.data(), std::min(text.size(), room.size())});
+    name.text = text;
+    return add(name, number);
+}
+
+bool NameTable::add(const Name& name, std::uint32_t number) {
     if (2 * (size_ + 1) > slots_.size()) grow();
-    const std::uint32_t hash = hash_of(name);
-    std::size_t i = hash & (slots_.size() - 1);
-    for (; slots_[i].number != none; i = (i + 1) & (slots_.size() - 1))
-        if (slots_[i].name == name) return;
-    slots_[i] = {name, number, hash};
+    Slot& slot = slots_[place_of(name)];
+    if (slot.number != none) return false;
+    slot = {name, number, hash_of(name)};
     ++size_;
-}
-
-std::size_t NameTable::place_of(std::string_view name) const {
-    const std::uint32_t hash = hash_of(name);
-    std::size_t i = hash & (slots_.size() - 1);
-    while (slots_[i].number != none && (slots_[i].hash != hash || slots_[i].name != name))
-        i = (i + 1) & (slots_.size() - 1);
-    return i;
-}
-
-std::uint32_t NameTable::find(std::string_view name) const {
-    return slots_.empty() ? none : slots_[place_of(name)].number;
-}
-
-std::uint32_t NameTable::find(std::string_view name, std::uint32_t*& guess) {
-    if (slots_.empty()) return none;
-    if (slots_[*guess].number == none || slots_[*guess].name != name) {
-        const std::size_t place = place_of(name);
-        if (slots_[place].number == none) return none;  // what nobody knows teaches nothing
-        *guess = static_cast<std::uint32_t>(place);
-    }
-    Slot& found = slots_[*guess];
-    guess = &found.next;
-    return found.number;
+    return true;
 }
 
 void NameTable::grow() {
-    std::vector<Slot> old(std::max<std::size_t>(8, 2 * slots_.size()));
+    std::vector<Slot> old(2 * slots_.size());
     old.swap(slots_);
     size_ = 0;
     for (const Slot& slot : old)
@@ -158,7 +140,6 @@ Plan::Plan(const Policy& p) : policy(p), zone(Zone::find(p.time_zone).value_or(Z
     if (!inserted.steps.empty()) line_keys.add("steps", key_steps);
     for (const auto* attributes : {&policy.line, &inserted.attributes, &removed.attributes})
         for (const Attribute& attribute : *attributes) {
-            if (line_keys.find(attribute.name) != none) continue;
             LineKey key;
             key.line = slot_named(policy.line, attribute.name);
             key.insertion = slot_named(inserted.attributes, attribute.name, policy.charting_delay);
@@ -168,8 +149,8 @@ Plan::Plan(const Policy& p) : policy(p), zone(Zone::find(p.time_zone).value_or(Z
             if (key.line == none && key.insertion == none)
                 key.removal = slot_named(removed.attributes, attribute.name, policy.charting_delay);
             if (key.line == none && key.insertion == none && key.removal == none) continue;
-            line_keys.add(attribute.name, static_cast<std::uint32_t>(line_key_slots.size()));
-            line_key_slots.push_back(key);
+            if (line_keys.add(attribute.name, static_cast<std::uint32_t>(line_key_slots.size())))
+                line_key_slots.push_back(key);
         }
 
     for (const auto& [name, key] :

@@ -31,23 +31,23 @@ class Reading {
   private:
     // Functions that answer bool answer false once the record is spoiled.
     void begin(Episode& episode);
-    bool top_key(std::uint32_t key, std::string_view name, json::value& value);
-    bool episode_key(json::value& value);
+    bool top_key(std::uint32_t key, std::string_view name);
+    bool misshapen(const char* shape);
+    bool episode_key();
     template <typename F>
-    bool owner(json::value& value, std::string_view name, const char* shape, const NameTable& keys, F&& read);
-    bool patient(json::value& value);
-    bool line(json::value& value);
-    bool line_attribute(const LineKey& key, json::value& value);
+    bool owner(std::string_view name, const char* shape, NameTable& keys, F&& read);
+    bool patient();
+    bool line();
+    bool line_attribute(const LineKey& key);
 
-    bool events(json::value& value);
-    bool event(json::value& value, std::uint32_t index);
-    bool kind_of(json::object& object, EventKindId& kind);
-    bool unknown_event(json::object& object);
-    bool event_keys(EventPlan& plan, json::object& object, Event& event);
-    bool event_key(const EventPlan& plan, std::uint32_t key, json::value& value, Event& event);
-    bool steps(const EventPlan& plan, json::value& value, std::uint32_t& first, std::uint32_t& count);
-    bool step(const EventPlan& plan, json::value& value);
-    bool step_object(const EventPlan& plan, json::value& value, StepMark& mark);
+    bool events();
+    bool event(std::uint32_t index);
+    bool kind_here(EventKindId& kind);
+    bool event_keys(EventPlan& plan, Event& event);
+    bool event_key(const EventPlan& plan, std::uint32_t key, Event& event);
+    bool steps(const EventPlan& plan, std::uint32_t& first, std::uint32_t& count);
+    bool step(const EventPlan& plan);
+    bool step_object(const EventPlan& plan, StepMark& mark);
     void step_name(const EventPlan& plan, std::string_view name, std::uint64_t offset, StepMark& mark);
 
     // The bytes of an event in the record.

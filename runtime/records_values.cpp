@@ -76,47 +76,40 @@ void Values::refuse(const ValuePlan& plan, const char* code, std::string_view wh
         fmt::format("`{}` {}; it must be {}", plan.name, what, expected(plan_.policy, *plan.type)));
 }
 
-bool Values::wrong_type(json::value& value, const ValuePlan& plan, Value& out) {
-    refuse(plan, "value.type", "is of another type", walk_.offset_of(value), out);
-    return walk_.ignore(value);
+bool Values::wrong_type(const ValuePlan& plan, Value& out) {
+    refuse(plan, "value.type", "is of another type", walk_.offset(), out);
+    return walk_.ignore();
 }
 
-bool Values::read(json::value& value, const ValuePlan& plan, Value& out) {
-    json::json_type type{};
-    if (!walk_.type_of(value, type)) return false;
-    if (type == json::json_type::null) {
-        bool null = false;
-        return walk_.is_null(value, null);
-    }
-    const bool is_string = type == json::json_type::string;
+bool Values::read(const ValuePlan& plan, Value& out) {
+    if (walk_.at_null()) return walk_.null_value();
     switch (plan.type->kind) {
         case TypeKind::flag:
-            return type == json::json_type::boolean ? flag(value, plan, out) : wrong_type(value, plan, out);
+            return walk_.at_flag() ? flag(plan, out) : wrong_type(plan, out);
         case TypeKind::one_of:
-            return is_string ? symbol(value, plan, out) : wrong_type(value, plan, out);
+            return walk_.at_text() ? symbol(plan, out) : wrong_type(plan, out);
         case TypeKind::time_of_day:
-            return is_string ? time_of_day(value, plan, out) : wrong_type(value, plan, out);
+            return walk_.at_text() ? time_of_day(plan, out) : wrong_type(plan, out);
         case TypeKind::text:
         case TypeKind::key:
-            return is_string ? text(value, plan, out) : wrong_type(value, plan, out);
+            return walk_.at_text() ? text(plan, out) : wrong_type(plan, out);
         default:
-            if (type == json::json_type::number) return number(value, plan, out);
-            if (type == json::json_type::object) return number_with_unit(value, plan, out);
-            return wrong_type(value, plan, out);
+            if (walk_.at_number()) return number(plan, out);
+            return walk_.at_object() ? number_with_unit(plan, out) : wrong_type(plan, out);
     }
 }
 
-bool Values::flag(json::value& value, const ValuePlan&, Value& out) {
+bool Values::flag(const ValuePlan&, Value& out) {
     bool flag = false;
-    if (!walk_.ok(value.get_bool().get(flag))) return false;
+    if (!walk_.flag(flag)) return false;
     out = {flag ? 1 : 0, Known::known};
     return true;
 }
 
-bool Values::symbol(json::value& value, const ValuePlan& plan, Value& out) {
-    const std::uint64_t offset = walk_.offset_of(value);
+bool Values::symbol(const ValuePlan& plan, Value& out) {
+    const std::uint64_t offset = walk_.offset();
     std::string_view text;
-    if (!walk_.string(value, text)) return false;
+    if (!walk_.text_value(text)) return false;
     const SymbolId symbol = plan.symbols.find(text);
     if (symbol == none)
         refuse(plan, "value.list", "is not in the list", offset, out);
@@ -135,42 +128,38 @@ void Values::keep_in_range(double number, const Unit& unit, const ValuePlan& pla
     out = {*grains, Known::known};
 }
 
-bool Values::number(json::value& value, const ValuePlan& plan, Value& out) {
-    const std::uint64_t offset = walk_.offset_of(value);
+bool Values::number(const ValuePlan& plan, Value& out) {
+    const std::uint64_t offset = walk_.offset();
     double number = 0;
-    if (!walk_.ok(value.get_double().get(number))) return false;
+    if (!walk_.number(number)) return false;
     keep_in_range(number, *plan.unit, plan, offset, out);
     return true;
 }
 
-bool Values::with_unit(json::value& value, std::string_view name, WithUnit& out) {
-    json::object object;
-    if (!walk_.ok(value.get_object().get(object))) return false;
+bool Values::with_unit(std::string_view name, WithUnit& out) {
     const std::uint64_t mark = walk_.new_object();
-    return walk_.each_key(object, [&](std::string_view key, json::value& child) {
-        const std::uint32_t known = plan_.value_keys.find(key);
-        json::json_type type{};
+    return walk_.each_key(plan_.value_keys, [&](std::string_view key, std::uint32_t known) {
         if (known == none) {
             walk_.unknown_key(name, key);
-            return walk_.ignore(child);
+            return walk_.ignore();
         }
-        if (!walk_.once(mark, known) || !walk_.type_of(child, type)) return false;
-        if (known == key_value && type == json::json_type::number) {
+        if (!walk_.once(mark, known)) return false;
+        if (known == key_value && walk_.at_number()) {
             out.has_number = true;
-            return walk_.ok(child.get_double().get(out.number));
+            return walk_.number(out.number);
         }
-        if (known == key_unit && type == json::json_type::string) {
+        if (known == key_unit && walk_.at_text()) {
             out.has_unit = true;
-            return walk_.string(child, out.unit);
+            return walk_.text_value(out.unit);
         }
-        return walk_.ignore(child);
+        return walk_.ignore();
     });
 }
 
-bool Values::number_with_unit(json::value& value, const ValuePlan& plan, Value& out) {
-    const std::uint64_t offset = walk_.offset_of(value);
+bool Values::number_with_unit(const ValuePlan& plan, Value& out) {
+    const std::uint64_t offset = walk_.offset();
     WithUnit given;
-    if (!with_unit(value, plan.name, given)) return false;
+    if (!with_unit(plan.name, given)) return false;
     if (!given.has_number || !given.has_unit) {
         refuse(plan, "value.type", "lacks a number as `value` or a text as `unit`", offset, out);
         return true;
@@ -187,10 +176,10 @@ bool Values::number_with_unit(json::value& value, const ValuePlan& plan, Value& 
     return true;
 }
 
-bool Values::time_of_day(json::value& value, const ValuePlan& plan, Value& out) {
-    const std::uint64_t offset = walk_.offset_of(value);
+bool Values::time_of_day(const ValuePlan& plan, Value& out) {
+    const std::uint64_t offset = walk_.offset();
     std::string_view text;
-    if (!walk_.string(value, text)) return false;
+    if (!walk_.text_value(text)) return false;
     if (const auto time = read_time_of_day(text))
         out = {*time, Known::known};
     else
@@ -198,34 +187,30 @@ bool Values::time_of_day(json::value& value, const ValuePlan& plan, Value& out) 
     return true;
 }
 
-bool Values::text(json::value& value, const ValuePlan&, Value& out) {
+bool Values::text(const ValuePlan&, Value& out) {
     std::string_view text;
-    if (!walk_.string(value, text)) return false;
+    if (!walk_.text_value(text)) return false;
     out = {texts_.intern(text), Known::known};
     return true;
 }
 
-bool Values::age(json::value& value, Age& out) {
+bool Values::age(Age& out) {
     const ValuePlan& plan = plan_.patient[plan_.age_slot];
-    const std::uint64_t offset = walk_.offset_of(value);
-    json::json_type type{};
-    bool null = false;
-    if (!walk_.is_null(value, null)) return false;
-    if (null) return true;
-    if (!walk_.type_of(value, type)) return false;
+    const std::uint64_t offset = walk_.offset();
+    if (walk_.at_null()) return walk_.null_value();
     Value refused;
     WithUnit given;
     const AgeUnitNames* unit = age_units.data();
-    if (type == json::json_type::number) {
-        if (!walk_.ok(value.get_double().get(given.number))) return false;
-    } else if (type == json::json_type::object) {
-        if (!with_unit(value, plan.name, given)) return false;
+    if (walk_.at_number()) {
+        if (!walk_.number(given.number)) return false;
+    } else if (walk_.at_object()) {
+        if (!with_unit(plan.name, given)) return false;
         unit = nullptr;
         for (const AgeUnitNames& names : age_units)
             if (given.unit == names.ucum || given.unit == names.one || given.unit == names.many)
                 unit = &names;
         if (!given.has_number || !given.has_unit) unit = nullptr;
-    } else if (!walk_.ignore(value)) {
+    } else if (!walk_.ignore()) {
         return false;
     } else {
         unit = nullptr;
@@ -245,22 +230,18 @@ bool Values::age(json::value& value, Age& out) {
     return true;
 }
 
-bool Values::given_text(json::value& value, Given& given, std::string_view& text) {
-    json::json_type type{};
-    bool null = false;
+bool Values::given_text(Given& given, std::string_view& text) {
     given = Given::nothing;
-    if (!walk_.is_null(value, null)) return false;
-    if (null) return true;
-    if (!walk_.type_of(value, type)) return false;
-    given = type == json::json_type::string ? Given::text : Given::other;
-    return given == Given::text ? walk_.string(value, text) : walk_.ignore(value);
+    if (walk_.at_null()) return walk_.null_value();
+    given = walk_.at_text() ? Given::text : Given::other;
+    return given == Given::text ? walk_.text_value(text) : walk_.ignore();
 }
 
-bool Values::birth_date(json::value& value, std::optional<CivilDate>& out, bool& was_set_aside) {
-    const std::uint64_t offset = walk_.offset_of(value);
+bool Values::birth_date(std::optional<CivilDate>& out, bool& was_set_aside) {
+    const std::uint64_t offset = walk_.offset();
     Given given{};
     std::string_view text;
-    if (!given_text(value, given, text)) return false;
+    if (!given_text(given, text)) return false;
     if (given == Given::text) out = read_date(text);
     was_set_aside = given != Given::nothing && !out;
     if (was_set_aside)
@@ -269,14 +250,14 @@ bool Values::birth_date(json::value& value, std::optional<CivilDate>& out, bool&
 }
 
 // Nothing and no fault where the value is null.
-bool Values::given_instant(json::value& value, std::optional<Instant>& out, std::string_view& fault) {
+bool Values::given_instant(std::optional<Instant>& out, std::string_view& fault) {
     Given given{};
     std::string_view text;
-    if (!given_text(value, given, text)) return false;
+    if (!given_text(given, text)) return false;
     if (given == Given::nothing) return true;
     fault = "is no instant";
     if (given == Given::other) return true;
-    out = read_instant(text);
+    out = instants_.read(text);
     if (out) return true;
     bool ambiguous = false;
     out = read_local_instant(text, plan_.zone, ambiguous);
@@ -288,31 +269,30 @@ bool Values::given_instant(json::value& value, std::optional<Instant>& out, std:
     return true;
 }
 
-bool Values::instant(json::value& value, std::optional<Instant>& out) {
-    const std::uint64_t offset = walk_.offset_of(value);
+bool Values::instant(std::optional<Instant>& out) {
+    const std::uint64_t offset = walk_.offset();
     std::string_view fault;
-    if (!given_instant(value, out, fault)) return false;
+    if (!given_instant(out, fault)) return false;
     if (out || fault.empty()) return true;
     return walk_.spoil("record.instant", offset,
                        fmt::format("the instant {}; {}", fault, how_to_write_instants));
 }
 
-bool Values::instant_or_set_aside(json::value& value, std::string_view name, std::optional<Instant>& out,
-                                  bool& was_set_aside) {
-    const std::uint64_t offset = walk_.offset_of(value);
+bool Values::instant_or_set_aside(std::string_view name, std::optional<Instant>& out, bool& was_set_aside) {
+    const std::uint64_t offset = walk_.offset();
     std::string_view fault;
-    if (!given_instant(value, out, fault)) return false;
+    if (!given_instant(out, fault)) return false;
     if (out || fault.empty()) return true;
     was_set_aside = true;
     walk_.set_aside("value.instant", offset, fmt::format("`{}` {}; {}", name, fault, how_to_write_instants));
     return true;
 }
 
-bool Values::plain_text(json::value& value, std::string_view name, std::string& out) {
-    const std::uint64_t offset = walk_.offset_of(value);
+bool Values::plain_text(std::string_view name, std::string& out) {
+    const std::uint64_t offset = walk_.offset();
     Given given{};
     std::string_view text;
-    if (!given_text(value, given, text)) return false;
+    if (!given_text(given, text)) return false;
     if (given == Given::text) out.assign(text);
     if (given == Given::other)
         walk_.set_aside("value.type", offset,
@@ -320,32 +300,28 @@ bool Values::plain_text(json::value& value, std::string_view name, std::string& 
     return true;
 }
 
-bool Values::name(json::value& value, std::string_view what, std::uint32_t& out) {
-    const std::uint64_t offset = walk_.offset_of(value);
-    json::json_type type{};
-    bool null = false;
-    if (!walk_.is_null(value, null)) return false;
-    if (null) return true;
-    if (!walk_.type_of(value, type)) return false;
-    if (type == json::json_type::string) {
+bool Values::name(std::string_view what, std::uint32_t& out) {
+    const std::uint64_t offset = walk_.offset();
+    if (walk_.at_null()) return walk_.null_value();
+    if (walk_.at_text()) {
         std::string_view text;
-        if (!walk_.string(value, text)) return false;
+        if (!walk_.text_value(text)) return false;
         if (!text.empty()) {
             out = texts_.intern(text);
             return true;
         }
-    } else if (type == json::json_type::number) {
+    } else if (walk_.at_number()) {
         double number = 0;
-        if (!walk_.ok(value.get_double().get(number))) return false;
+        if (!walk_.number(number)) return false;
         constexpr double exact = 9'007'199'254'740'992.0;  // whole numbers up to here are exact
         if (number == std::floor(number) && number >= 0 && number < exact) {
-            std::array<char, 20> digits{};
+            std::array<char, name_room> digits{};
             const auto [end, error] = std::to_chars(digits.data(), digits.data() + digits.size(),
                                                     static_cast<std::int64_t>(number));
             out = texts_.intern({digits.data(), static_cast<std::size_t>(end - digits.data())});
             return true;
         }
-    } else if (!walk_.ignore(value)) {
+    } else if (!walk_.ignore()) {
         return false;
     }
     walk_.set_aside("value.type", offset,

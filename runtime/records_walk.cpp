@@ -3,10 +3,22 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <charconv>
 #include <cstring>
+#include <new>
+#include <nlohmann/json.hpp>
 
 namespace linelaw::runtime::records {
 namespace {
+
+// The key whose quotation mark is there; nothing where none is, or its escapes are wrong.
+std::string name_of_key(std::string_view text, std::size_t begin) {
+    std::size_t end = begin + 1;
+    while (end < text.size() && text[end] != '"') end += text[end] == '\\' ? 2 : 1;
+    if (end >= text.size() || text[begin] != '"') return "";
+    const auto key = nlohmann::json::parse(text.substr(begin, end + 1 - begin), nullptr, false);
+    return key.is_string() ? key.get<std::string>() : "";
+}
 
 // The first byte that is no UTF-8. Slow, and asked only where there is one.
 std::uint64_t first_bad_byte(std::string_view text) {
@@ -20,17 +32,57 @@ std::uint64_t first_bad_byte(std::string_view text) {
     return i;
 }
 
+constexpr const char* cut_short = "the record is cut short: a text, list or object is not closed";
+constexpr std::uint32_t none_found = 0;  // the token where a text has none
+
+// A text is unescaped where it is read, and once more where it is looked for.
+constexpr std::size_t most_unescaped = 2;
+
+bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
+
+// What may stand right behind a number or a word.
+bool ends_token(char c) {
+    switch (c) {
+        case ' ':
+        case '\t':
+        case '\n':
+        case '\r':
+        case ',':
+        case ':':
+        case '{':
+        case '}':
+        case '[':
+        case ']':
+            return true;
+        default:
+            return false;
+    }
+}
+
+// What is nearer to zero than any number is zero; what is larger than any is none.
+bool long_number(std::string_view text, double& out) {
+    if (std::from_chars(text.data(), text.data() + text.size(), out).ec == std::errc()) return true;
+    const auto number = nlohmann::json::parse(text, nullptr, false);
+    if (number.is_number()) out = number.get<double>();
+    return number.is_number();
+}
+
+constexpr std::array<double, 16> powers_of_ten = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
+                                                  1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
+
 }  // namespace
 
-std::string Path::pointer() const {
+std::string Path::pointer(std::string_view text) const {
     std::string out;
-    for (std::size_t i = 0; i < std::min(size_, parts_.size()); ++i) {
+    for (std::size_t i = 1; i <= std::min(size_, deepest); ++i) {
         out += '/';
-        if (parts_[i].key.data() == nullptr) {
+        if (parts_[i].index != none) {
             out += std::to_string(parts_[i].index);
             continue;
         }
-        for (const char c : parts_[i].key) {  // RFC 6901
+        for (const char c : name_of_key(text, parts_[i].key)) {  // RFC 6901
             if (c == '~' || c == '/')
                 out += c == '~' ? "~0" : "~1";
             else
@@ -40,126 +92,195 @@ std::string Path::pointer() const {
     return out;
 }
 
+Walk::Walk(std::size_t slots, ReaderOptions options) : options_(options), seen_slots_(slots) {
+    // simdjson asks the processor once which of its ways is the fastest here.
+    if (simdjson::get_active_implementation()->create_dom_parser_implementation(0, 1, finder_) !=
+        simdjson::SUCCESS)
+        throw std::bad_alloc();
+}
+
 bool Walk::load(std::string_view text) {
+    text_ = buffer_.data();
     size_ = 0;
+    token_ = &none_found;
     if (text.size() > options_.record_limit)
         return spoil("record.size", 0,
                      fmt::format("the record has {} bytes, more than the limit of {}", text.size(),
                                  options_.record_limit));
-    if (buffer_.size() < text.size() + simdjson::SIMDJSON_PADDING)
-        buffer_.resize(std::max(text.size() + simdjson::SIMDJSON_PADDING, 2 * buffer_.size()));
+    if (buffer_.size() < text.size() + room_behind)
+        buffer_.resize(std::max(text.size() + room_behind, 2 * buffer_.size()));
+    text_ = buffer_.data();
     size_ = text.size();
     std::memcpy(buffer_.data(), text.data(), size_);
-    std::memset(buffer_.data() + size_, ' ', simdjson::SIMDJSON_PADDING);
+    std::memset(buffer_.data() + size_, ' ', room_behind);
     // A byte order mark before the first record of a file says nothing (RFC 8259, 8.1).
     if (text.substr(0, 3) == "\xEF\xBB\xBF") std::memset(buffer_.data(), ' ', 3);
     return true;
 }
 
-std::uint64_t Walk::offset() {
-    if (!in_document_) return 0;
-    const char* location = nullptr;
-    if (document_.current_location().get(location) != simdjson::SUCCESS) return size_;
-    return std::min<std::uint64_t>(static_cast<std::uint64_t>(location - buffer_.data()), size_);
+bool Walk::find_tokens() {
+    if (finder_->capacity() < size_ && finder_->set_capacity(buffer_.size()) != simdjson::SUCCESS)
+        throw std::bad_alloc();
+    const auto error =
+        finder_->stage1(reinterpret_cast<const std::uint8_t*>(text_), size_, simdjson::stage1_mode::regular);
+    if (error != simdjson::SUCCESS) return not_tokens(error);
+    std::uint32_t* tokens = finder_->structural_indexes.get();
+    tokens[finder_->n_structural_indexes] = static_cast<std::uint32_t>(size_);
+    token_ = tokens;
+    has_escapes_ = std::memchr(text_, '\\', size_) != nullptr;
+    if (has_escapes_ && unescaped_.size() < most_unescaped * size_ + room_behind)
+        unescaped_.resize(most_unescaped * size_ + room_behind);
+    unescaped_end_ = unescaped_.data();
+    return true;
 }
 
 bool Walk::at_end() {
-    const char* location = nullptr;
-    if (document_.current_location().get(location) == simdjson::OUT_OF_BOUNDS) return true;
-    return spoil_at("", "record.json", offset(),
-                    "something follows the record's object; one record is one line");
+    return offset() == size_ || spoil_at("", "record.json", offset(),
+                                         "something follows the record's object; one record is one line");
 }
 
-bool Walk::broken(simdjson::error_code error) {
+bool Walk::not_tokens(simdjson::error_code error) {
     switch (error) {
         case simdjson::UTF8_ERROR:
             return spoil("record.utf8", first_bad_byte(text()), "the record is not valid UTF-8 from here on");
         case simdjson::EMPTY:
             return spoil("record.json", 0, "the record is empty");
         case simdjson::UNCLOSED_STRING:
-        case simdjson::INCOMPLETE_ARRAY_OR_OBJECT:
-            return spoil("record.json", size_,
-                         "the record is cut short: a text, list or object is not closed");
-        case simdjson::INCORRECT_TYPE:
-            if (text().find_first_not_of(" \t\r\n") != std::string_view::npos &&
-                text()[text().find_first_not_of(" \t\r\n")] != '{')
-                return spoil_at("", "record.json", 0, "the record must be a JSON object");
-            [[fallthrough]];
+            return spoil("record.json", size_, cut_short);
         default:
-            return spoil("record.json", offset(), "the record is no valid JSON here");
+            return spoil("record.json", 0, "the record is no valid JSON");
     }
 }
 
-bool Walk::key_of(json::field& field, std::string_view& key) {
-    const char* raw = field.key().raw();
-    const char* end = raw;
-    while (*end != '"' && *end != '\\') ++end;
-    if (*end == '\\') return ok(field.unescaped_key().get(key));
-    key = {raw, static_cast<std::size_t>(end - raw)};
+bool Walk::broken() {
+    return offset() == size_ ? spoil("record.json", size_, cut_short)
+                             : spoil("record.json", offset(), "the record is no valid JSON here");
+}
+
+bool Walk::unescape(std::string_view& text) {
+    if (text.find('\\') == std::string_view::npos) return true;
+    std::uint8_t* end =
+        finder_->parse_string(reinterpret_cast<const std::uint8_t*>(text.data()), unescaped_end_);
+    if (end == nullptr) return false;
+    text = {reinterpret_cast<const char*>(unescaped_end_), static_cast<std::size_t>(end - unescaped_end_)};
+    unescaped_end_ = end;
     return true;
 }
 
-bool Walk::is_null(json::value& value, bool& null) {
-    json::json_type type{};
-    null = false;
-    if (!type_of(value, type)) return false;
-    if (type != json::json_type::null) return true;
-    if (!ok(value.is_null().get(null))) return false;
-    return null || ok(simdjson::N_ATOM_ERROR);
+bool Walk::number(double& out) {
+    const char* const begin = text_ + *token_;
+    const char* at = *begin == '-' ? begin + 1 : begin;
+    std::uint64_t digits = 0;
+    const auto pass_digits = [&at, &digits] {
+        const char* const first = at;
+        for (; is_digit(*at); ++at) digits = 10 * digits + static_cast<std::uint64_t>(*at - '0');
+        return static_cast<std::size_t>(at - first);
+    };
+    const bool leading_zero = *at == '0';
+    const std::size_t whole = pass_digits();
+    std::size_t decimals = 0;
+    if (whole == 0 || (leading_zero && whole > 1)) return broken();
+    if (*at == '.') {
+        ++at;
+        decimals = pass_digits();
+        if (decimals == 0) return broken();
+    }
+    const std::size_t counted = whole + decimals;
+    const bool exponent = *at == 'e' || *at == 'E';
+    if (exponent) {
+        ++at;
+        if (*at == '+' || *at == '-') ++at;
+        if (pass_digits() == 0) return broken();
+    }
+    if (!ends_token(*at)) return broken();
+    if (exponent || counted > 15) {
+        if (!long_number({begin, static_cast<std::size_t>(at - begin)}, out)) return broken();
+    } else {
+        // So few digits are exact, and so is the power of ten: one division rounds as it should.
+        out = static_cast<double>(digits);
+        if (decimals != 0) out /= powers_of_ten[decimals];
+        if (*begin == '-') out = -out;
+    }
+    ++token_;
+    return true;
 }
 
-bool Walk::ignore(json::value& value, std::size_t depth) {
+bool Walk::word(std::string_view word) {
+    const char* const begin = text_ + *token_;
+    if (std::memcmp(begin, word.data(), word.size()) != 0 || !ends_token(begin[word.size()])) return broken();
+    ++token_;
+    return true;
+}
+
+bool Walk::flag(bool& out) {
+    out = peek() == 't';
+    return word(out ? "true" : "false");
+}
+
+bool Walk::null_value() {
+    return word("null");
+}
+
+bool Walk::ignore(std::size_t depth) {
     if (depth > deepest_nesting)
         return spoil("record.depth", offset(),
                      fmt::format("the record nests deeper than {}", deepest_nesting));
-    json::json_type type{};
-    if (!type_of(value, type)) return false;
-    switch (type) {
-        case json::json_type::object: {
-            json::object object;
-            return ok(value.get_object().get(object)) &&
-                   each_key(object,
-                            [&](std::string_view, json::value& child) { return ignore(child, depth + 1); });
-        }
-        case json::json_type::array: {
-            json::array array;
-            return ok(value.get_array().get(array)) &&
-                   each_item(array, [&](json::value& child) { return ignore(child, depth + 1); });
-        }
-        case json::json_type::string: {
-            std::string_view text;
-            return string(value, text);
-        }
-        case json::json_type::number: {
-            double number = 0;
-            return ok(value.get_double().get(number));
-        }
-        case json::json_type::boolean: {
-            bool flag = false;
-            return ok(value.get_bool().get(flag));
-        }
-        case json::json_type::null: {
-            bool null = false;
-            return is_null(value, null);
-        }
+    std::string_view text;
+    double number_there = 0;
+    bool flag_there = false;
+    switch (peek()) {
+        case '{':
+            return each_key([&](std::string_view) { return ignore(depth + 1); });
+        case '[':
+            return each_item([&](std::uint32_t) { return ignore(depth + 1); });
+        case '"':
+            return text_value(text);
+        case 't':
+        case 'f':
+            return flag(flag_there);
+        case 'n':
+            return null_value();
+        default:
+            return at_number() ? number(number_there) : broken();
     }
-    return ok(simdjson::TAPE_ERROR);
 }
 
-std::uint64_t Walk::offset_of(json::value& value) const {
-    return static_cast<std::uint64_t>(value.raw_json_token().data() - buffer_.data());
+// Nothing is checked but what the search itself rests on: all of it is once it is read.
+bool Walk::look_ahead(std::string_view key, std::string_view& text) {
+    for (Token t = token_ + 1; text_[t[0]] == '"' && text_[t[1]] == ':'; ++t) {
+        std::string_view name = between_quotes(text_ + t[0], text_ + t[1]);
+        if (has_escapes_ && !unescape(name)) return false;
+        t += 2;
+        if (name == key) {
+            if (text_[*t] != '"') return false;
+            text = between_quotes(text_ + t[0], text_ + t[1]);
+            return !has_escapes_ || unescape(text);
+        }
+        pass_value(t);
+        if (text_[*t] != ',') return false;
+    }
+    return false;
 }
 
-bool Walk::once(std::uint64_t object, std::uint32_t key) {
-    std::uint64_t& seen = key >= key_first ? seen_keys_[key - key_first] : seen_slots_[key];
-    if (seen == object)
-        return spoil("record.key", offset(), "the same key stands twice in this object; keep one of them");
-    seen = object;
-    return true;
+void Walk::pass_value(Token& token) const {
+    std::size_t depth = 0;
+    do {
+        const char first = text_[*token];
+        if (*token == size_) return;
+        if (first == '{' || first == '[')
+            ++depth;
+        else if (depth > 0 && (first == '}' || first == ']'))
+            --depth;
+        ++token;
+    } while (depth > 0);
+}
+
+bool Walk::twice() {
+    return spoil("record.key", offset(), "the same key stands twice in this object; keep one of them");
 }
 
 bool Walk::spoil(const char* code, std::uint64_t offset, std::string reason) {
-    return spoil_at(path.pointer(), code, offset, std::move(reason));
+    return spoil_at(path_.pointer(text()), code, offset, std::move(reason));
 }
 bool Walk::spoil_at(std::string pointer, const char* code, std::uint64_t offset, std::string reason) {
     if (!spoiled_)
@@ -167,7 +288,7 @@ bool Walk::spoil_at(std::string pointer, const char* code, std::uint64_t offset,
     return false;
 }
 void Walk::set_aside(const char* code, std::uint64_t offset, std::string reason) {
-    set_aside_at(path.pointer(), code, offset, std::move(reason));
+    set_aside_at(path_.pointer(text()), code, offset, std::move(reason));
 }
 void Walk::set_aside_at(std::string pointer, const char* code, std::uint64_t offset, std::string reason) {
     set_aside_->push_back({code, std::move(pointer), offset, std::move(reason)});

@@ -1,6 +1,7 @@
 // The record reader against a slow one, written from the rules over a whole document in memory: both must
 // accept and refuse the same texts. Some of the texts are a published suite's (json_suite/README.md), whose
 // own word on each case is the outside judge.
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <nlohmann/json.hpp>
@@ -174,6 +175,58 @@ TEST_CASE("records with anything in place of any value are accepted and refused 
     }
     CHECK(tally.accepted > 1000);
     CHECK(tally.refused > 1000);
+}
+
+TEST_CASE("numbers are read as nlohmann/json reads them, however they are written") {
+    RecordReader reader(policy);
+    Episode episode;
+    std::vector<Spoiled> set_aside;
+    std::mt19937 random(20261129);
+    const auto digits = [&random](unsigned most) {
+        std::string text;
+        for (unsigned n = random() % most; n > 0; --n) text += static_cast<char>('0' + random() % 10);
+        return text;
+    };
+    const json record = base_record();
+    const auto kind = std::find_if(policy.event_kinds.begin(), policy.event_kinds.end(),
+                                   [](const EventKind& k) { return k.name == "dressing_change"; });
+    const auto slot =
+        static_cast<std::uint32_t>(std::find_if(kind->attributes.begin(), kind->attributes.end(),
+                                                [](const Attribute& a) { return a.name == "dry_time"; }) -
+                                   kind->attributes.begin());
+    const Type& type = kind->attributes[slot].type;
+    std::string text = record.dump();
+    const std::size_t at = text.find("\"dry_time\":120") + 11;
+    std::size_t length = 3;
+    int used = 0, refused = 0, no_number = 0;
+    for (int i = 0; i < 20'000; ++i) {
+        std::string number = (random() % 8 == 0 ? "-" : "") + digits(random() % 4 == 0 ? 22 : 5);
+        if (random() % 2 == 0) number += "." + digits(random() % 4 == 0 ? 22 : 4);
+        if (random() % 6 == 0) number += (random() % 2 == 0 ? "e" : "E+") + digits(3);
+        text.replace(at, length, number);
+        length = number.size();
+        INFO(number);
+        const bool good = reader.read(text, episode, set_aside) == nullptr;
+        const json expected = json::parse(number, nullptr, false);
+        CHECK(good == expected.is_number());
+        if (!good || !expected.is_number()) {
+            ++no_number;
+            continue;
+        }
+        const auto grains = grains_from_number(expected.get<double>(), *find_unit("s"));
+        const Value& value = episode.value(episode.events[1], slot);
+        const bool fits = grains && *grains >= type.low && *grains <= type.high;
+        CHECK((value.state == Known::known) == fits);
+        if (fits) CHECK(value.number == *grains);
+        ++(fits ? used : refused);
+    }
+    // Of a number of twenty decimals a reader of JSON may keep what is left of 2^64.
+    text.replace(at, length, "0.95000000000000000000");
+    CHECK(reader.read(text, episode, set_aside) == nullptr);
+    CHECK(episode.value(episode.events[1], slot).number == 950'000);
+    CHECK(used > 2000);
+    CHECK(refused > 2000);
+    CHECK(no_number > 2000);
 }
 
 namespace {

@@ -42,7 +42,10 @@ struct Read {
         FAIL("no such attribute: " << name);
         return {};
     }
-    std::string text_of(std::uint32_t text) const { return text == none ? "-" : episode.texts.at(text); }
+    std::string text_of(std::uint32_t text) const {
+        REQUIRE((text == none || text < episode.texts.size()));
+        return text == none ? "-" : std::string(episode.texts[text]);
+    }
 
     RecordReader reader;
     Episode episode;

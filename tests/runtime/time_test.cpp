@@ -2,8 +2,10 @@
 
 #include <catch2/catch.hpp>
 #include <limits>
+#include <random>
 #include <string>
 
+#include "runtime/instant_reader.hpp"
 #include "runtime/zone_rule.hpp"
 
 using namespace linelaw::runtime;
@@ -160,6 +162,32 @@ TEST_CASE("RFC 3339 instants are read to the microsecond") {
     CHECK(instant("1990-12-31T23:59:60Z") == instant("1991-01-01T00:00:00Z"));
     CHECK(instant("1990-12-31T15:59:60-08:00") == instant("1991-01-01T00:00:00Z"));
     CHECK(instant("1937-01-01T12:00:27.87+00:20") == instant("1937-01-01T11:40:27.87Z"));
+}
+
+TEST_CASE("instants read one after another are what each is by itself") {
+    InstantReader reader;
+    std::mt19937 random(20261129);
+    const std::string bytes = "0123456789:-+.TtZz 6";
+    std::string text = "2026-03-02T10:15:00-04:00";
+    int instants = 0;
+    for (int i = 0; i < 200'000; ++i) {
+        const std::string before = text;
+        // Another time of the same day; now and then one byte wrong, or another day, or another form.
+        text[11] = static_cast<char>('0' + random() % 3);
+        for (const std::size_t at : {12U, 14U, 15U, 17U, 18U})
+            text[at] = static_cast<char>('0' + random() % 7);
+        if (random() % 3 == 0) text[random() % text.size()] = bytes[random() % bytes.size()];
+        if (random() % 50 == 0) text.erase(19, 1);
+        if (random() % 50 == 0) text.insert(19, random() % 2 == 0 ? ".5" : ".1234");
+        INFO(text);
+        const auto read = reader.read(text);
+        CHECK(read == read_instant(text));
+        instants += read ? 1 : 0;
+        if (!read || random() % 4 == 0)
+            text = i % 2 == 0 ? "2026-03-02T10:15:00-04:00" : "2026-11-01T23:59:60Z";
+        if (text.size() < 20) text = before;
+    }
+    CHECK(instants > 20'000);
 }
 
 TEST_CASE("what is no RFC 3339 instant is refused") {
