@@ -1,5 +1,6 @@
 // `compare` and `check --together` as programs.
 #include <catch2/catch.hpp>
+#include <filesystem>
 #include <nlohmann/json.hpp>
 
 #include "tests/compiler/analysis/texts.hpp"
@@ -103,4 +104,19 @@ TEST_CASE("check --together finds what two guidelines that are sound alone disag
     CHECK(ran.output.find("`hicpac: set.continuous` and `ins: set.nutrition`") != std::string::npos);
     CHECK(ran.output.find("baseline/ins.linelaw:") != std::string::npos);
     CHECK(ran.output.find("redundant.clause") == std::string::npos);
+}
+
+// Written for the engine, they hold every construct, and many that no policy here has.
+TEST_CASE("the policies of the conformance vectors are checked to the end, and no fault of ours is found") {
+    std::size_t checked = 0;
+    const std::filesystem::path vectors = std::string(LINELAW_SOURCE_DIR) + "/tests/conformance/vectors";
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(vectors)) {
+        if (entry.path().extension() != ".linelaw") continue;
+        const Ran ran = run("PROGRAM check " + entry.path().string());
+        INFO(entry.path() << "\n" << ran.output);
+        CHECK((ran.status == 0 || ran.status == 1));
+        CHECK(ran.output.find("(internal.") == std::string::npos);
+        ++checked;
+    }
+    CHECK(checked > 15);
 }
