@@ -262,6 +262,7 @@ Tally Tallier::fresh() const {
 }
 
 Tally Tallier::take() {
+    month_ = {};
     return std::exchange(tally_, fresh());
 }
 
@@ -270,9 +271,14 @@ Group& Tallier::ready(Group& group) const {
     return group;
 }
 
-std::int32_t Tallier::month_of(Instant t) const {
-    const CivilDate date = zone_.date_of(t);
-    return date.year * 12 + date.month - 1;
+// Most instants lie in the month that was asked for before.
+const Tallier::Month& Tallier::month_at(Instant t) {
+    if (month_.group == nullptr || t < month_.begin || t >= month_.end) {
+        const CivilDate date = zone_.date_of(t);
+        month_ = {zone_.begin_of({date.year, date.month, 1}), zone_.begin_of(next_month(date)),
+                  &ready(tally_.by_month[date.year * 12 + date.month - 1])};
+    }
+    return month_;
 }
 
 std::vector<Group*> Tallier::groups_of(const Episode& episode) {
@@ -324,7 +330,7 @@ void Tallier::add_opportunities(const std::vector<Opportunity>& opportunities,
             count(*group);
             group->counts[item].overdue_s += overdue;
         }
-        count(ready(tally_.by_month[month_of(when)]));
+        count(*month_at(when).group);
         if (overdue == 0) continue;
         for_each_month(*o.limit, *o.closed, [&](Group& month, Instant from, Instant until) {
             month.counts[item].overdue_s += whole_seconds(until - from);
@@ -348,9 +354,9 @@ void Tallier::add_times(const std::vector<Stretch>& stretches, const std::vector
 template <typename F>
 void Tallier::for_each_month(Instant from, Instant until, F&& piece) {
     while (from < until) {
-        const CivilDate date = zone_.date_of(from);
-        const Instant end = std::min(until, zone_.begin_of(next_month(date)));
-        piece(ready(tally_.by_month[date.year * 12 + date.month - 1]), from, end);
+        const Month& month = month_at(from);
+        const Instant end = std::min(until, month.end);
+        piece(*month.group, from, end);
         from = end;
     }
 }

@@ -184,7 +184,12 @@ class Tallier {
 
   private:
     Tally fresh() const;
-    std::int32_t month_of(Instant t) const;
+    struct Month {
+        Instant begin = 0;
+        Instant end = 0;
+        Group* group = nullptr;  // in the tally
+    };
+    const Month& month_at(Instant t);
     template <typename F>
     void for_each_month(Instant from, Instant until, F&& piece);
     std::vector<Group*> groups_of(const Episode& episode);
@@ -204,6 +209,7 @@ class Tallier {
     FindingWriter writer_;
     std::optional<NearestFinder> nearest_;
     Tally tally_;
+    Month month_;
 };
 
 }  // namespace linelaw::runtime

@@ -159,11 +159,25 @@ bool read_offset(std::string_view text, std::int64_t& offset) {
 struct Zone::Table {
     std::string name;
     std::vector<OffsetChange> changes;  // the first begins before all time; neighbours differ in offset
+    // Which of them holds as each slot of time begins, from 1900 on: asked at every instant, a search is
+    // slow.
+    std::vector<std::size_t> slots;
+    static constexpr int slot_bits = 43;  // of microseconds: 102 days
+    static constexpr Instant first_slot = -25'567 * microseconds_per_day;
 
+    Table(std::string name_, std::vector<OffsetChange> changes_)
+        : name(std::move(name_)), changes(std::move(changes_)), slots{0} {
+        slots[0] = index_at(first_slot);
+        for (Instant t = first_slot; t < changes.back().begin;) {
+            t += Instant{1} << slot_bits;
+            slots.push_back(index_at(t));
+        }
+    }
     std::size_t index_at(Instant t) const {
-        const auto after = std::upper_bound(changes.begin(), changes.end(), t,
-                                            [](Instant i, const OffsetChange& c) { return i < c.begin; });
-        return static_cast<std::size_t>(after - changes.begin()) - 1;
+        const auto slot = t < first_slot ? 0 : static_cast<std::size_t>((t - first_slot) >> slot_bits);
+        std::size_t i = t < first_slot ? 0 : slots[std::min(slot, slots.size() - 1)];
+        while (i + 1 < changes.size() && changes[i + 1].begin <= t) ++i;
+        return i;
     }
     Instant end_of(std::size_t i) const {
         return i + 1 < changes.size() ? changes[i + 1].begin : std::numeric_limits<Instant>::max();
@@ -173,20 +187,15 @@ struct Zone::Table {
 Zone::Zone(std::shared_ptr<const Table> table) : table_(std::move(table)) {}
 
 Zone Zone::utc() {
-    auto table = std::make_shared<Table>();
-    table->name = "UTC";
-    table->changes = {{std::numeric_limits<Instant>::min(), 0}};
-    return Zone(std::move(table));
+    return Zone(
+        std::make_shared<Table>("UTC", std::vector<OffsetChange>{{std::numeric_limits<Instant>::min(), 0}}));
 }
 
 std::optional<Zone> Zone::find(std::string_view name) {
     if (name == "UTC") return utc();
     try {
         const date::time_zone* zone = date::locate_zone(std::string(name));
-        auto table = std::make_shared<Table>();
-        table->name = name;
-        table->changes = all_changes(*zone);
-        return Zone(std::move(table));
+        return Zone(std::make_shared<Table>(std::string(name), all_changes(*zone)));
     } catch (const std::exception&) {  // unknown to the database, or no database
         return std::nullopt;
     }
