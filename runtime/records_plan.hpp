@@ -79,13 +79,13 @@ class NameTable {
         }
         return taken(slots_[*guess], guess);
     }
-    // Whether the guess is right of a key whose first byte is there, and a quotation mark and a colon behind
-    // it.
+    // Whether the guess is right of a key that begins there, with a quotation mark and a colon behind it. The
+    // text needs the room of a Name and two bytes more.
     bool take_guess(const char* key, Guess& guess, std::string_view& name, std::uint32_t& number) {
         Slot& slot = slots_[*guess];
         const std::size_t size = slot.name.text.size();
-        if (key[size] != '"' || key[size + 1] != ':' || !same(words_of(key, size), slot.name.words) ||
-            size > name_room)
+        if (size > name_room || key[size] != '"' || key[size + 1] != ':' ||
+            !same(words_of(key, size), slot.name.words))
             return false;
         name = slot.name.text;
         number = taken(slot, guess);

@@ -8,6 +8,7 @@
 #include <string>
 
 #include "runtime/fault_words.hpp"
+#include "runtime/records_plan.hpp"
 #include "sample_policy.hpp"
 
 using namespace linelaw::runtime;
@@ -585,6 +586,25 @@ TEST_CASE("null is undocumented, not set aside") {
     r["events"] = nullptr;
     CHECK_FALSE(Read(r).spoiled);
     CHECK(Read(r).set_aside.empty());
+}
+
+TEST_CASE("a long name is found among names that begin alike, and is not looked for behind a record's end") {
+    const std::string same(40, 'n');
+    const std::string longest(300, 'n');  // longer than what may be read behind a record
+    records::NameTable names;
+    REQUIRE(names.add(same + "a", 1));
+    REQUIRE(names.add(same + "b", 2));
+    REQUIRE(names.add(longest, 3));
+    CHECK_FALSE(names.add(longest, 4));
+    CHECK(names.find(same + "a") == 1);
+    CHECK(names.find(same + "c") == none);
+    records::NameTable::Guess guess = names.guess_first();
+    CHECK(names.find(longest, guess) == 3);
+    guess = names.guess_first();  // now the longest one
+    const std::vector<char> text(records::name_room + 2, 'n');
+    std::string_view name;
+    std::uint32_t number = none;
+    CHECK_FALSE(names.take_guess(text.data(), guess, name, number));
 }
 
 TEST_CASE("texts and keys are equal where their indexes are") {
