@@ -589,15 +589,17 @@ TEST_CASE("null is undocumented, not set aside") {
 }
 
 TEST_CASE("a long name is found among names that begin alike, and is not looked for behind a record's end") {
-    const std::string same(40, 'n');
+    const std::string one = std::string(40, 'n') + "a";
+    const std::string other = std::string(40, 'n') + "b";
+    const std::string unknown = std::string(40, 'n') + "c";
     const std::string longest(300, 'n');  // longer than what may be read behind a record
     records::NameTable names;
-    REQUIRE(names.add(same + "a", 1));
-    REQUIRE(names.add(same + "b", 2));
+    REQUIRE(names.add(one, 1));
+    REQUIRE(names.add(other, 2));
     REQUIRE(names.add(longest, 3));
     CHECK_FALSE(names.add(longest, 4));
-    CHECK(names.find(same + "a") == 1);
-    CHECK(names.find(same + "c") == none);
+    CHECK(names.find(one) == 1);
+    CHECK(names.find(unknown) == none);
     records::NameTable::Guess guess = names.guess_first();
     CHECK(names.find(longest, guess) == 3);
     guess = names.guess_first();  // now the longest one
