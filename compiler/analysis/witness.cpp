@@ -12,7 +12,6 @@ namespace linelaw::compiler::analysis {
 
 using runtime::ClauseId;
 using runtime::EventKindId;
-using runtime::none;
 
 namespace {
 
