@@ -176,7 +176,8 @@ std::string Words::events(const Events& events) const {
 std::string Words::part(PartKindId kind, std::uint32_t part, const Episode& episode) const {
     const PartKind& k = policy_->part_kinds[kind];
     if (k.count_slot != none) return fmt::format("{} {}", name(k.name), part);
-    return fmt::format("{} {}", name(k.name), part < episode.texts.size() ? episode.texts[part] : std::string_view());
+    return fmt::format("{} {}", name(k.name),
+                       part < episode.texts.size() ? episode.texts[part] : std::string_view());
 }
 
 std::string Words::number(const Type& type, std::int64_t grains) {

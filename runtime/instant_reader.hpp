@@ -1,5 +1,5 @@
-// Instants read one after another, as a record's are: most share their day and their offset with the one
-// before.
+// Times of day, and instants read one after another, as a record's are: most share their day and their offset
+// with the one before.
 #pragma once
 
 #include <array>
@@ -12,13 +12,28 @@
 
 namespace linelaw::runtime {
 
+// "10:15" or "10:15:00" as microseconds from midnight; nothing where it is no time, or a leap second.
+inline std::optional<std::int64_t> read_time_of_day(std::string_view text) {
+    const auto two = [text](std::size_t i, int most) {
+        const int value = (text[i] - '0') * 10 + (text[i + 1] - '0');
+        const bool digits = text[i] >= '0' && text[i] <= '9' && text[i + 1] >= '0' && text[i + 1] <= '9';
+        return digits && value <= most ? value : -1;
+    };
+    if ((text.size() != 5 && text.size() != 8) || text[2] != ':') return std::nullopt;
+    const int hour = two(0, 23);
+    const int minute = two(3, 59);
+    const int second = text.size() == 5 ? 0 : text[5] == ':' ? two(6, 59) : -1;
+    if (hour < 0 || minute < 0 || second < 0) return std::nullopt;
+    return (hour * 3600 + minute * 60 + second) * microseconds_per_second;
+}
+
 class InstantReader {
   public:
     // The same answer as read_instant's, which is asked where the day or the offset is another one.
     std::optional<Instant> read(std::string_view text) {
         if (!like_the_one_before(text)) return read_and_keep(text);
-        const auto clock = seconds_of_day(text.data() + time_at);
-        return clock ? std::optional(midnight_ + *clock * microseconds_per_second) : read_instant(text);
+        const auto time = time_of_day(text);
+        return time ? std::optional(midnight_ + *time) : read_instant(text);
     }
 
   private:
@@ -40,27 +55,17 @@ class InstantReader {
                 differ(offset_at, std::uint32_t{}) | differ(whole - 4, std::uint32_t{})) == 0;
     }
 
-    // "10:15:00"; nothing where it is no time, or a leap second.
-    static std::optional<std::int64_t> seconds_of_day(const char* p) {
-        const auto two = [p](std::size_t i) -> unsigned {
-            const auto tens = static_cast<unsigned char>(p[i] - '0');
-            const auto ones = static_cast<unsigned char>(p[i + 1] - '0');
-            return tens <= 9 && ones <= 9 ? tens * 10U + ones : 99U;
-        };
-        const unsigned hour = two(0);
-        const unsigned minute = two(3);
-        const unsigned second = two(6);
-        if (hour > 23 || minute > 59 || second > 59 || p[2] != ':' || p[5] != ':') return std::nullopt;
-        return hour * 3600 + minute * 60 + second;
+    static std::optional<std::int64_t> time_of_day(std::string_view text) {
+        return read_time_of_day({text.data() + time_at, offset_at - time_at});
     }
 
     std::optional<Instant> read_and_keep(std::string_view text) {
         const auto instant = read_instant(text);
         if (!instant || text.size() != whole) return instant;
-        const auto clock = seconds_of_day(text.data() + time_at);
-        if (!clock || text[offset_at] == '.') return instant;
+        const auto time = time_of_day(text);
+        if (!time || text[offset_at] == '.') return instant;
         text.copy(kept_.data(), whole);
-        midnight_ = *instant - *clock * microseconds_per_second;
+        midnight_ = *instant - *time;
         return instant;
     }
 

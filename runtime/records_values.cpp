@@ -12,20 +12,6 @@ namespace {
 constexpr std::string_view how_to_write_instants =
     "write it as in 2026-03-02T10:15:00-04:00 (RFC 3339), or without the offset for the policy's own zone";
 
-std::optional<std::int64_t> read_time_of_day(std::string_view text) {
-    const auto two = [text](std::size_t i, int most) {
-        const int value = (text[i] - '0') * 10 + (text[i + 1] - '0');
-        const bool digits = text[i] >= '0' && text[i] <= '9' && text[i + 1] >= '0' && text[i + 1] <= '9';
-        return digits && value <= most ? value : -1;
-    };
-    if ((text.size() != 5 && text.size() != 8) || text[2] != ':') return std::nullopt;
-    const int hour = two(0, 23);
-    const int minute = two(3, 59);
-    const int second = text.size() == 5 ? 0 : text[5] == ':' ? two(6, 59) : -1;
-    if (hour < 0 || minute < 0 || second < 0) return std::nullopt;
-    return (hour * 3600 + minute * 60 + second) * microseconds_per_second;
-}
-
 struct AgeUnitNames {
     Age::Unit unit;
     std::string_view ucum;

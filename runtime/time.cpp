@@ -159,8 +159,7 @@ bool read_offset(std::string_view text, std::int64_t& offset) {
 struct Zone::Table {
     std::string name;
     std::vector<OffsetChange> changes;  // the first begins before all time; neighbours differ in offset
-    // Which of them holds as each slot of time begins, from 1900 on: asked at every instant, a search is
-    // slow.
+    // Which of them holds as each slot of time begins, from 1900 on: quicker than a search each time.
     std::vector<std::size_t> slots;
     static constexpr int slot_bits = 43;  // of microseconds: 102 days
     static constexpr Instant first_slot = -25'567 * microseconds_per_day;
