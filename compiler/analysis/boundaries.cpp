@@ -127,9 +127,7 @@ void find_boundary_gaps(Workspace& work) {
     std::map<Bucket, std::vector<Side>> buckets;
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
         const runtime::Clause& clause = work.clause(c);
-        std::vector<EventKindId> hands = kinds_in(clause.trigger.events);
-        if (hands.empty()) hands.push_back(none);
-        for (const EventKindId kind : hands) {
+        for (const EventKindId kind : hands_of(clause)) {
             const Node applies = work.applies(c, kind).yes;
             const std::vector<bool>& support = work.diagrams.support(applies);
             for (std::uint32_t v = 0; v < support.size(); ++v) {
