@@ -10,8 +10,7 @@ namespace linelaw::runtime::engine {
 bool Judging::of_subject(EventKindId kind, std::uint32_t event, const Subject& subject) const {
     if (subject.part == none) return true;
     if (plan_.part_of_kind[kind] != history_->parts()[subject.part].kind) return true;
-    const PartIndex part = history_->part_of(event);
-    return part == subject.part || part == ambiguous;
+    return history_->part_of(event) == subject.part || history_->may_be_of(event, subject.part);
 }
 
 void Judging::at_trigger_events(const Subject& subject) {

@@ -206,6 +206,10 @@ bool History::there_at(PartIndex index, std::uint32_t event) const {
            (part.ended_by == none || group_of_[part.ended_by] >= group);
 }
 
+bool History::may_be_of(std::uint32_t event, PartIndex part) const {
+    return part_of_[event] == ambiguous && there_at(part, event);
+}
+
 PartIndex History::ancestor(PartIndex part, PartKindId kind) const {
     while (part < ambiguous && parts_[part].kind != kind) part = parts_[part].parent;
     return part < ambiguous ? part : none;
@@ -247,7 +251,7 @@ Truth History::in_part(PatternId id, const Match& match, PartIndex scope) const 
     if (plan_.part_of_kind[pattern.kind] != parts_[scope].kind) return truth();
     const PartIndex part = part_of_[match.event];
     if (part == scope) return truth();
-    if (part != ambiguous || !there_at(scope, match.event)) return Truth::no;
+    if (!may_be_of(match.event, scope)) return Truth::no;
     // If it is this part's, then what its `where` asks of the part is asked of this one.
     return (pattern.where == none ? match.truth : ask_where(id, match.event, scope)) & Truth::unknown;
 }

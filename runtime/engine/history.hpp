@@ -75,6 +75,8 @@ class History {
     const std::vector<std::uint32_t>& events_of(EventKindId kind) const { return of_kind_[kind]; }
     const std::vector<Part>& parts() const { return parts_; }
     PartIndex part_of(std::uint32_t event) const { return part_of_[event]; }
+    // Whether the event could be several parts', this one among them.
+    bool may_be_of(std::uint32_t event, PartIndex part) const;
     // Of counted parts, where the count is not known.
     bool count_known(PartKindId kind) const;
     Truth count_unknown_because(PartKindId kind) const;
