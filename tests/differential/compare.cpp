@@ -1,6 +1,7 @@
 #include "tests/differential/compare.hpp"
 
 #include <algorithm>
+#include <iterator>
 #include <stdexcept>
 #include <tuple>
 
@@ -69,6 +70,13 @@ std::pair<std::vector<Row>, std::vector<Row>> Pair::due_and_finished(const json&
     return out;
 }
 
+std::vector<Row> only_in(const std::vector<Row>& rows, const std::vector<Row>& others) {
+    std::vector<Row> out;
+    std::set_difference(rows.begin(), rows.end(), others.begin(), others.end(), std::back_inserter(out),
+                        less);
+    return out;
+}
+
 namespace {
 
 // Whether the draft compiles and its answers on the record differ.
@@ -120,11 +128,9 @@ void drop_dangling(PolicyDraft& draft) {
                       c.lines.end());
 }
 
-std::string only_differing(const std::vector<Row>& mine, const std::vector<Row>& theirs) {
+std::string lines_only_in(const std::vector<Row>& rows, const std::vector<Row>& others) {
     std::string out;
-    for (const Row& r : mine)
-        if (std::none_of(theirs.begin(), theirs.end(), [&r](const Row& o) { return same(r, o); }))
-            out += "  " + show(r) + "\n";
+    for (const Row& r : only_in(rows, others)) out += "  " + show(r) + "\n";
     return out;
 }
 
@@ -156,8 +162,8 @@ std::string shrink(PolicyDraft draft, json record) {
     Pair pair(draft);
     const auto answers = pair.ask(record);
     return draft.text() + "\n---- record\n" + record.dump(1) + "\n---- literal, not engine\n" +
-           only_differing(answers.literal, answers.engine) + "---- engine, not literal\n" +
-           only_differing(answers.engine, answers.literal) +
+           lines_only_in(answers.literal, answers.engine) + "---- engine, not literal\n" +
+           lines_only_in(answers.engine, answers.literal) +
            (answers.failure.empty() ? "" : "---- failure\n" + answers.failure + "\n");
 }
 

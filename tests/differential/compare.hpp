@@ -38,6 +38,8 @@ class Pair {
 bool same(const Row& a, const Row& b);
 bool less(const Row& a, const Row& b);
 bool same(const std::vector<Row>& a, const std::vector<Row>& b);
+// Of sorted rows: those that the others have not, or have less often.
+std::vector<Row> only_in(const std::vector<Row>& rows, const std::vector<Row>& others);
 
 // The smallest policy and record found that still differ, and both answers, as one text. `differ` says
 // whether a draft and a record still do.

@@ -1,6 +1,7 @@
 #include "tests/differential/ladders.hpp"
 
 #include <algorithm>
+#include <tuple>
 
 namespace linelaw::literal {
 
@@ -183,9 +184,10 @@ std::vector<Row> climb(const Book& book, const Record& record, const EscalationI
     std::stable_sort(starts.begin(), starts.end(), [&place](const Start& a, const Start& b) {
         if (a.at != b.at) return a.at < b.at;
         if (a.clause != b.clause) return a.clause < b.clause;
-        // "its first event in the record's": one that an event started comes before one that a limit did.
         if (a.part != b.part) return place(a.part) < place(b.part);
-        return a.event != nullptr && b.event == nullptr;
+        // "its first event in the record's": one that an event started comes before one that a limit did.
+        if (a.event == nullptr || b.event == nullptr) return a.event != nullptr && b.event == nullptr;
+        return std::tie(a.event->position, a.event->order) < std::tie(b.event->position, b.event->order);
     });
     std::vector<Row> out;
     std::optional<Instant> open_until;

@@ -61,10 +61,7 @@ std::optional<std::string> cut_into_editions(Pair& pair, const json& record, con
     std::string out =
         "cut into two editions after " + std::to_string(days_in) + " days it gives another answer";
     const auto only = [&](const std::vector<Row>& rows, const std::vector<Row>& others, const char* where) {
-        std::vector<Row> left;
-        std::set_difference(rows.begin(), rows.end(), others.begin(), others.end(), std::back_inserter(left),
-                            less);
-        for (const Row& r : left) out += "\n  only " + std::string(where) + ": " + show(r);
+        for (const Row& r : only_in(rows, others)) out += "\n  only " + std::string(where) + ": " + show(r);
     };
     only(uncut, cut, "uncut");
     only(cut, uncut, "cut");
