@@ -1,5 +1,6 @@
 #include "runtime/findings_inputs.hpp"
 
+#include <fmt/compile.h>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -103,8 +104,9 @@ class Collector {
         const Attribute& attribute = policy_.event_kinds[event.kind].attributes[slot];
         input.type = &attribute.type;
         input.value = episode_.value(event, slot);
-        input.pointer = (event.pointer == none ? "/line" : fmt::format("/events/{}", event.pointer)) + "/" +
-                        attribute.name;
+        input.pointer =
+            (event.pointer == none ? "/line" : fmt::format(FMT_COMPILE("/events/{}"), event.pointer)) + "/" +
+            attribute.name;
     }
 
     void line_attribute(std::uint32_t slot) {
@@ -139,7 +141,7 @@ class Collector {
                 input.value.state = Known::set_aside;
                 return;
             case Age::Given::completed:
-                input.text = fmt::format("{} {} at insertion", episode_.age.completed,
+                input.text = fmt::format(FMT_COMPILE("{} {} at insertion"), episode_.age.completed,
                                          units[static_cast<std::size_t>(episode_.age.unit)]);
                 break;
             case Age::Given::birth_date: {
@@ -147,8 +149,8 @@ class Collector {
                 const CivilDate birth = episode_.age.birth;
                 std::int32_t months = (today.year - birth.year) * 12 + today.month - birth.month;
                 if (today.day < birth.day) --months;
-                input.text =
-                    months < 24 ? fmt::format("{} months", months) : fmt::format("{} years", months / 12);
+                input.text = months < 24 ? fmt::format(FMT_COMPILE("{} months"), months)
+                                         : fmt::format(FMT_COMPILE("{} years"), months / 12);
                 input.pointer = "/patient/birth_date";
                 break;
             }
@@ -333,7 +335,7 @@ void read_demand(Collector& collector, const Clause& clause, const Episode& epis
 }  // namespace
 
 std::string pointer_of(const Policy& policy, const Event& event) {
-    if (event.pointer != none) return fmt::format("/events/{}", event.pointer);
+    if (event.pointer != none) return fmt::format(FMT_COMPILE("/events/{}"), event.pointer);
     if (event.kind == policy.insertion) return "/line/inserted_at";
     return event.kind == policy.removal ? "/line/removed_at" : "/line";
 }

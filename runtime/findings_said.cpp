@@ -1,5 +1,6 @@
 #include "runtime/findings_said.hpp"
 
+#include <fmt/compile.h>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -54,19 +55,21 @@ class Sayer {
 
     std::string at_least_every(const AtLeastEvery& d) {
         if (outcome_ == Outcome::early) return too_soon(d.events, *d.shortest);
-        const std::string lead = fmt::format("The {}{} was due by ", words_.events(d.events), of_part());
+        const std::string lead =
+            fmt::format(FMT_COMPILE("The {}{} was due by "), words_.events(d.events), of_part());
         return awaited(lead, d.every.calendar);
     }
 
     std::string within(const Clause& clause, const Within& d) {
         std::string lead;
         if (clause.trigger.kind == TriggerKind::once) {
-            lead = fmt::format("From {}, when {}, ", words_.when(o_.opened),
+            lead = fmt::format(FMT_COMPILE("From {}, when {}, "), words_.when(o_.opened),
                                turned(words_.condition(clause.trigger.once)));
         } else {
-            lead = fmt::format("After the {} {}, ", event_name(o_.opened_by), words_.on(o_.opened));
+            lead =
+                fmt::format(FMT_COMPILE("After the {} {}, "), event_name(o_.opened_by), words_.on(o_.opened));
         }
-        lead += fmt::format("{}{} was due by ", Words::a(words_.events(d.events)), of_part());
+        lead += fmt::format(FMT_COMPILE("{}{} was due by "), Words::a(words_.events(d.events)), of_part());
         const Span* span = std::get_if<Span>(&d.within);
         const Until* until = std::get_if<Until>(&d.within);
         return awaited(lead, (span != nullptr && span->calendar) ||
@@ -82,14 +85,15 @@ class Sayer {
         lead += words_.end(*o_.due, calendar);
         const bool past_due = o_.closed && *o_.closed > *o_.due;
         const bool graceful = grace && (past_due || outcome_ == Outcome::pending);
-        if (graceful) lead += fmt::format(" (with grace, by {})", words_.when_beside(limit, *o_.due));
+        if (graceful)
+            lead += fmt::format(FMT_COMPILE(" (with grace, by {})"), words_.when_beside(limit, *o_.due));
         const auto closed = [&] { return words_.at(*o_.closed, calendar ? *o_.due - 1 : *o_.due); };
         switch (outcome_) {
             case Outcome::met:
-                return fmt::format("{} and came {}, {}.", lead, past_due ? "within the grace" : "in time",
-                                   closed());
+                return fmt::format(FMT_COMPILE("{} and came {}, {}."), lead,
+                                   past_due ? "within the grace" : "in time", closed());
             case Outcome::late:
-                return fmt::format("{} and came {} {}, {}.", lead, Words::lasted(*lateness(o_)),
+                return fmt::format(FMT_COMPILE("{} and came {} {}, {}."), lead, Words::lasted(*lateness(o_)),
                                    grace ? "after that" : "late", closed());
             case Outcome::missed:
                 return lead + " and had not come " + when_given_up() + overdue() + ".";
@@ -109,35 +113,36 @@ class Sayer {
     }
     std::string when_ended() const {
         if (!o_.closed) return "";
-        return fmt::format("from {}{}", words_.when(*o_.closed),
+        return fmt::format(FMT_COMPILE("from {}{}"), words_.when(*o_.closed),
                            removed() ? ", when the line was removed" : "");
     }
     bool removed() const { return o_.closed && episode_.removed_at && *o_.closed == *episode_.removed_at; }
     std::string overdue() const {
         const auto late = lateness(o_);
-        return late && *late > 0 ? fmt::format(", {} past the limit", Words::lasted(*late)) : "";
+        return late && *late > 0 ? fmt::format(FMT_COMPILE(", {} past the limit"), Words::lasted(*late)) : "";
     }
     std::string recorded_until() const { return ", " + words_.on(horizon_); }
 
     std::string too_soon(const Events& events, const Span& shortest) {
         if (outcome_ == Outcome::not_assessable) return not_judged();
         if (!o_.closed)
-            return fmt::format("No further {} is in the record{}.", words_.events(events), recorded_until());
+            return fmt::format(FMT_COMPILE("No further {} is in the record{}."), words_.events(events),
+                               recorded_until());
         const Instant earliest = add(o_.opened, shortest, words_.zone());
-        const std::string lead =
-            fmt::format("The {}{} {} came {} after the one before, {}", words_.events(events), of_part(),
-                        words_.on(*o_.closed), Words::lasted(*o_.closed - o_.opened), words_.on(o_.opened));
+        const std::string lead = fmt::format(FMT_COMPILE("The {}{} {} came {} after the one before, {}"),
+                                             words_.events(events), of_part(), words_.on(*o_.closed),
+                                             Words::lasted(*o_.closed - o_.opened), words_.on(o_.opened));
         if (outcome_ != Outcome::early) return lead + ", which is not too soon.";
-        return fmt::format("{}; it was not to come within {}, that is before {}.", lead,
+        return fmt::format(FMT_COMPILE("{}; it was not to come within {}, that is before {}."), lead,
                            Words::span(shortest), words_.when(earliest));
     }
 
     std::string each_period(const EachPeriod& d) {
         const std::string what = words_.events(d.events);
         const std::string asked =
-            d.times == 1 ? Words::a(what) : fmt::format("{} {} times", Words::a(what), d.times);
-        const std::string lead =
-            fmt::format("{}{} was asked for {}", Words::sentence_case(asked), of_part(), period(d.period));
+            d.times == 1 ? Words::a(what) : fmt::format(FMT_COMPILE("{} {} times"), Words::a(what), d.times);
+        const std::string lead = fmt::format(FMT_COMPILE("{}{} was asked for {}"),
+                                             Words::sentence_case(asked), of_part(), period(d.period));
         switch (outcome_) {
             case Outcome::met:
                 return lead + (d.times == 1 ? " and came" : " and came that often") +
@@ -155,16 +160,17 @@ class Sayer {
         const std::int64_t begin = words_.zone().time_of_day(o_.opened);
         for (const Shift& shift : policy_.shifts) {
             if (shift.from == begin && shift.edition == policy_.clauses[o_.item].edition) {
-                return fmt::format("in the {} shift of {}", Words::name(shift.name), words_.when(o_.opened));
+                return fmt::format(FMT_COMPILE("in the {} shift of {}"), Words::name(shift.name),
+                                   words_.when(o_.opened));
             }
         }
         return "in the shift of " + words_.when(o_.opened);
     }
 
     std::string either_side(const WithinEitherSide& d) {
-        const std::string lead =
-            fmt::format("At the {} {}, {} was asked for within {} before or after", event_name(o_.opened_by),
-                        words_.on(o_.opened), Words::a(words_.events(d.events)), Words::span(d.within));
+        const std::string lead = fmt::format(
+            FMT_COMPILE("At the {} {}, {} was asked for within {} before or after"), event_name(o_.opened_by),
+            words_.on(o_.opened), Words::a(words_.events(d.events)), Words::span(d.within));
         switch (outcome_) {
             case Outcome::met:
                 return lead + "; one was recorded" + at_answer() + ".";
@@ -184,8 +190,9 @@ class Sayer {
     }
 
     std::string have_had(const HaveHad& d) {
-        std::string lead = fmt::format("Before the {} {}, {} was asked for", event_name(o_.opened_by),
-                                       words_.on(o_.opened), Words::a(words_.events(d.events)));
+        std::string lead =
+            fmt::format(FMT_COMPILE("Before the {} {}, {} was asked for"), event_name(o_.opened_by),
+                        words_.on(o_.opened), Words::a(words_.events(d.events)));
         if (d.window.in_last) lead += " in the last " + Words::span(*d.window.in_last);
         if (!d.window.since.empty()) lead += " since the last " + words_.events(d.window.since);
         if (outcome_ == Outcome::met) return lead + "; one was recorded" + at_answer() + ".";
@@ -199,7 +206,7 @@ class Sayer {
         const std::string verdict = outcome_ == Outcome::met ? "which meets it" : "which does not meet it";
         const std::string recorded = recorded_values();
         if (recorded.empty()) return lead + (outcome_ == Outcome::met ? " It was met." : " It was not met.");
-        return fmt::format("{} Recorded: {}, {}.", lead, recorded, verdict);
+        return fmt::format(FMT_COMPILE("{} Recorded: {}, {}."), lead, recorded, verdict);
     }
     // The values that the demand reads, missing ones said to be missing.
     std::string recorded_values() const {
@@ -270,7 +277,7 @@ class Sayer {
             }
         }
         if (!missing.empty()) {
-            return fmt::format("{}{} {} not recorded: {}.", at_event(),
+            return fmt::format(FMT_COMPILE("{}{} {} not recorded: {}."), at_event(),
                                missing.size() == 1 ? "a step" : "steps", missing.size() == 1 ? "was" : "were",
                                list(missing));
         }
@@ -284,9 +291,10 @@ class Sayer {
     }
 
     std::string forbid(const Forbid& d) {
-        const std::string what = fmt::format(
-            "The {}{} {}", o_.opened_by == none ? words_.events(d.events) : event_name(o_.opened_by),
-            of_part(), words_.on(o_.opened));
+        const std::string what =
+            fmt::format(FMT_COMPILE("The {}{} {}"),
+                        o_.opened_by == none ? words_.events(d.events) : event_name(o_.opened_by), of_part(),
+                        words_.on(o_.opened));
         if (outcome_ == Outcome::not_assessable) return not_judged();
         if (outcome_ == Outcome::met) return what + " was allowed.";
         return what + " was not allowed" + not_allowed_where(d.events) + ".";
@@ -301,9 +309,10 @@ class Sayer {
 
     std::string at_most_times(const AtMostTimes& d) {
         if (outcome_ == Outcome::not_assessable) return not_judged();
-        return fmt::format("The {}{} {} was {} {} allowed in {}.", words_.events(d.events), of_part(),
-                           words_.on(o_.opened), outcome_ == Outcome::met ? "within the" : "beyond the",
-                           d.times, Words::span(d.in));
+        return fmt::format(FMT_COMPILE("The {}{} {} was {} {} allowed in {}."), words_.events(d.events),
+                           of_part(), words_.on(o_.opened),
+                           outcome_ == Outcome::met ? "within the" : "beyond the", d.times,
+                           Words::span(d.in));
     }
 
     // ---- ladders and bundles
@@ -315,16 +324,16 @@ class Sayer {
         std::vector<std::string> roles;
         for (const RoleId role : step.roles) roles.push_back(Words::name(policy_.roles[role]));
         const std::string lead =
-            fmt::format("{} Step {}, from {}: the {} was to be notified by ", ladder.sentence, o_.step + 1,
-                        words_.when(o_.opened), list(roles, " or "));
+            fmt::format(FMT_COMPILE("{} Step {}, from {}: the {} was to be notified by "), ladder.sentence,
+                        o_.step + 1, words_.when(o_.opened), list(roles, " or "));
         if (outcome_ == Outcome::not_assessable || !o_.due) return ladder.sentence + " " + not_judged();
         const std::string due = lead + words_.when_beside(*o_.due, o_.opened);
         switch (outcome_) {
             case Outcome::met:
                 return due + " and was, " + words_.at(o_.closed.value_or(o_.opened), o_.opened) + ".";
             case Outcome::late:
-                return fmt::format("{} and was {} late, {}.", due, Words::lasted(lateness(o_).value_or(0)),
-                                   words_.at(*o_.closed, o_.opened));
+                return fmt::format(FMT_COMPILE("{} and was {} late, {}."), due,
+                                   Words::lasted(lateness(o_).value_or(0)), words_.at(*o_.closed, o_.opened));
             case Outcome::missed:
                 return due + "; no notification was recorded.";
             case Outcome::no_longer_due:
@@ -335,8 +344,8 @@ class Sayer {
     }
     std::string hold(const Ladder& ladder, const LadderHold& hold) {
         const std::string lead =
-            fmt::format("{} From {} no new {} was to come until {}", ladder.sentence, words_.when(o_.opened),
-                        words_.events(hold.events), words_.events(hold.until));
+            fmt::format(FMT_COMPILE("{} From {} no new {} was to come until {}"), ladder.sentence,
+                        words_.when(o_.opened), words_.events(hold.events), words_.events(hold.until));
         switch (outcome_) {
             case Outcome::met:
                 return lead + "; none came.";
@@ -351,7 +360,7 @@ class Sayer {
 
     std::string bundle() {
         const Bundle& bundle = policy_.bundles[o_.item];
-        const std::string lead = fmt::format("{} ({}): ", bundle.title, bundle_time(bundle));
+        const std::string lead = fmt::format(FMT_COMPILE("{} ({}): "), bundle.title, bundle_time(bundle));
         switch (outcome_) {
             case Outcome::met:
                 return lead + "every clause that applied was kept.";
@@ -383,7 +392,8 @@ class Sayer {
             if (!is_in_bundle(policy_, o_, other, horizon_)) continue;
             if (against ? !counts_against(other.outcome) : other.outcome != Outcome::not_assessable) continue;
             std::string name = policy_.clauses[other.item].id;
-            name += fmt::format(" ({})", Words::name(outcome_names[static_cast<std::size_t>(other.outcome)]));
+            name += fmt::format(FMT_COMPILE(" ({})"),
+                                Words::name(outcome_names[static_cast<std::size_t>(other.outcome)]));
             if (std::find(names.begin(), names.end(), name) == names.end()) names.push_back(std::move(name));
         }
         return names.empty() ? "" : ": " + list(names);
@@ -410,9 +420,10 @@ class Sayer {
             why = "what happened before " + words_.when(*episode_.observed_from) + " is not in the record";
         }
         if (why.empty()) why = "what is recorded does not settle it";
-        const std::string where = o_.opened_by == none ? "From " + words_.when(o_.opened)
-                                                       : fmt::format("At the {} {}", event_name(o_.opened_by),
-                                                                     words_.on(o_.opened));
+        const std::string where =
+            o_.opened_by == none
+                ? "From " + words_.when(o_.opened)
+                : fmt::format(FMT_COMPILE("At the {} {}"), event_name(o_.opened_by), words_.on(o_.opened));
         return where + ", it could not be judged: " + why + ".";
     }
 
@@ -423,13 +434,14 @@ class Sayer {
             const Exception& exception = policy_.clauses[o_.item].exceptions[o_.exception];
             because = exception.because.empty() ? words_.condition(exception.condition) : exception.because;
         }
-        return fmt::format("This would be {}, but is excused{}.", outcome,
+        return fmt::format(FMT_COMPILE("This would be {}, but is excused{}."), outcome,
                            because.empty() ? "" : ": " + because);
     }
 
     std::string at_event() const {
         if (o_.opened_by == none) return Words::sentence_case(words_.on(o_.opened)) + ", ";
-        return fmt::format("At the {}{} {}, ", event_name(o_.opened_by), of_part(), words_.on(o_.opened));
+        return fmt::format(FMT_COMPILE("At the {}{} {}, "), event_name(o_.opened_by), of_part(),
+                           words_.on(o_.opened));
     }
     std::string event_name(std::uint32_t event) const {
         return event == none ? "event" : words_.event(episode_.events[event].kind);

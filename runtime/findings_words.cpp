@@ -1,5 +1,6 @@
 #include "runtime/findings_words.hpp"
 
+#include <fmt/compile.h>
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -18,14 +19,23 @@ constexpr std::int64_t microseconds_per_day = 24 * microseconds_per_hour;
 void append_counted(std::string& out, std::int64_t count, std::string_view one, std::string_view many) {
     if (count == 0) return;
     if (!out.empty()) out += ' ';
-    out += fmt::format("{} {}", count, count == 1 ? one : many);
+    out += fmt::format(FMT_COMPILE("{} {}"), count, count == 1 ? one : many);
 }
 
 std::string clock(std::int64_t time_of_day) {
     const std::int64_t seconds = time_of_day / microseconds_per_second;
-    const std::int64_t rest = seconds % 60;
-    const std::string minutes = fmt::format("{:02}:{:02}", seconds / 3600, seconds / 60 % 60);
-    return rest == 0 ? minutes : fmt::format("{}:{:02}", minutes, rest);
+    std::string out;
+    const auto put = [&out](std::int64_t two) {
+        out += static_cast<char>('0' + two / 10);
+        out += static_cast<char>('0' + two % 10);
+    };
+    put(seconds / 3600);
+    out += ':';
+    put(seconds / 60 % 60);
+    if (seconds % 60 == 0) return out;
+    out += ':';
+    put(seconds % 60);
+    return out;
 }
 
 std::string_view comparator_words(Comparator comparator) {
@@ -55,9 +65,11 @@ std::string decimal(std::int64_t value, std::int64_t divisor) {
     if (negative) scaled = -scaled;
     scaled = (scaled + divisor / 2) / divisor;
     const auto whole = static_cast<std::int64_t>(scaled / 1'000'000);
-    std::string fraction = fmt::format("{:0{}}", static_cast<std::int64_t>(scaled % 1'000'000), places);
+    std::string fraction =
+        fmt::format(FMT_COMPILE("{:0{}}"), static_cast<std::int64_t>(scaled % 1'000'000), places);
     fraction.erase(fraction.find_last_not_of('0') + 1);
-    return fmt::format("{}{}{}{}", negative ? "-" : "", whole, fraction.empty() ? "" : ".", fraction);
+    return fmt::format(FMT_COMPILE("{}{}{}{}"), negative ? "-" : "", whole, fraction.empty() ? "" : ".",
+                       fraction);
 }
 
 std::string join(const std::vector<std::string>& parts, std::string_view between, std::string_view last) {
@@ -72,13 +84,26 @@ std::string join(const std::vector<std::string>& parts, std::string_view between
 std::string age(const AgeConstant& constant) {
     constexpr std::array<std::string_view, 4> units = {"day", "week", "month", "year"};
     const std::string_view unit = units[static_cast<std::size_t>(constant.unit)];
-    return fmt::format("{} {}{}", constant.count, unit, constant.count == 1 ? "" : "s");
+    return fmt::format(FMT_COMPILE("{} {}{}"), constant.count, unit, constant.count == 1 ? "" : "s");
+}
+
+std::string event_words(const EventKind& kind) {
+    std::string title = kind.title.empty() ? Words::name(kind.name) : kind.title;
+    const auto is_upper = [&](std::size_t i) {
+        return i < title.size() && std::isupper(static_cast<unsigned char>(title[i])) != 0;
+    };
+    if (is_upper(0) && !is_upper(1)) {
+        title[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(title[0])));
+    }
+    return title;
 }
 
 }  // namespace
 
 Words::Words(const Policy& policy)
-    : policy_(&policy), zone_(Zone::find(policy.time_zone).value_or(Zone::utc())) {}
+    : policy_(&policy), zone_(Zone::find(policy.time_zone).value_or(Zone::utc())) {
+    for (const EventKind& kind : policy.event_kinds) events_.push_back(event_words(kind));
+}
 
 std::string Words::name(std::string_view identifier) {
     std::string out(identifier);
@@ -87,7 +112,7 @@ std::string Words::name(std::string_view identifier) {
 }
 
 std::string Words::date(CivilDate date) {
-    return fmt::format("{} {} {}", date.day, months[date.month - 1U], date.year);
+    return fmt::format(FMT_COMPILE("{} {} {}"), date.day, months[date.month - 1U], date.year);
 }
 
 std::string Words::lasted(std::int64_t microseconds) {
@@ -95,7 +120,7 @@ std::string Words::lasted(std::int64_t microseconds) {
     if (microseconds < microseconds_per_minute) {
         return microseconds < microseconds_per_second
                    ? "less than 1 s"
-                   : fmt::format("{} s", microseconds / microseconds_per_second);
+                   : fmt::format(FMT_COMPILE("{} s"), microseconds / microseconds_per_second);
     }
     const std::int64_t days = microseconds / microseconds_per_day;
     if (days >= 2) {
@@ -131,7 +156,7 @@ std::string Words::sentence_case(std::string text) {
 }
 
 std::string Words::when(Instant t) const {
-    return fmt::format("{} {}", date(zone_.date_of(t)), clock(zone_.time_of_day(t)));
+    return date(zone_.date_of(t)) + " " + clock(zone_.time_of_day(t));
 }
 
 std::string Words::when_beside(Instant t, Instant other) const {
@@ -139,7 +164,7 @@ std::string Words::when_beside(Instant t, Instant other) const {
 }
 
 std::string Words::on(Instant t) const {
-    return fmt::format("on {} at {}", date(zone_.date_of(t)), clock(zone_.time_of_day(t)));
+    return fmt::format(FMT_COMPILE("on {} at {}"), date(zone_.date_of(t)), clock(zone_.time_of_day(t)));
 }
 
 std::string Words::at(Instant t, Instant other) const {
@@ -151,16 +176,8 @@ std::string Words::end(Instant limit, bool calendar) const {
     return "the end of " + date(zone_.date_of(limit - 1));  // the limit is the midnight after it
 }
 
-std::string Words::event(EventKindId kind) const {
-    const EventKind& k = policy_->event_kinds[kind];
-    std::string title = k.title.empty() ? name(k.name) : k.title;
-    const auto is_upper = [&](std::size_t i) {
-        return i < title.size() && std::isupper(static_cast<unsigned char>(title[i])) != 0;
-    };
-    if (is_upper(0) && !is_upper(1)) {
-        title[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(title[0])));
-    }
-    return title;
+const std::string& Words::event(EventKindId kind) const {
+    return events_[kind];
 }
 
 std::string Words::events(const Events& events) const {
@@ -175,8 +192,8 @@ std::string Words::events(const Events& events) const {
 
 std::string Words::part(PartKindId kind, std::uint32_t part, const Episode& episode) const {
     const PartKind& k = policy_->part_kinds[kind];
-    if (k.count_slot != none) return fmt::format("{} {}", name(k.name), part);
-    return fmt::format("{} {}", name(k.name),
+    if (k.count_slot != none) return fmt::format(FMT_COMPILE("{} {}"), name(k.name), part);
+    return fmt::format(FMT_COMPILE("{} {}"), name(k.name),
                        part < episode.texts.size() ? episode.texts[part] : std::string_view());
 }
 
@@ -258,8 +275,13 @@ const Type* Words::type_of(ExpressionId id) const {
         policy_->expressions[id]);
 }
 
-std::string Words::condition(ExpressionId id) const {
-    return id == none ? "always" : expression(id, nullptr, 0);
+const std::string& Words::condition(ExpressionId id) const {
+    static const std::string always = "always";
+    if (id == none) return always;
+    if (conditions_.empty()) conditions_.resize(policy_->expressions.size());
+    std::string& kept = conditions_[id];
+    if (kept.empty()) kept = expression(id, nullptr, 0);
+    return kept;
 }
 
 std::string Words::expression(ExpressionId id, const Type* beside, int depth) const {
@@ -298,38 +320,42 @@ std::string Words::expression(ExpressionId id, const Type* beside, int depth) co
             [&](const TimeSince& e) { return "time since " + events(e.events); },
             [&](const CountOf& e) { return "count of " + events(e.events) + window(e.window); },
             [&](const SumOf& e) {
-                return fmt::format("sum of {} at each {}{}", name(policy_->fields[e.field]), event(e.event),
-                                   window(e.window));
+                return fmt::format(FMT_COMPILE("sum of {} at each {}{}"), name(policy_->fields[e.field]),
+                                   event(e.event), window(e.window));
             },
             [&](const DifferenceOf& e) {
-                return fmt::format("difference of {} and {}", sub(e.left), sub(e.right));
+                return fmt::format(FMT_COMPILE("difference of {} and {}"), sub(e.left), sub(e.right));
             },
             [&](const Change& e) {
                 constexpr std::array<std::string_view, 3> kinds = {"change", "rise", "fall"};
-                return fmt::format("{} in {} since {}", kinds[static_cast<std::size_t>(e.kind)],
+                return fmt::format(FMT_COMPILE("{} in {} since {}"), kinds[static_cast<std::size_t>(e.kind)],
                                    name(policy_->fields[e.field]),
                                    e.since_last.empty() ? "insertion" : "the last " + events(e.since_last));
             },
-            [&](const StepTime& e) { return fmt::format("time from {} to {}", name(e.from), name(e.to)); },
+            [&](const StepTime& e) {
+                return fmt::format(FMT_COMPILE("time from {} to {}"), name(e.from), name(e.to));
+            },
             [&](const StepIn& e) { return "time in " + name(e.step); },
             [&](const Multiple& e) {
-                return fmt::format("{} times {}", decimal(e.numerator, e.denominator), sub(e.operand));
+                return fmt::format(FMT_COMPILE("{} times {}"), decimal(e.numerator, e.denominator),
+                                   sub(e.operand));
             },
             [&](const TableValue& e) {
                 const Table& table = policy_->tables[e.table];
-                return fmt::format("the {} in the table {}", name(table.columns[e.column]), name(table.name));
+                return fmt::format(FMT_COMPILE("the {} in the table {}"), name(table.columns[e.column]),
+                                   name(table.name));
             },
             [&](const And& e) { return joined(e.operands, " and "); },
             [&](const Or& e) { return joined(e.operands, " or "); },
             [&](const Not& e) { return "not " + sub(e.operand); },
             [&](const Compare& e) {
-                return fmt::format("{} {} {}", sub(e.left, type_of(e.right)), comparator_words(e.comparator),
-                                   sub(e.right, type_of(e.left)));
+                return fmt::format(FMT_COMPILE("{} {} {}"), sub(e.left, type_of(e.right)),
+                                   comparator_words(e.comparator), sub(e.right, type_of(e.left)));
             },
             [&](const OneOf& e) {
                 std::vector<std::string> values;
                 for (const ExpressionId value : e.values) values.push_back(sub(value, type_of(e.operand)));
-                return fmt::format("{} is {}", sub(e.operand), join(values, ", ", " or "));
+                return fmt::format(FMT_COMPILE("{} is {}"), sub(e.operand), join(values, ", ", " or "));
             },
             [&](const Documented& e) { return sub(e.attribute) + " is documented"; },
             [&](const Occurred& e) { return (e.negated ? "no " : "") + events(e.events) + window(e.window); },

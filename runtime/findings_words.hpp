@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "runtime/episode.hpp"
 #include "runtime/policy.hpp"
@@ -36,9 +37,10 @@ class Words {
     std::string on(Instant t) const;                          // on 9 March 2026 at 08:30
     std::string at(Instant t, Instant other) const;           // at 13:30, likewise
     std::string end(Instant limit, bool calendar) const;  // "the end of 9 March 2026" for a calendar limit
-    std::string event(EventKindId kind) const;            // dressing change
+    const std::string& event(EventKindId kind) const;     // dressing change
     std::string events(const Events& events) const;       // dressing change or removal
-    std::string condition(ExpressionId id) const;         // dry time at least 30 s
+    // dry time at least 30 s. Kept once made, so one Words is for one thread.
+    const std::string& condition(ExpressionId id) const;
     std::string part(PartKindId kind, std::uint32_t part, const Episode& episode) const;  // infusion i2
     // The number alone, exact, in the type's unit: 12.5. Of physical and plain numbers only.
     static std::string number(const Type& type, std::int64_t grains);
@@ -53,6 +55,8 @@ class Words {
 
     const Policy* policy_;
     Zone zone_;
+    std::vector<std::string> events_;              // by kind
+    mutable std::vector<std::string> conditions_;  // by expression; empty until asked for
 };
 
 // For a visit that names each alternative.

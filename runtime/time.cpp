@@ -354,25 +354,33 @@ Clock clock_of(std::int64_t time_of_day) {
 
 }  // namespace
 
-std::string write_instant(Instant t) {
+InstantText::InstantText(Instant t) : text_{"0000-00-00T00:00:00.000000"}, size_(19) {
     const std::int64_t days = floor_div(t, microseconds_per_day);
     const CivilDate d = date_of_days(days);  // never outside 0000 to 9999
     const Clock c = clock_of(t - days * microseconds_per_day);
-    std::array<char, 27> text = {"0000-00-00T00:00:00.000000"};
-    const auto put = [&text](std::size_t end, int number) {
-        for (; number != 0; number /= 10) text[--end] = static_cast<char>('0' + number % 10);
+    const auto put = [this](std::size_t at, int two) {
+        text_[at] = static_cast<char>('0' + two / 10);
+        text_[at + 1] = static_cast<char>('0' + two % 10);
     };
-    put(4, d.year);
-    put(7, d.month);
-    put(10, d.day);
-    put(13, c.hour);
-    put(16, c.minute);
-    put(19, c.second);
-    put(26, c.microsecond);
-    std::size_t size = c.microsecond == 0 ? 19 : 26;
-    while (c.microsecond != 0 && text[size - 1] == '0') --size;
-    text[size++] = 'Z';
-    return {text.data(), size};
+    put(0, d.year / 100);
+    put(2, d.year % 100);
+    put(5, d.month);
+    put(8, d.day);
+    put(11, c.hour);
+    put(14, c.minute);
+    put(17, c.second);
+    if (c.microsecond != 0) {
+        put(20, c.microsecond / 10'000);
+        put(22, c.microsecond / 100 % 100);
+        put(24, c.microsecond % 100);
+        size_ = 26;
+        while (text_[size_ - 1] == '0') --size_;
+    }
+    text_[size_++] = 'Z';
+}
+
+std::string write_instant(Instant t) {
+    return std::string(InstantText(t).view());
 }
 
 std::string write_local(Instant t, const Zone& zone) {

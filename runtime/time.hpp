@@ -2,6 +2,7 @@
 // civil time in a zone (language.md 4.1). Knows nothing of policies or records.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <memory>
 #include <optional>
@@ -99,6 +100,15 @@ std::optional<CivilDate> read_date(std::string_view text);  // 2026-03-01
 std::string write_date(CivilDate date);
 std::string write_time_of_day(std::int64_t time_of_day);  // microseconds after midnight; "07:30"
 // "2026-03-02T14:15:00Z"; the fraction only where there is one.
+class InstantText {
+  public:
+    explicit InstantText(Instant t);
+    std::string_view view() const { return {text_.data(), size_}; }
+
+  private:
+    std::array<char, 27> text_;
+    std::size_t size_;
+};
 std::string write_instant(Instant t);
 // "2026-03-02 10:15" on the zone's wall clock, for people; the seconds only where there are some.
 std::string write_local(Instant t, const Zone& zone);
