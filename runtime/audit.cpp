@@ -25,7 +25,7 @@ struct Work {
 };
 
 // Where the reading thread and the workers meet. Work that is done is given out in order, by whichever worker
-// completes the next one.
+// completes the next one; the others meanwhile go on.
 class Exchange {
   public:
     Exchange(const AuditSinks& sinks, std::size_t works, std::uint64_t records)
@@ -33,7 +33,8 @@ class Exchange {
         for (std::size_t i = 0; i < works; ++i) free_.push_back(std::make_unique<Work>());
     }
 
-    // For the reading thread. Nothing where the audit has failed.
+    // For the reading thread, which is woken for half of all works at once: to wake it for each takes longer
+    // than to read one. Nothing where the audit has failed.
     std::unique_ptr<Work> take_free() {
         std::unique_lock lock(mutex_);
         freed_.wait(lock, [&] { return !free_.empty() || error_; });
@@ -73,16 +74,24 @@ class Exchange {
         return work;
     }
     void put_done(std::unique_ptr<Work> work) {
-        const std::lock_guard lock(mutex_);
+        std::unique_lock lock(mutex_);
         const std::uint64_t sequence = work->chunk.sequence;
         done_.emplace(sequence, std::move(work));
+        if (giving_out_) return;  // another worker gives this one out too
+        giving_out_ = true;
         while (!error_ && !done_.empty() && done_.begin()->first == next_) {
-            give_out(done_.begin()->second->judged);
-            free_.push_back(std::move(done_.begin()->second));
+            auto next = std::move(done_.begin()->second);
             done_.erase(done_.begin());
+            lock.unlock();
+            auto given = give_out(next->judged);
+            lock.lock();
+            if (!given) note(given.error());
+            records_ += next->judged.records;
+            free_.push_back(std::move(next));
             ++next_;
-            freed_.notify_one();
+            if (free_.size() >= works_ / 2) freed_.notify_one();
         }
+        giving_out_ = false;
     }
 
     std::uint64_t records() const {
@@ -92,15 +101,14 @@ class Exchange {
     const std::optional<Error>& error() const { return error_; }  // after the workers have ended
 
   private:
-    void give_out(const Judged& judged) {
-        records_ += judged.records;
-        const auto pass = [&](const Sink& sink, const std::string& text) {
-            if (error_ || !sink || text.empty()) return;
-            if (auto written = sink(text); !written) note(written.error());
+    Result<void> give_out(const Judged& judged) const {
+        const auto pass = [](const Sink& sink, const std::string& text) -> Result<void> {
+            return sink && !text.empty() ? sink(text) : Result<void>{};
         };
-        pass(sinks_.findings, judged.findings);
-        pass(sinks_.quarantine, judged.quarantine);
-        pass(sinks_.set_aside, judged.set_aside);
+        auto given = pass(sinks_.findings, judged.findings);
+        if (given) given = pass(sinks_.quarantine, judged.quarantine);
+        if (given) given = pass(sinks_.set_aside, judged.set_aside);
+        return given;
     }
     void note(Error error) {
         if (!error_) error_ = std::move(error);
@@ -117,6 +125,7 @@ class Exchange {
     std::deque<std::unique_ptr<Work>> read_;
     std::map<std::uint64_t, std::unique_ptr<Work>> done_;
     std::uint64_t next_ = 0;
+    bool giving_out_ = false;
     std::uint64_t records_;
     bool ended_ = false;
     std::optional<Error> error_;
@@ -203,7 +212,7 @@ Result<Tally> audit(const Policy& policy, const AuditOptions& options, const Aud
     for (unsigned i = 0; i < jobs; ++i) {
         workers.push_back(std::make_unique<AuditWorker>(policy, items, options, *groupings, reader->files()));
     }
-    Exchange exchange(sinks, 2 * std::size_t{jobs} + 2, tally.read);
+    Exchange exchange(sinks, 4 * std::size_t{jobs} + 4, tally.read);
     {
         std::vector<std::jthread> threads;
         threads.reserve(jobs);

@@ -73,6 +73,7 @@ class OutputFolder {
         std::string beside;
         Stream stream;
         runtime::Packer packer{runtime::Packing::plain};
+        std::size_t not_yet_begun = 0;  // bytes written since begin_sync
     };
     OutputFolder(std::string path, Stream lock) : path_(std::move(path)), lock_(std::move(lock)) {}
     std::string beside(const std::string& name) const;

@@ -55,7 +55,7 @@ TEST_CASE("a terminal shows records, rate, share and time left, and is clean at 
     }
     const Folder folder;
     std::string records;
-    for (int i = 0; i < 6; ++i) records += content(sample);
+    for (int i = 0; i < 24; ++i) records += content(sample);  // far more than is read ahead
     folder.write("records.ndjson", records);
     const std::vector<std::string> audit = {"audit", policy, folder / "records.ndjson", "--out",
                                             folder / "report"};
