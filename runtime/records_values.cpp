@@ -108,10 +108,10 @@ void Values::keep_in_range(double number, const Unit& unit, const ValuePlan& pla
                            Value& out) {
     if (plan.type->kind == TypeKind::count && number != std::floor(number))
         return refuse(plan, "value.type", "is not a whole number", offset, out);
-    const auto grains = grains_from_number(number, unit);
-    if (!grains || *grains < plan.type->low || *grains > plan.type->high)
+    std::int64_t grains = 0;
+    if (!grains_from_number(number, unit, grains) || grains < plan.type->low || grains > plan.type->high)
         return refuse(plan, "value.range", "is out of range", offset, out);
-    out = {*grains, Known::known};
+    out = {grains, Known::known};
 }
 
 bool Values::number(const ValuePlan& plan, Value& out) {
@@ -243,8 +243,11 @@ bool Values::given_instant(std::optional<Instant>& out, std::string_view& fault)
     if (given == Given::nothing) return true;
     fault = "is no instant";
     if (given == Given::other) return true;
-    out = instants_.read(text);
-    if (out) return true;
+    Instant instant = 0;
+    if (instants_.read(text, instant)) {
+        out = instant;
+        return true;
+    }
     bool ambiguous = false;
     out = read_local_instant(text, plan_.zone, ambiguous);
     if (ambiguous)

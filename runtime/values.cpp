@@ -110,27 +110,23 @@ std::optional<std::int64_t> grains_from_decimal(std::string_view text, const Uni
     return narrow((negative ? -scaled : scaled) / divisor + unit.offset_in_grains);
 }
 
-std::optional<std::int64_t> grains_from_number(double number, const Unit& unit) {
-    if (!std::isfinite(number)) return std::nullopt;
+bool grains_from_any_number(double number, const Unit& unit, std::int64_t& grains) {
+    if (!std::isfinite(number)) return false;
     constexpr double exact = 9'007'199'254'740'992.0;  // whole numbers up to here are exact
     if (std::abs(number) < exact) {
         const auto whole = static_cast<std::int64_t>(number);
-        if (static_cast<double>(whole) == number)  // most are, and need none of the slow `long double`
-            return narrow(static_cast<Wide>(whole) * unit.grains_per_unit + unit.offset_in_grains);
+        if (static_cast<double>(whole) == number) {  // most are, and need none of the slow `long double`
+            const auto fits = narrow(static_cast<Wide>(whole) * unit.grains_per_unit + unit.offset_in_grains);
+            grains = fits.value_or(0);
+            return fits.has_value();
+        }
     }
-    // In `double`, where it is plain which whole number is the nearest: then its small error does not matter.
-    const double nearly = number * static_cast<double>(unit.grains_per_unit);
-    if (std::abs(nearly) < 1e9) {
-        const auto below = static_cast<std::int64_t>(nearly < 0 ? nearly - 1 : nearly);
-        const double above_it = nearly - static_cast<double>(below);
-        if (above_it < 0.499'999 || above_it > 0.500'001)
-            return narrow(Wide{below} + (above_it > 0.5 ? 1 : 0) + unit.offset_in_grains);
-    }
-    const long double grains = std::round(static_cast<long double>(number) * unit.grains_per_unit) +
-                               static_cast<long double>(unit.offset_in_grains);
+    const long double rounded = std::round(static_cast<long double>(number) * unit.grains_per_unit) +
+                                static_cast<long double>(unit.offset_in_grains);
     constexpr long double bound = 9.2e18L;  // a little inside what 64 bits hold
-    if (grains < -bound || grains > bound) return std::nullopt;
-    return static_cast<std::int64_t>(grains);
+    if (rounded < -bound || rounded > bound) return false;
+    grains = static_cast<std::int64_t>(rounded);
+    return true;
 }
 
 std::string write_decimal(std::int64_t grains, const Unit& unit) {

@@ -3,6 +3,7 @@
 // nothing of policies, records or time zones.
 #pragma once
 
+#include <cmath>
 #include <cstdint>
 #include <optional>
 #include <string>
@@ -45,8 +46,20 @@ constexpr Unit number_unit{"", "1", Dimension::none, 1'000'000, 0};
 // A decimal text ("38.3", "-0.5") as grains; nothing where it is no decimal, has more digits than the grain
 // holds, or overflows. Exact.
 std::optional<std::int64_t> grains_from_decimal(std::string_view text, const Unit& unit);
-// A number of a record as grains, to the nearest grain; nothing where it is not finite or overflows.
-std::optional<std::int64_t> grains_from_number(double number, const Unit& unit);
+// A number of a record as grains, to the nearest grain; false where it is not finite or overflows. Not an
+// optional, which is slow to take right after it was made, and this is asked of each number.
+bool grains_from_any_number(double number, const Unit& unit, std::int64_t& grains);
+// The same. Of most numbers it is plain in `double` which whole number is the nearest: then its small error
+// does not matter.
+inline bool grains_from_number(double number, const Unit& unit, std::int64_t& grains) {
+    const double nearly = number * static_cast<double>(unit.grains_per_unit);
+    if (!(std::abs(nearly) < 1e9)) return grains_from_any_number(number, unit, grains);
+    const auto below = static_cast<std::int64_t>(nearly < 0 ? nearly - 1 : nearly);
+    const double above_it = nearly - static_cast<double>(below);
+    if (above_it > 0.499'999 && above_it < 0.500'001) return grains_from_any_number(number, unit, grains);
+    grains = below + (above_it > 0.5 ? 1 : 0) + unit.offset_in_grains;
+    return true;
+}
 
 // Grains as a decimal in the unit, for people: exact where six decimals hold it, else to the nearest.
 std::string write_decimal(std::int64_t grains, const Unit& unit);
