@@ -22,20 +22,14 @@ void append_counted(std::string& out, std::int64_t count, std::string_view one, 
     out += fmt::format(FMT_COMPILE("{} {}"), count, count == 1 ? one : many);
 }
 
-std::string clock(std::int64_t time_of_day) {
-    const std::int64_t seconds = time_of_day / microseconds_per_second;
-    std::string out;
-    const auto put = [&out](std::int64_t two) {
-        out += static_cast<char>('0' + two / 10);
-        out += static_cast<char>('0' + two % 10);
+void append_date(std::string& out, CivilDate date) {
+    const auto append = [&out](auto number) {
+        const fmt::format_int digits(number);
+        out.append(digits.data(), digits.size());
     };
-    put(seconds / 3600);
-    out += ':';
-    put(seconds / 60 % 60);
-    if (seconds % 60 == 0) return out;
-    out += ':';
-    put(seconds % 60);
-    return out;
+    append(unsigned{date.day});
+    out.append(" ").append(months[date.month - 1U]).append(" ");
+    append(date.year);
 }
 
 std::string_view comparator_words(Comparator comparator) {
@@ -112,7 +106,9 @@ std::string Words::name(std::string_view identifier) {
 }
 
 std::string Words::date(CivilDate date) {
-    return fmt::format(FMT_COMPILE("{} {} {}"), date.day, months[date.month - 1U], date.year);
+    std::string out;
+    append_date(out, date);
+    return out;
 }
 
 std::string Words::lasted(std::int64_t microseconds) {
@@ -156,19 +152,30 @@ std::string Words::sentence_case(std::string text) {
 }
 
 std::string Words::when(Instant t) const {
-    return date(zone_.date_of(t)) + " " + clock(zone_.time_of_day(t));
+    std::string out = date(zone_.date_of(t));
+    out += ' ';
+    out += time_of_day(t);
+    return out;
 }
 
 std::string Words::when_beside(Instant t, Instant other) const {
-    return zone_.date_of(t) == zone_.date_of(other) ? clock(zone_.time_of_day(t)) : when(t);
+    return zone_.date_of(t) == zone_.date_of(other) ? time_of_day(t) : when(t);
 }
 
 std::string Words::on(Instant t) const {
-    return fmt::format(FMT_COMPILE("on {} at {}"), date(zone_.date_of(t)), clock(zone_.time_of_day(t)));
+    std::string out = "on ";
+    append_date(out, zone_.date_of(t));
+    out += " at ";
+    out += time_of_day(t);
+    return out;
 }
 
 std::string Words::at(Instant t, Instant other) const {
-    return zone_.date_of(t) == zone_.date_of(other) ? "at " + clock(zone_.time_of_day(t)) : on(t);
+    return zone_.date_of(t) == zone_.date_of(other) ? "at " + time_of_day(t) : on(t);
+}
+
+std::string Words::time_of_day(Instant t) const {
+    return write_time_of_day(zone_.time_of_day(t));
 }
 
 std::string Words::end(Instant limit, bool calendar) const {
@@ -219,7 +226,7 @@ std::string Words::quantity(const Type& type, std::int64_t value) const {
         case TypeKind::one_of:
             return name(policy_->symbols[static_cast<std::size_t>(value)]);
         case TypeKind::time_of_day:
-            return clock(value);
+            return write_time_of_day(value);
         case TypeKind::count:
         case TypeKind::number:
             return number(type, value);
@@ -320,42 +327,38 @@ std::string Words::expression(ExpressionId id, const Type* beside, int depth) co
             [&](const TimeSince& e) { return "time since " + events(e.events); },
             [&](const CountOf& e) { return "count of " + events(e.events) + window(e.window); },
             [&](const SumOf& e) {
-                return fmt::format(FMT_COMPILE("sum of {} at each {}{}"), name(policy_->fields[e.field]),
-                                   event(e.event), window(e.window));
+                return fmt::format("sum of {} at each {}{}", name(policy_->fields[e.field]), event(e.event),
+                                   window(e.window));
             },
             [&](const DifferenceOf& e) {
-                return fmt::format(FMT_COMPILE("difference of {} and {}"), sub(e.left), sub(e.right));
+                return fmt::format("difference of {} and {}", sub(e.left), sub(e.right));
             },
             [&](const Change& e) {
                 constexpr std::array<std::string_view, 3> kinds = {"change", "rise", "fall"};
-                return fmt::format(FMT_COMPILE("{} in {} since {}"), kinds[static_cast<std::size_t>(e.kind)],
+                return fmt::format("{} in {} since {}", kinds[static_cast<std::size_t>(e.kind)],
                                    name(policy_->fields[e.field]),
                                    e.since_last.empty() ? "insertion" : "the last " + events(e.since_last));
             },
-            [&](const StepTime& e) {
-                return fmt::format(FMT_COMPILE("time from {} to {}"), name(e.from), name(e.to));
-            },
+            [&](const StepTime& e) { return fmt::format("time from {} to {}", name(e.from), name(e.to)); },
             [&](const StepIn& e) { return "time in " + name(e.step); },
             [&](const Multiple& e) {
-                return fmt::format(FMT_COMPILE("{} times {}"), decimal(e.numerator, e.denominator),
-                                   sub(e.operand));
+                return fmt::format("{} times {}", decimal(e.numerator, e.denominator), sub(e.operand));
             },
             [&](const TableValue& e) {
                 const Table& table = policy_->tables[e.table];
-                return fmt::format(FMT_COMPILE("the {} in the table {}"), name(table.columns[e.column]),
-                                   name(table.name));
+                return fmt::format("the {} in the table {}", name(table.columns[e.column]), name(table.name));
             },
             [&](const And& e) { return joined(e.operands, " and "); },
             [&](const Or& e) { return joined(e.operands, " or "); },
             [&](const Not& e) { return "not " + sub(e.operand); },
             [&](const Compare& e) {
-                return fmt::format(FMT_COMPILE("{} {} {}"), sub(e.left, type_of(e.right)),
-                                   comparator_words(e.comparator), sub(e.right, type_of(e.left)));
+                return fmt::format("{} {} {}", sub(e.left, type_of(e.right)), comparator_words(e.comparator),
+                                   sub(e.right, type_of(e.left)));
             },
             [&](const OneOf& e) {
                 std::vector<std::string> values;
                 for (const ExpressionId value : e.values) values.push_back(sub(value, type_of(e.operand)));
-                return fmt::format(FMT_COMPILE("{} is {}"), sub(e.operand), join(values, ", ", " or "));
+                return fmt::format("{} is {}", sub(e.operand), join(values, ", ", " or "));
             },
             [&](const Documented& e) { return sub(e.attribute) + " is documented"; },
             [&](const Occurred& e) { return (e.negated ? "no " : "") + events(e.events) + window(e.window); },

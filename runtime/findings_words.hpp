@@ -51,6 +51,7 @@ class Words {
     const Attribute* attribute_of_field(FieldId field) const;
 
   private:
+    std::string time_of_day(Instant t) const;
     std::string expression(ExpressionId id, const Type* beside, int depth) const;
 
     const Policy* policy_;

@@ -334,13 +334,6 @@ std::string write_date(CivilDate date) {
     return buffer.data();
 }
 
-std::string write_time_of_day(std::int64_t time_of_day) {
-    const auto minutes = static_cast<int>(time_of_day / microseconds_per_minute);
-    std::array<char, 32> buffer{};
-    std::snprintf(buffer.data(), buffer.size(), "%02d:%02d", minutes / 60, minutes % 60);
-    return buffer.data();
-}
-
 namespace {
 
 struct Clock {
@@ -383,18 +376,24 @@ std::string write_instant(Instant t) {
     return std::string(InstantText(t).view());
 }
 
-std::string write_local(Instant t, const Zone& zone) {
-    const CivilDate d = zone.date_of(t);
-    const Clock c = clock_of(zone.time_of_day(t));
-    std::array<char, 48> buffer{};
-    std::snprintf(buffer.data(), buffer.size(), "%04d-%02u-%02u %02d:%02d", d.year, d.month, d.day, c.hour,
-                  c.minute);
-    std::string out = buffer.data();
-    if (c.second != 0) {
-        std::snprintf(buffer.data(), buffer.size(), ":%02d", c.second);
-        out += buffer.data();
-    }
+std::string write_time_of_day(std::int64_t time_of_day) {
+    const Clock c = clock_of(time_of_day);
+    std::string out;
+    const auto put = [&out](int two) {
+        out += static_cast<char>('0' + two / 10);
+        out += static_cast<char>('0' + two % 10);
+    };
+    put(c.hour);
+    out += ':';
+    put(c.minute);
+    if (c.second == 0) return out;
+    out += ':';
+    put(c.second);
     return out;
+}
+
+std::string write_local(Instant t, const Zone& zone) {
+    return write_date(zone.date_of(t)) + " " + write_time_of_day(zone.time_of_day(t));
 }
 
 }  // namespace linelaw::runtime

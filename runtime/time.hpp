@@ -98,7 +98,8 @@ std::optional<Instant> read_instant(std::string_view text);
 std::optional<Instant> read_local_instant(std::string_view text, const Zone& zone, bool& ambiguous);
 std::optional<CivilDate> read_date(std::string_view text);  // 2026-03-01
 std::string write_date(CivilDate date);
-std::string write_time_of_day(std::int64_t time_of_day);  // microseconds after midnight; "07:30"
+// Microseconds after midnight; "07:30", the seconds only where there are some.
+std::string write_time_of_day(std::int64_t time_of_day);
 // "2026-03-02T14:15:00Z"; the fraction only where there is one.
 class InstantText {
   public:

@@ -235,6 +235,7 @@ TEST_CASE("an instant is written as it is read") {
                              "0000-01-01T00:00:00Z", "9999-12-31T23:59:59Z"})
         CHECK(write_instant(instant(text)) == text);
     CHECK(write_time_of_day(clock(7, 30)) == "07:30");
+    CHECK(write_time_of_day(clock(23, 59) + 5 * microseconds_per_second) == "23:59:05");
     CHECK(write_local(instant("2026-03-02T14:15:00Z"), halifax) == "2026-03-02 10:15");
     CHECK(write_local(instant("2026-03-02T14:15:30Z"), halifax) == "2026-03-02 10:15:30");
 }
