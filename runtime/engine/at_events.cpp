@@ -30,7 +30,7 @@ void Judging::at_trigger_events(const Subject& subject) {
 
 // An opportunity that opens and closes at one event.
 void Judging::at_this_event(const Subject& subject, std::uint32_t event, Outcome outcome, Truth doubt) {
-    Opportunity o = opportunity(subject, outcome);
+    Opportunity& o = opportunity(subject, outcome);
     o.opened = history_->episode().events[event].at;
     o.closed = o.opened;
     o.opened_by = event;
@@ -154,7 +154,7 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
         }
         doubt = doubt | one->truth;
     }
-    Opportunity o = opportunity(subject, Outcome::met);
+    Opportunity& o = opportunity(subject, Outcome::met);
     o.opened = t;
     o.opened_by = event;
     const bool unseen = before_view(subject, t, demand.within);
@@ -250,7 +250,7 @@ void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& deman
         if (asked == Truth::no) continue;
         asked = asked & first.truth & second.truth;
         const Limit shortest = limit_of(first.at, demand.shortest, {});
-        Opportunity o = opportunity(subject, Outcome::met);
+        Opportunity& o = opportunity(subject, Outcome::met);
         o.opened = first.at;
         o.opened_by = first.event;
         o.closed = second.at;

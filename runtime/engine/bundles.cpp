@@ -7,7 +7,7 @@
 namespace linelaw::runtime::engine {
 
 void Judging::judge_bundles() {
-    const std::size_t clauses_end = judged_.size();
+    const std::size_t clauses_end = noted_.size();
     for (std::uint32_t b = 0; b < plan_.policy.bundles.size(); ++b) judge_bundle(b, clauses_end);
 }
 
@@ -77,7 +77,7 @@ void Judging::conclude_bundle(std::uint32_t id, std::size_t from, std::size_t to
                            bundled_.begin() + static_cast<std::ptrdiff_t>(to),
                            [&](const Bundled& b) { return test(b.outcome); });
     };
-    Opportunity o;
+    Opportunity& o = next_opportunity();
     o.origin = OriginKind::bundle;
     o.item = id;
     o.opened = bundled_[from].opened;
@@ -95,7 +95,7 @@ void Judging::conclude_bundle(std::uint32_t id, std::size_t from, std::size_t to
     } else {
         return;
     }
-    put(o, 2 * static_cast<std::uint32_t>(plan_.clauses.size()) + id, false, false);
+    put(2 * static_cast<std::uint32_t>(plan_.clauses.size()) + id, false, false);
 }
 
 }  // namespace linelaw::runtime::engine

@@ -121,7 +121,7 @@ void Judging::count_of_parts_unknown(ClauseId id) {
     const Subject subject{id, &clause, &plan_.clauses[id], none, life_of(clause, none)};
     const std::optional<Instant> from = speaks_from(subject);
     if (!from) return;
-    Opportunity o = opportunity(subject, Outcome::not_assessable);
+    Opportunity& o = opportunity(subject, Outcome::not_assessable);
     o.opened = *from;
     o.closed = o.opened;
     conclude(subject, o, history_->count_unknown_because(clause.for_each));
@@ -421,7 +421,7 @@ void Judging::conclude(const Subject& subject, Opportunity& o, Truth doubt, cons
                      by_limit && limit != nullptr ? limit->limit : o.closed.value_or(o.opened),
                      by_limit ? none : o.closed_by, Truth::yes);
     }
-    put(o, 2 * subject.id, open, of_period);
+    put(2 * subject.id, open, of_period);
 }
 
 void Judging::except(const Subject& subject, Opportunity& o, const Limit* limit, bool of_period) {

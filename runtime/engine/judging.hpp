@@ -120,9 +120,24 @@ class Judging {
     void fetch(ClauseId id) const;
     bool reached(const Audience& audience) const;
     void judge_clause(ClauseId id);
-    void put(const Opportunity& o, std::uint32_t rank, bool open, bool of_period) {
-        noted_.push_back({o.opened, rank, o.part, static_cast<std::uint32_t>(judged_.size())});
-        judged_.push_back({o, rank, open, of_period});
+    // The next opportunity, in its place from the start: copied right after it was made, it would be slow to
+    // read. The one before is dropped unless it was put.
+    Opportunity& next_opportunity() {
+        static const Judged fresh;  // sooner copied than made
+        if (judged_.size() > noted_.size()) judged_.pop_back();
+        judged_.push_back(fresh);
+        return judged_.back().opportunity;
+    }
+    void put(std::uint32_t rank, bool open, bool of_period) {
+        Judged& judged = judged_.back();
+        judged.rank = rank;
+        judged.open = open;
+        judged.of_period = of_period;
+        Turn& turn = noted_.emplace_back();
+        turn.opened = judged.opportunity.opened;
+        turn.rank = rank;
+        turn.part = judged.opportunity.part;
+        turn.place = static_cast<std::uint32_t>(judged_.size() - 1);
     }
     void put_in_order();
     void judge_subject(const Subject& subject);
@@ -177,8 +192,8 @@ class Judging {
     Truth unless(const Subject& subject, const Hit& hit) const;
 
     // Concluding. `doubt` says why an outcome is not assessable.
-    Opportunity opportunity(const Subject& subject, Outcome outcome) const {
-        Opportunity o;
+    Opportunity& opportunity(const Subject& subject, Outcome outcome) {
+        Opportunity& o = next_opportunity();
         o.item = subject.id;
         o.outcome = outcome;
         name_part(o, subject.part);
@@ -207,7 +222,7 @@ class Judging {
                      const Limit& limit, const Hit& hit, Truth& doubt) const;
     bool passed_over(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
                      const Hit* opener, const Limit& limit, std::size_t index) const;
-    Instant end_open(const Subject& subject, Opportunity o, const TruthStretch& stretch, const Limit& limit);
+    Instant end_open(const Subject& subject, Opportunity& o, const TruthStretch& stretch, const Limit& limit);
     void each_period(const Subject& subject, const EachPeriod& demand);
     void over_period(const Subject& subject, const EachPeriod& demand, const TruthStretch& stretch,
                      Instant begin, Instant end);
@@ -257,8 +272,8 @@ class Judging {
     void respond_from_edge(const Subject& subject, std::uint32_t event);
     // ladders.cpp
     void run_ladders();
-    Opportunity ladder_opportunity(const LadderStart& start, std::uint32_t step, Instant opened) const;
-    void conclude_ladder(const LadderStart& start, Opportunity o, Truth doubt, bool open);
+    Opportunity& ladder_opportunity(const LadderStart& start, std::uint32_t step, Instant opened);
+    void conclude_ladder(const LadderStart& start, Opportunity& o, Truth doubt, bool open);
     Truth notifies(const LadderStep& step, std::uint32_t event) const;
     std::uint32_t acknowledgement(Instant from, bool after) const;
     void find_notifications(const LadderStep& step, Instant from, Call& call) const;

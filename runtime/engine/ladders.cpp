@@ -36,7 +36,7 @@ void Judging::run_ladders() {
             is_open = true;
             continue;
         }
-        Opportunity o = ladder_opportunity(start, 0, start.at);
+        Opportunity& o = ladder_opportunity(start, 0, start.at);
         o.outcome = Outcome::not_assessable;
         o.closed = start.at;
         o.closed_by = start.event;
@@ -44,8 +44,8 @@ void Judging::run_ladders() {
     }
 }
 
-Opportunity Judging::ladder_opportunity(const LadderStart& start, std::uint32_t step, Instant opened) const {
-    Opportunity o;
+Opportunity& Judging::ladder_opportunity(const LadderStart& start, std::uint32_t step, Instant opened) {
+    Opportunity& o = next_opportunity();
     o.origin = OriginKind::ladder;
     o.item = start.ladder;
     o.step = step;
@@ -56,11 +56,11 @@ Opportunity Judging::ladder_opportunity(const LadderStart& start, std::uint32_t 
     return o;
 }
 
-void Judging::conclude_ladder(const LadderStart& start, Opportunity o, Truth doubt, bool open) {
+void Judging::conclude_ladder(const LadderStart& start, Opportunity& o, Truth doubt, bool open) {
     if (o.outcome == Outcome::not_assessable && doubt == Truth::undocumented &&
         plan_.policy.clauses[start.clause].undocumented == UndocumentedCounts::not_met)
         o.outcome = Outcome::not_met;
-    put(o, 2 * start.clause + 1, open, false);
+    put(2 * start.clause + 1, open, false);
 }
 
 // Whether a notification is one of the step's roles.
@@ -135,7 +135,7 @@ void Judging::conclude_call(const LadderStart& start, std::uint32_t step, Instan
         return event != none && instant(event) <= open_until &&
                (ended == none || instant(event) <= instant(ended));
     };
-    Opportunity o = ladder_opportunity(start, step, call.start);
+    Opportunity& o = ladder_opportunity(start, step, call.start);
     o.due = call.limit.due;
     o.limit = call.limit.limit;
     const auto close = [&](std::uint32_t event, Outcome outcome) {
@@ -191,7 +191,7 @@ Instant Judging::run_hold(const LadderStart& start, std::uint32_t hold) {
         for_matches_at(hit.at, plan.hold_events[hold], none, [&](std::uint32_t e, Truth match) {
             if (e == start.event) return;
             any = true;
-            Opportunity o = ladder_opportunity(start, step, hit.at);
+            Opportunity& o = ladder_opportunity(start, step, hit.at);
             o.outcome = match == Truth::yes ? Outcome::not_met : Outcome::not_assessable;
             o.closed = hit.at;
             o.opened_by = e;
@@ -200,7 +200,7 @@ Instant Judging::run_hold(const LadderStart& start, std::uint32_t hold) {
         });
     }
     if (!any) {
-        Opportunity o = ladder_opportunity(start, step, start.at);
+        Opportunity& o = ladder_opportunity(start, step, start.at);
         o.opened_by = start.event;
         o.outcome = running ? Outcome::pending : Outcome::met;
         if (!running) o.closed = end;

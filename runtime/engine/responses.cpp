@@ -58,7 +58,7 @@ void Judging::once(const Subject& subject) {
             if (!demands) return;
             if (asked == Truth::yes)
                 return at_edge ? respond_from_edge(subject, none) : respond(subject, t, none);
-            Opportunity o = opportunity(subject, Outcome::not_assessable);
+            Opportunity& o = opportunity(subject, Outcome::not_assessable);
             o.opened = t;
             o.closed = t;
             conclude(subject, o, asked);
@@ -139,7 +139,7 @@ std::optional<Instant> Judging::response_end(const Subject& subject) const {
 }
 
 void Judging::respond(const Subject& subject, Instant t, std::uint32_t event) {
-    Opportunity o = opportunity(subject, Outcome::met);
+    Opportunity& o = opportunity(subject, Outcome::met);
     o.opened = t;
     o.opened_by = event;
     const std::optional<Limit> found = response_limit(subject, t);
@@ -175,7 +175,7 @@ void Judging::respond(const Subject& subject, Instant t, std::uint32_t event) {
 
 // Its trigger lies before what is in view.
 void Judging::respond_from_edge(const Subject& subject, std::uint32_t event) {
-    Opportunity o = opportunity(subject, Outcome::not_assessable);
+    Opportunity& o = opportunity(subject, Outcome::not_assessable);
     o.opened = *history_->edge();
     o.opened_by = event;
     const std::optional<Instant> end = response_end(subject);

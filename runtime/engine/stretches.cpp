@@ -24,7 +24,7 @@ void Judging::note_stretches(const Subject& subject, std::span<const TruthStretc
 
 // An unknown stretch gives one opportunity, at its first instant.
 void Judging::unknown_stretch(const Subject& subject, const TruthStretch& stretch) {
-    Opportunity o = opportunity(subject, Outcome::not_assessable);
+    Opportunity& o = opportunity(subject, Outcome::not_assessable);
     o.opened = stretch.begin;
     o.closed = stretch.begin;
     conclude(subject, o, stretch.truth);
@@ -70,7 +70,7 @@ Instant Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand
     }
     for (;;) {
         const Limit limit = limit_of(opened, demand.every, demand.grace);
-        Opportunity o = opportunity(subject, Outcome::met);
+        Opportunity& o = opportunity(subject, Outcome::met);
         o.opened = opened;
         o.opened_by = opener != nullptr ? opener->event : none;
         while (inside(next) && passed_over(subject, demand, stretch, opener, limit, next)) ++next;
@@ -96,7 +96,7 @@ Instant Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand
 // The opportunity that was open when the record came into view. Answers whether hits_[next] closed it and
 // opened the next.
 bool Judging::close_from_edge(const Subject& subject, const TruthStretch& stretch, std::size_t next) {
-    Opportunity o = opportunity(subject, Outcome::not_assessable);
+    Opportunity& o = opportunity(subject, Outcome::not_assessable);
     o.opened = stretch.begin;
     const bool answered = next < hits_.size() && stretch.reaches(hits_[next].at);
     o.closed = answered ? hits_[next].at : stretch.end;
@@ -136,7 +136,7 @@ bool Judging::passed_over(const Subject& subject, const AtLeastEvery& demand, co
 }
 
 // The stretch ends, or the horizon is reached, with the opportunity open.
-Instant Judging::end_open(const Subject& subject, Opportunity o, const TruthStretch& stretch,
+Instant Judging::end_open(const Subject& subject, Opportunity& o, const TruthStretch& stretch,
                           const Limit& limit) {
     const bool past = limit.past(stretch.end);
     Truth doubt = Truth::no;
@@ -184,13 +184,13 @@ void Judging::over_period(const Subject& subject, const EachPeriod& demand, cons
         const bool cut_by_edge =
             history_->edge() && stretch.from_start && subject.life.from_start && stretch.begin < end;
         if (!cut_by_edge || !(to_its_end || stretch.running)) return;
-        Opportunity o = opportunity(subject, Outcome::not_assessable);
+        Opportunity& o = opportunity(subject, Outcome::not_assessable);
         o.opened = stretch.begin;
         o.closed = stretch.begin;
         return conclude(subject, o, Truth::unknown);
     }
     if (begin >= stretch.end) return;  // it begins as the stretch ends, or at the horizon
-    Opportunity o = opportunity(subject, Outcome::missed);
+    Opportunity& o = opportunity(subject, Outcome::missed);
     o.opened = begin;
     std::uint32_t certain = 0;
     std::uint32_t possible = 0;
