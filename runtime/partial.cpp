@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <nlohmann/json.hpp>
+#include <optional>
 
 #include "runtime/summary.hpp"
 
@@ -34,10 +35,11 @@ Json group_json(const Group& group) {
 Json patient_days_json(const PatientDays& days) {
     // A list, not an object: an ordered object looks through its keys at each new one, and patients are many.
     Json out = Json::array();
-    for (const auto& [patient, intervals] : days.patients()) {
-        Json list = Json::array();
-        for (const Days& d : intervals) list.push_back({d.first, d.last});
-        out.push_back({fmt::format("{:016x}", patient), std::move(list)});
+    std::optional<std::uint64_t> before;
+    for (const auto& [patient, d] : days.intervals()) {
+        if (patient != before) out.push_back({fmt::format("{:016x}", patient), Json::array()});
+        out.back().back().push_back({d.first, d.last});
+        before = patient;
     }
     return out;
 }

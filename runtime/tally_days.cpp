@@ -3,6 +3,7 @@
 #include <date/date.h>
 
 #include <algorithm>
+#include <tuple>
 
 namespace linelaw::runtime {
 
@@ -42,40 +43,48 @@ Days days_at(Instant from, Instant until, std::int64_t time_of_day, const Zone& 
 
 void PatientDays::add(std::uint64_t patient, Days days) {
     if (days.empty()) return;
-    std::vector<Days>& kept = patients_[patient];
-    // The intervals that the new one touches or overlaps become one with it.
-    const auto begin =
-        std::find_if(kept.begin(), kept.end(), [&](const Days& d) { return d.last + 1 >= days.first; });
-    auto end = begin;
-    for (; end != kept.end() && end->first <= days.last + 1; ++end) {
-        days.first = std::min(days.first, end->first);
-        days.last = std::max(days.last, end->last);
-    }
-    kept.insert(kept.erase(begin, end), days);
+    added_.push_back({patient, days});
+    put_in_order_now_and_then();
 }
 
 void PatientDays::add(const PatientDays& other) {
-    for (const auto& [patient, intervals] : other.patients_) {
-        for (const Days& days : intervals) add(patient, days);
+    added_.insert(added_.end(), other.added_.begin(), other.added_.end());
+    put_in_order_now_and_then();
+}
+
+// Each time that they are twice as many, so that it costs little and they take little room.
+void PatientDays::put_in_order_now_and_then() {
+    constexpr std::size_t few = 1024;
+    if (added_.size() < 2 * in_order_ + few) return;
+    added_ = intervals();
+    in_order_ = added_.size();
+}
+
+std::vector<PatientDays::Interval> PatientDays::intervals() const {
+    std::vector<Interval> all = added_;
+    std::sort(all.begin(), all.end(), [](const Interval& a, const Interval& b) {
+        return std::tie(a.patient, a.days.first) < std::tie(b.patient, b.days.first);
+    });
+    // Those that touch or overlap become one.
+    std::size_t kept = 0;
+    for (const Interval& next : all) {
+        if (kept > 0 && all[kept - 1].patient == next.patient &&
+            next.days.first <= all[kept - 1].days.last + 1) {
+            DayNumber& last = all[kept - 1].days.last;
+            last = std::max(last, next.days.last);
+        } else {
+            all[kept++] = next;
+        }
     }
+    all.resize(kept);
+    return all;
 }
 
 std::uint64_t PatientDays::count() const {
     std::uint64_t total = 0;
-    for (const auto& [patient, intervals] : patients_) {
-        for (const Days& days : intervals) total += static_cast<std::uint64_t>(days.last - days.first + 1);
-    }
+    for (const auto& [patient, days] : intervals())
+        total += static_cast<std::uint64_t>(days.last - days.first + 1);
     return total;
-}
-
-std::map<std::int32_t, std::uint64_t> PatientDays::by_month() const {
-    std::map<std::int32_t, std::uint64_t> months;
-    for (const auto& [patient, intervals] : patients_) {
-        for (const Days& days : intervals) {
-            for (DayNumber day = days.first; day <= days.last; ++day) ++months[month_number(day)];
-        }
-    }
-    return months;
 }
 
 }  // namespace linelaw::runtime

@@ -3,8 +3,8 @@
 // docs/audit-method.md says which figure uses which. Whole numbers only.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
-#include <map>
 #include <vector>
 
 #include "runtime/time.hpp"
@@ -29,19 +29,27 @@ Days calendar_days(Instant from, Instant until, const Zone& zone);
 Days days_at(Instant from, Instant until, std::int64_t time_of_day, const Zone& zone);
 
 // Days of each patient at which at least one line was in place, so that two lines in one patient give one
-// day. Patients are known by a hash of their pseudonymous key; days are kept as intervals that neither touch
-// nor overlap.
+// day. Patients are known by a hash of their pseudonymous key. Sixteen bytes a patient, and as much again
+// until what was added is put in order.
 class PatientDays {
   public:
+    struct Interval {
+        std::uint64_t patient = 0;
+        Days days;
+        bool operator==(const Interval&) const = default;
+    };
     void add(std::uint64_t patient, Days days);
     void add(const PatientDays& other);
     std::uint64_t count() const;
-    std::map<std::int32_t, std::uint64_t> by_month() const;  // year * 12 + month - 1
-    const std::map<std::uint64_t, std::vector<Days>>& patients() const { return patients_; }
-    bool operator==(const PatientDays&) const = default;
+    // By patient, then by day; a patient's intervals neither touch nor overlap.
+    std::vector<Interval> intervals() const;
+    bool operator==(const PatientDays& other) const { return intervals() == other.intervals(); }
 
   private:
-    std::map<std::uint64_t, std::vector<Days>> patients_;
+    void put_in_order_now_and_then();
+
+    std::vector<Interval> added_;
+    std::size_t in_order_ = 0;  // how many they were when they were last put in order
 };
 
 }  // namespace linelaw::runtime

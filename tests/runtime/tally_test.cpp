@@ -2,6 +2,8 @@
 #include "runtime/tally.hpp"
 
 #include <catch2/catch.hpp>
+#include <random>
+#include <set>
 
 #include "tests/runtime/small_policy.hpp"
 
@@ -89,7 +91,7 @@ std::string iso(DayNumber day) {
 }
 // Which day of its count this date is; 0 where the patient had no line.
 int day_in_count(const PatientDays& patients, const std::string& date) {
-    for (const Days& days : patients.patients().at(1)) {
+    for (const auto& [patient, days] : patients.intervals()) {
         for (DayNumber day = days.first; day <= days.last; ++day) {
             if (iso(day) == date) return day - days.first + 1;
         }
@@ -99,7 +101,7 @@ int day_in_count(const PatientDays& patients, const std::string& date) {
 // From the third day of each count to the day after its last.
 std::vector<std::string> eligible(const PatientDays& patients) {
     std::vector<std::string> out;
-    for (const Days& days : patients.patients().at(1)) {
+    for (const auto& [patient, days] : patients.intervals()) {
         for (DayNumber day = days.first + 2; day <= days.last + 1; ++day) out.push_back(iso(day));
     }
     return out;
@@ -218,7 +220,33 @@ TEST_CASE("patients' days are the same in whatever order they are added") {
     for (auto days = all.rbegin(); days != all.rend(); ++days) backward.add(7, *days);
     CHECK(forward == backward);
     CHECK(forward.count() == 6 + 2 + 11);
-    CHECK(forward.by_month().at(2026 * 12 + 2) == forward.count());
+}
+
+TEST_CASE("thousands of patients' days are what a set of their days holds") {
+    std::mt19937 random(20261129);
+    PatientDays whole;
+    PatientDays shards[3];
+    std::set<std::pair<std::uint64_t, DayNumber>> each;
+    for (int i = 0; i < 20'000; ++i) {
+        const std::uint64_t patient = random() % 3000;
+        const auto first = static_cast<DayNumber>(random() % 365);
+        const Days days{first, first + static_cast<DayNumber>(random() % 20)};
+        whole.add(patient, days);
+        shards[random() % 3].add(patient, days);
+        for (DayNumber day = days.first; day <= days.last; ++day) each.emplace(patient, day);
+    }
+    CHECK(whole.count() == each.size());
+    PatientDays merged;
+    for (const PatientDays& shard : shards) merged.add(shard);
+    CHECK(merged == whole);
+    const auto intervals = whole.intervals();
+    for (std::size_t i = 1; i < intervals.size(); ++i) {
+        const auto& [patient, days] = intervals[i];
+        const auto& before = intervals[i - 1];
+        const bool apart =
+            before.patient < patient || (before.patient == patient && before.days.last + 1 < days.first);
+        if (!apart || each.count({patient, days.last + 1}) != 0) FAIL("interval " << i);
+    }
 }
 
 TEST_CASE("the sum of shards is the sum of the whole, however they are dealt") {
