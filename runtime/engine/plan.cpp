@@ -228,6 +228,9 @@ void Plan::lower(ExpressionId id) {
             [&](const Always& e) { n.op = Op::always, n.value = e.value ? 1 : 0; },
         },
         policy.expressions[id]);
+    n.is_plain = !n.is_text && (n.op == Op::constant || n.op == Op::unset || n.op == Op::event_attribute ||
+                                n.op == Op::part_attribute || n.op == Op::line_attribute ||
+                                n.op == Op::patient_attribute || n.op == Op::state);
     nodes[id] = n;
 }
 

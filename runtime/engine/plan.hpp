@@ -67,6 +67,7 @@ struct Node {
     bool negated = false;
     bool is_static = false;  // rests on attributes of line and patient alone: the same all episode long
     bool is_text = false;    // a text or a key: compared by its characters
+    bool is_plain = false;   // a constant or a value kept somewhere: compared as the number that it is
     std::uint32_t a = none;
     std::uint32_t b = none;
     std::uint32_t c = none;

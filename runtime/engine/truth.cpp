@@ -63,11 +63,25 @@ Standing Asking::doubt_about(const Operand& operand) {
     return usable(standing) ? Standing::known : standing;
 }
 
+namespace {
+
+// Numbers that are fractions are each multiplied by the denominator of the other.
+Truth compare_readings(Reading l, Comparator c, Reading r, std::int64_t l_times = 1,
+                       std::int64_t r_times = 1) {
+    const Standing standing = worse(l.standing, r.standing);
+    if (!usable(standing)) return doubt_of(standing);
+    if (standing == Standing::unset) return from_bool(c == Comparator::is_not);
+    return from_bool(holds(Int128{l.number} * l_times, c, Int128{r.number} * r_times));
+}
+
+}  // namespace
+
 Truth Asking::compare_values(Operand left, Comparator c, Operand right) {
     if (left.failed != Standing::known || right.failed != Standing::known)
         return doubt_of(worse(doubt_about(left), doubt_about(right)));
     const Node& l = plan_.nodes[left.node];
     const Node& r = plan_.nodes[right.node];
+    if (l.is_plain && r.is_plain) return compare_readings(value(left.node), c, value(right.node));
     const auto is_clock = [](const Node& n) { return n.op == Op::dwell || n.op == Op::time_since; };
     if (l.op == Op::age) return compare_age(c, right.node);
     if (r.op == Op::age) return compare_age(mirrored(c), left.node);
@@ -80,10 +94,7 @@ Truth Asking::compare_values(Operand left, Comparator c, Operand right) {
     std::int64_t right_denominator = 1;
     const Reading lv = number(l, left_denominator);
     const Reading rv = number(r, right_denominator);
-    const Standing standing = worse(lv.standing, rv.standing);
-    if (!usable(standing)) return doubt_of(standing);
-    if (standing == Standing::unset) return from_bool(c == Comparator::is_not);
-    return from_bool(holds(Int128{lv.number} * right_denominator, c, Int128{rv.number} * left_denominator));
+    return compare_readings(lv, c, rv, right_denominator, left_denominator);
 }
 
 // A number that need not be whole: `N times A` keeps its denominator, so that no comparison rounds.
@@ -132,10 +143,15 @@ Truth Asking::compare_texts(const Node& left, Comparator c, const Node& right) {
 Truth Asking::one_of(const Node& n) {
     const Operand operand = resolve(n.a);
     if (operand.failed != Standing::known) return doubt_of(operand.failed);
+    const bool plain = plan_.nodes[operand.node].is_plain;
+    const Reading reading = plain ? value(operand.node) : Reading{};  // once for all that it may be
     Truth any = Truth::no;
-    for (std::uint32_t i = 0; i < n.run.count && any != Truth::yes; ++i)
-        any =
-            any | compare_values(operand, Comparator::is, {plan_.operands[n.run.first + i], Standing::known});
+    for (std::uint32_t i = 0; i < n.run.count && any != Truth::yes; ++i) {
+        const NodeId other = plan_.operands[n.run.first + i];
+        any = any | (plain && plan_.nodes[other].is_plain
+                         ? compare_readings(reading, Comparator::is, value(other))
+                         : compare_values(operand, Comparator::is, {other, Standing::known}));
+    }
     return any;
 }
 
