@@ -10,10 +10,8 @@ using namespace runtime;
 
 namespace {
 
-constexpr std::int64_t day = 24 * microseconds_per_hour;
-
 std::int64_t length_of(const Span& span) {
-    return (std::int64_t{span.months} * 30 + span.days) * day + span.elapsed;
+    return (std::int64_t{span.months} * 30 + span.days) * microseconds_per_day + span.elapsed;
 }
 
 const Attribute* attribute_of(const EventKind& kind, FieldId field) {

@@ -14,7 +14,6 @@ namespace {
 constexpr std::array<std::string_view, 12> months = {"January",   "February", "March",    "April",
                                                      "May",       "June",     "July",     "August",
                                                      "September", "October",  "November", "December"};
-constexpr std::int64_t microseconds_per_day = 24 * microseconds_per_hour;
 
 void append_counted(std::string& out, std::int64_t count, std::string_view one, std::string_view many) {
     if (count == 0) return;

@@ -169,9 +169,9 @@ class Checker {
                 "/part_kinds", "must not be parts of each other in a circle");
         for (std::size_t i = 0; i < p_.states.size(); ++i) state(i);
         for (std::size_t i = 0; i < p_.shifts.size(); ++i) {
-            constexpr std::int64_t day = 24 * microseconds_per_hour;
             const Shift& shift = p_.shifts[i];
-            require(shift.from >= 0 && shift.from < day && shift.to >= 0 && shift.to <= day,
+            require(shift.from >= 0 && shift.from < microseconds_per_day && shift.to >= 0 &&
+                        shift.to <= microseconds_per_day,
                     fmt::format("/shifts/{}", i), "must begin and end on the clock of one day");
         }
         require(p_.insertion != p_.removal && p_.insertion != p_.notification &&

@@ -232,7 +232,7 @@ class Reader {
     void value(Span& x) {
         read(x);
         // Far beyond any policy, and far inside what instants hold.
-        constexpr std::int64_t thousand_years = 365'243LL * 24 * microseconds_per_hour;
+        constexpr std::int64_t thousand_years = 365'243 * microseconds_per_day;
         const bool fits = x.months >= 0 && x.months <= 12'000 && x.days >= 0 && x.days <= 365'243 &&
                           x.elapsed >= 0 && x.elapsed <= thousand_years;
         if (!fits) fail("must be a span between nothing and a thousand years");

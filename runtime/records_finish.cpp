@@ -109,7 +109,7 @@ bool Finish::span() {
     for (const std::optional<Instant>& bound : {e.removed_at, e.observed_until})
         if (bound) end = std::max(end, *bound);
     if (!e.events.empty()) end = std::max(end, e.events.back().at);
-    constexpr std::int64_t longest = longest_record_days * 24 * microseconds_per_hour;
+    constexpr std::int64_t longest = longest_record_days * microseconds_per_day;
     return end - begin <= longest ||
            walk_.spoil_at(e.inserted_at ? "/line/inserted_at" : "/observed_from", "record.span", 0,
                           "more than a century lies between this instant and the record's last one; look at "

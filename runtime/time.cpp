@@ -18,7 +18,6 @@
 namespace linelaw::runtime {
 namespace {
 
-constexpr std::int64_t microseconds_per_day = 24 * microseconds_per_hour;
 constexpr std::int64_t first_day = -719'528;  // 0000-01-01
 constexpr std::int64_t last_day = 2'932'896;  // 9999-12-31
 constexpr Instant last_instant = (last_day + 1) * microseconds_per_day - 1;

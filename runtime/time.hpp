@@ -16,6 +16,7 @@ using Instant = std::int64_t;  // microseconds since the epoch, UTC
 constexpr std::int64_t microseconds_per_second = 1'000'000;
 constexpr std::int64_t microseconds_per_minute = 60 * microseconds_per_second;
 constexpr std::int64_t microseconds_per_hour = 60 * microseconds_per_minute;
+constexpr std::int64_t microseconds_per_day = 24 * microseconds_per_hour;  // where no clock changes
 
 // A place on the time line between instants: 2·t is the instant t, 2·t+1 is just after it. What an event
 // changes holds from just after it; a clock that holds "up to t" ends just after t. One order serves both.

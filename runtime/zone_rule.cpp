@@ -66,7 +66,7 @@ struct ChangeDay {
     std::int64_t time = 2 * microseconds_per_hour;
 
     std::int64_t local_instant(std::int32_t y) const {
-        return std::int64_t{on(y).time_since_epoch().count()} * 24 * microseconds_per_hour + time;
+        return on(y).time_since_epoch().count() * microseconds_per_day + time;
     }
 
   private:

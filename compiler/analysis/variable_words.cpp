@@ -12,7 +12,6 @@
 namespace linelaw::compiler::analysis {
 
 using runtime::TypeKind;
-constexpr std::int64_t microseconds_per_day = 24 * runtime::microseconds_per_hour;
 
 std::string join(const std::vector<std::string>& parts, const std::string& comma, const std::string& last) {
     std::string text;
@@ -60,8 +59,8 @@ std::string duration_words(std::int64_t us) {
                                          {runtime::microseconds_per_minute, "min"},
                                          {runtime::microseconds_per_second, "s"}}};
     std::vector<std::string> words;
-    if (us % microseconds_per_day == 0 && us >= 2 * microseconds_per_day) {
-        return fmt::format("{} days", us / microseconds_per_day);
+    if (us % runtime::microseconds_per_day == 0 && us >= 2 * runtime::microseconds_per_day) {
+        return fmt::format("{} days", us / runtime::microseconds_per_day);
     }
     for (const Part& part : parts) {
         if (part.size == runtime::microseconds_per_second) {
@@ -91,7 +90,7 @@ std::string span_words(const runtime::Span& span) {
     }
     if (span.elapsed != 0 || parts.empty()) {
         // Elapsed time is never spoken of in days: across a clock change they differ.
-        if (span.elapsed % microseconds_per_day == 0 && span.elapsed != 0)
+        if (span.elapsed % runtime::microseconds_per_day == 0 && span.elapsed != 0)
             parts.push_back(fmt::format("{} h", span.elapsed / runtime::microseconds_per_hour));
         else
             parts.push_back(duration_words(span.elapsed));
@@ -149,8 +148,8 @@ std::vector<std::string> age_bounds(bool days_there, std::int32_t days, bool mon
     if (days_there && months_there) {
         runtime::Span span;
         span.months = months;
-        const bool days_first = days * microseconds_per_day <= shortest(span);
-        const bool months_first = longest(span) <= days * microseconds_per_day;
+        const bool days_first = days * runtime::microseconds_per_day <= shortest(span);
+        const bool months_first = longest(span) <= days * runtime::microseconds_per_day;
         days_there = !(from_below ? days_first : months_first);
         months_there = !(from_below ? months_first : days_first);
     }

@@ -11,7 +11,6 @@ namespace linelaw::compiler::analysis {
 namespace {
 
 using runtime::TypeKind;
-constexpr std::int64_t microseconds_per_day = 24 * runtime::microseconds_per_hour;
 
 ValueCell plain(ValueCell::Kind kind) {
     ValueCell cell;
@@ -98,7 +97,7 @@ void add_ages(Variable& variable) {
                                                  months < variable.months.size() ? lengths[months] : oldest);
                 longest_stay = std::max(longest_stay, to - from);
             }
-            cell.stays = longest_stay * microseconds_per_day;
+            cell.stays = longest_stay * runtime::microseconds_per_day;
         }
         variable.cells.push_back(cell);
     }
@@ -190,7 +189,7 @@ void make_cells(Variable& variable, const runtime::Policy& policy) {
                 }
                 variable.cells.push_back(plain(ValueCell::Kind::other_text));
             } else if (variable.type.kind == TypeKind::time_of_day) {
-                add_ranges(variable, 0, microseconds_per_day - 1);
+                add_ranges(variable, 0, runtime::microseconds_per_day - 1);
             } else {
                 const bool ranged = variable.type.low != 0 || variable.type.high != 0;
                 add_ranges(variable, ranged ? variable.type.low : lowest,
@@ -204,13 +203,13 @@ void make_cells(Variable& variable, const runtime::Policy& policy) {
 std::int64_t shortest(const runtime::Span& span) {
     const std::int64_t year_days = std::int64_t{span.months / 12} * 365;
     const std::int64_t month_days = std::int64_t{span.months % 12} * 30 - (span.months % 12 != 0 ? 2 : 0);
-    return (year_days + month_days + span.days) * microseconds_per_day + span.elapsed;
+    return (year_days + month_days + span.days) * runtime::microseconds_per_day + span.elapsed;
 }
 
 std::int64_t longest(const runtime::Span& span) {
     const std::int64_t year_days = std::int64_t{span.months / 12} * 366;
     const std::int64_t month_days = std::int64_t{span.months % 12} * 31;
-    return (year_days + month_days + span.days) * microseconds_per_day + span.elapsed;
+    return (year_days + month_days + span.days) * runtime::microseconds_per_day + span.elapsed;
 }
 
 }  // namespace linelaw::compiler::analysis

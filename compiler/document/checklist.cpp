@@ -166,7 +166,7 @@ struct Checklist {
     // How long until it is due, to put the hurried first; periods count as what they last at least.
     static std::int64_t length(const Demand& demand) {
         const auto of = [](const Span& span) {
-            return span.elapsed + (span.days + 30LL * span.months) * 24 * microseconds_per_hour;
+            return span.elapsed + (span.days + 30LL * span.months) * microseconds_per_day;
         };
         if (const auto* d = std::get_if<AtLeastEvery>(&demand)) return of(d->every);
         if (const auto* d = std::get_if<EachPeriod>(&demand))

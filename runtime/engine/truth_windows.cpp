@@ -6,7 +6,6 @@
 namespace linelaw::runtime::engine {
 namespace {
 
-constexpr std::int64_t day = 24 * microseconds_per_hour;
 // By how much civil time may be longer than 24 h a day and 31 days a month: no zone ever moved its clocks by
 // more, and clipping a month moves by three days at most.
 constexpr std::int64_t civil_slack = 26 * microseconds_per_hour;
@@ -15,13 +14,13 @@ constexpr std::int64_t civil_slack = 26 * microseconds_per_hour;
 
 std::int64_t longest(const Span& span) {
     if (!span.civil() && !span.calendar) return span.elapsed;
-    return std::int64_t{span.months} * 31 * day + (span.days + (span.calendar ? 1 : 0)) * day + civil_slack +
-           span.elapsed;
+    return (std::int64_t{span.months} * 31 + span.days + (span.calendar ? 1 : 0)) * microseconds_per_day +
+           civil_slack + span.elapsed;
 }
 
 std::int64_t shortest(const Span& span) {
     if (!span.civil() && !span.calendar) return span.elapsed;
-    return std::int64_t{span.months} * 28 * day + span.days * day - civil_slack + span.elapsed;
+    return (std::int64_t{span.months} * 28 + span.days) * microseconds_per_day - civil_slack + span.elapsed;
 }
 
 // Whether all events of the run are events of the `for each` part: then its life stands for the line's.
