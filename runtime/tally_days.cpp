@@ -41,6 +41,29 @@ Days days_at(Instant from, Instant until, std::int64_t time_of_day, const Zone& 
     return days;
 }
 
+namespace {
+
+// By patient, then by day, and those that touch or overlap become one.
+void put_in_order(std::vector<PatientDays::Interval>& all) {
+    using Interval = PatientDays::Interval;
+    std::sort(all.begin(), all.end(), [](const Interval& a, const Interval& b) {
+        return std::tie(a.patient, a.days.first) < std::tie(b.patient, b.days.first);
+    });
+    std::size_t kept = 0;
+    for (const Interval& next : all) {
+        if (kept > 0 && all[kept - 1].patient == next.patient &&
+            next.days.first <= all[kept - 1].days.last + 1) {
+            DayNumber& last = all[kept - 1].days.last;
+            last = std::max(last, next.days.last);
+        } else {
+            all[kept++] = next;
+        }
+    }
+    all.resize(kept);
+}
+
+}  // namespace
+
 void PatientDays::add(std::uint64_t patient, Days days) {
     if (days.empty()) return;
     added_.push_back({patient, days});
@@ -56,27 +79,13 @@ void PatientDays::add(const PatientDays& other) {
 void PatientDays::put_in_order_now_and_then() {
     constexpr std::size_t few = 1024;
     if (added_.size() < 2 * in_order_ + few) return;
-    added_ = intervals();
+    put_in_order(added_);
     in_order_ = added_.size();
 }
 
 std::vector<PatientDays::Interval> PatientDays::intervals() const {
     std::vector<Interval> all = added_;
-    std::sort(all.begin(), all.end(), [](const Interval& a, const Interval& b) {
-        return std::tie(a.patient, a.days.first) < std::tie(b.patient, b.days.first);
-    });
-    // Those that touch or overlap become one.
-    std::size_t kept = 0;
-    for (const Interval& next : all) {
-        if (kept > 0 && all[kept - 1].patient == next.patient &&
-            next.days.first <= all[kept - 1].days.last + 1) {
-            DayNumber& last = all[kept - 1].days.last;
-            last = std::max(last, next.days.last);
-        } else {
-            all[kept++] = next;
-        }
-    }
-    all.resize(kept);
+    put_in_order(all);
     return all;
 }
 
