@@ -230,10 +230,10 @@ TEST_CASE("thousands of patients' days are what a set of their days holds") {
     for (int i = 0; i < 20'000; ++i) {
         const std::uint64_t patient = random() % 3000;
         const auto first = static_cast<DayNumber>(random() % 365);
-        const Days days{first, first + static_cast<DayNumber>(random() % 20)};
-        whole.add(patient, days);
-        shards[random() % 3].add(patient, days);
-        for (DayNumber day = days.first; day <= days.last; ++day) each.emplace(patient, day);
+        const Days in_place{first, first + static_cast<DayNumber>(random() % 20)};
+        whole.add(patient, in_place);
+        shards[random() % 3].add(patient, in_place);
+        for (DayNumber d = in_place.first; d <= in_place.last; ++d) each.emplace(patient, d);
     }
     CHECK(whole.count() == each.size());
     PatientDays merged;
@@ -241,11 +241,11 @@ TEST_CASE("thousands of patients' days are what a set of their days holds") {
     CHECK(merged == whole);
     const auto intervals = whole.intervals();
     for (std::size_t i = 1; i < intervals.size(); ++i) {
-        const auto& [patient, days] = intervals[i];
         const auto& before = intervals[i - 1];
-        const bool apart =
-            before.patient < patient || (before.patient == patient && before.days.last + 1 < days.first);
-        if (!apart || each.count({patient, days.last + 1}) != 0) FAIL("interval " << i);
+        const auto& next = intervals[i];
+        const bool apart = before.patient < next.patient ||
+                           (before.patient == next.patient && before.days.last + 1 < next.days.first);
+        if (!apart || each.count({next.patient, next.days.last + 1}) != 0) FAIL("interval " << i);
     }
 }
 
