@@ -48,8 +48,8 @@ fault "a civil day is 24 hours" judging.cpp \
     'limit.due = limit.limit = span.calendar || span.months != 0 ? add(from, span, plan_.zone)
                                     : from + span.days * 24 * microseconds_per_hour + span.elapsed;'
 fault "a part sees the events of another" history.cpp \
-    'if (part != ambiguous || !there_at(scope, match.event)) return Truth::no;' \
-    'if (part != ambiguous || !there_at(scope, match.event)) return truth();'
+    'if (!may_be_of(match.event, scope)) return Truth::no;' \
+    'if (!may_be_of(match.event, scope)) return truth();'
 fault "a midnight is still in time" judging.cpp \
     'limit.exclusive = span.calendar;' 'limit.exclusive = false;'
 fault "an exception is asked at the due instant only" judging.cpp \
