@@ -198,9 +198,10 @@ std::string Words::events(const Events& events) const {
 
 std::string Words::part(PartKindId kind, std::uint32_t part, const Episode& episode) const {
     const PartKind& k = policy_->part_kinds[kind];
-    if (k.count_slot != none) return fmt::format(FMT_COMPILE("{} {}"), name(k.name), part);
-    return fmt::format(FMT_COMPILE("{} {}"), name(k.name),
-                       part < episode.texts.size() ? episode.texts[part] : std::string_view());
+    std::string out = name(k.name);
+    if (k.count_slot != none) return out + " " + std::to_string(part);
+    if (part < episode.texts.size()) out.append(" ").append(episode.texts[part]);  // else it bears no name
+    return out;
 }
 
 std::string Words::number(const Type& type, std::int64_t grains) {

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
 
+#include "runtime/findings_words.hpp"
 #include "runtime/review.hpp"
 #include "tests/runtime/small_policy.hpp"
 
@@ -340,4 +341,18 @@ TEST_CASE("a CSV row tells whether it is new, and what a person ruled") {
     out.clear();
     FindingWriter(p).csv(out, maker.episode, late);
     CHECK_THAT(out, Catch::Contains(",18000,,,,"));
+}
+
+TEST_CASE("a part is called by its name, its number, or by neither where it bears none") {
+    Policy policy;
+    policy.part_kinds.resize(2);
+    policy.part_kinds[0].name = "infusion";
+    policy.part_kinds[1].name = "lumen";
+    policy.part_kinds[1].count_slot = 0;
+    const Words words(policy);
+    Episode episode;
+    episode.texts.push_back("i2");
+    CHECK(words.part(0, 0, episode) == "infusion i2");
+    CHECK(words.part(0, none, episode) == "infusion");
+    CHECK(words.part(1, 3, episode) == "lumen 3");
 }
