@@ -140,7 +140,8 @@ std::string finding_id(const Policy& policy, const Episode& episode, const Oppor
 
 std::string part_words(const Policy& policy, const Episode& episode, const Opportunity& o) {
     if (o.part_kind == none) return "";
-    return policy.part_kinds[o.part_kind].name + " " + part_name(policy, episode, o);
+    const std::string name = part_name(policy, episode, o);
+    return policy.part_kinds[o.part_kind].name + (name.empty() ? "" : " " + name);
 }
 
 std::optional<std::int64_t> lateness(const Opportunity& o) {

@@ -47,7 +47,7 @@ struct FindingNotes {
     std::string_view since;               // "new" or "same" against an earlier run; empty: not asked
 };
 
-// "infusion i2", "lumen 2"; empty where the opportunity is of no part.
+// "infusion i2", "lumen 2", "infusion" where it bears no name; empty where the opportunity is of no part.
 std::string part_words(const Policy& policy, const Episode& episode, const Opportunity& opportunity);
 
 // Writes the findings of one policy. Not thread-safe; one a thread. The policy must outlive it.
