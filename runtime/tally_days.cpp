@@ -22,11 +22,6 @@ CivilDate next_month(CivilDate date) {
     return {date.year + (december ? 1 : 0), static_cast<std::uint8_t>(december ? 1 : date.month + 1), 1};
 }
 
-std::int32_t month_number(DayNumber day) {
-    const CivilDate date = date_of_day(day);
-    return date.year * 12 + date.month - 1;
-}
-
 Days calendar_days(Instant from, Instant until, const Zone& zone) {
     const DayNumber first = day_number(zone.date_of(from));
     // A line out at midnight was not in place on the day that then begins.

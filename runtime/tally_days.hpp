@@ -21,8 +21,7 @@ struct Days {
 };
 DayNumber day_number(CivilDate date);
 CivilDate date_of_day(DayNumber day);
-CivilDate next_month(CivilDate date);      // its first day; of the last one too
-std::int32_t month_number(DayNumber day);  // year * 12 + month - 1
+CivilDate next_month(CivilDate date);  // its first day; of the last one too
 // The calendar days of the zone that [from, until) touches; at least the first.
 Days calendar_days(Instant from, Instant until, const Zone& zone);
 // The days on which the line was in place at this time of the day.

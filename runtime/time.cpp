@@ -335,6 +335,12 @@ std::string write_date(CivilDate date) {
 
 namespace {
 
+// As two digits.
+void write_two(char* at, int number) {
+    at[0] = static_cast<char>('0' + number / 10);
+    at[1] = static_cast<char>('0' + number % 10);
+}
+
 struct Clock {
     int hour, minute, second, microsecond;
 };
@@ -350,10 +356,7 @@ InstantText::InstantText(Instant t) : text_{"0000-00-00T00:00:00.000000"}, size_
     const std::int64_t days = floor_div(t, microseconds_per_day);
     const CivilDate d = date_of_days(days);  // never outside 0000 to 9999
     const Clock c = clock_of(t - days * microseconds_per_day);
-    const auto put = [this](std::size_t at, int two) {
-        text_[at] = static_cast<char>('0' + two / 10);
-        text_[at + 1] = static_cast<char>('0' + two % 10);
-    };
+    const auto put = [this](std::size_t at, int two) { write_two(text_.data() + at, two); };
     put(0, d.year / 100);
     put(2, d.year % 100);
     put(5, d.month);
@@ -377,17 +380,10 @@ std::string write_instant(Instant t) {
 
 std::string write_time_of_day(std::int64_t time_of_day) {
     const Clock c = clock_of(time_of_day);
-    std::string out;
-    const auto put = [&out](int two) {
-        out += static_cast<char>('0' + two / 10);
-        out += static_cast<char>('0' + two % 10);
-    };
-    put(c.hour);
-    out += ':';
-    put(c.minute);
-    if (c.second == 0) return out;
-    out += ':';
-    put(c.second);
+    std::string out = c.second == 0 ? "00:00" : "00:00:00";
+    write_two(out.data(), c.hour);
+    write_two(out.data() + 3, c.minute);
+    if (c.second != 0) write_two(out.data() + 6, c.second);
     return out;
 }
 

@@ -115,7 +115,7 @@ bool grains_from_any_number(double number, const Unit& unit, std::int64_t& grain
     constexpr double exact = 9'007'199'254'740'992.0;  // whole numbers up to here are exact
     if (std::abs(number) < exact) {
         const auto whole = static_cast<std::int64_t>(number);
-        if (static_cast<double>(whole) == number) {  // most are, and need none of the slow `long double`
+        if (static_cast<double>(whole) == number) {  // then it needs none of the slow `long double`
             const auto fits = narrow(static_cast<Wide>(whole) * unit.grains_per_unit + unit.offset_in_grains);
             grains = fits.value_or(0);
             return fits.has_value();
