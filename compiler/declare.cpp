@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "compiler/read_type.hpp"
 #include "compiler/types.hpp"
 
 namespace linelaw::compiler {

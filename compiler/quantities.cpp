@@ -227,6 +227,25 @@ std::string in_words(std::int64_t grains, const runtime::Unit& unit) {
     return out + ' ' + std::string(unit.name);
 }
 
+Span span_of(const runtime::AgeConstant& age) {
+    switch (age.unit) {
+        case AgeUnit::days:
+            return {0, age.count, false, 0};
+        case AgeUnit::weeks:
+            return {0, age.count * 7, false, 0};
+        case AgeUnit::months:
+            return {age.count, 0, false, 0};
+        case AgeUnit::years:
+            break;
+    }
+    return {age.count * 12, 0, false, 0};
+}
+
+std::pair<std::int64_t, std::int64_t> days_in(const Span& age) {
+    const std::int64_t months = age.months;
+    return {months * 365 / 12 - 2 + age.days, months * 366 / 12 + 3 + age.days};
+}
+
 std::optional<AgeUnit> age_unit(std::string_view unit) {
     if (unit == "day" || unit == "days") return AgeUnit::days;
     if (unit == "week" || unit == "weeks") return AgeUnit::weeks;

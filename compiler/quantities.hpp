@@ -2,8 +2,10 @@
 // what cannot be read exactly is an error at its own place. Knows units, not attributes.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
+#include <utility>
 
 #include "compiler/report.hpp"
 #include "grammar/tree.hpp"
@@ -40,6 +42,10 @@ std::string in_words(const runtime::Span& span);
 std::string in_words(const runtime::AgeConstant& age);
 // A number of grains in the unit, without needless zeros: "38.3 degC"; exact where the unit divides it.
 std::string in_words(std::int64_t grains, const runtime::Unit& unit);
+
+runtime::Span span_of(const runtime::AgeConstant& age);
+// Days at least and at most in an age, for comparing ages given in different units.
+std::pair<std::int64_t, std::int64_t> days_in(const runtime::Span& age);
 
 std::optional<runtime::AgeUnit> age_unit(std::string_view unit);
 std::vector<std::string> unit_names();

@@ -58,7 +58,4 @@ bool check_comparable(const Shape& left, grammar::Place left_place, const Shape&
 bool check_ordered(const Shape& shape, grammar::Comparator comparator, grammar::Place comparator_place,
                    grammar::Place value_place, Work& work);
 
-// Types as declared in a vocabulary.
-std::optional<runtime::Type> read_type(const grammar::Type& type, const std::string& attribute, Work& work);
-
 }  // namespace linelaw::compiler
