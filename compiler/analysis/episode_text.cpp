@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "compiler/analysis/variables.hpp"
+#include "runtime/time.hpp"
 #include "runtime/values.hpp"
 
 namespace linelaw::compiler::analysis {
@@ -12,12 +13,11 @@ namespace linelaw::compiler::analysis {
 namespace {
 
 using runtime::TypeKind;
-constexpr std::int64_t day_length = 24 * runtime::microseconds_per_hour;
 
 runtime::Instant instant(const DraftEpisode& episode, std::int64_t at, const runtime::Zone& zone) {
-    const std::int64_t day = at / day_length;
+    const std::int64_t day = at / runtime::microseconds_per_day;
     return zone.at(runtime::add_days(episode.day_zero, static_cast<std::int32_t>(day)),
-                   at - day * day_length);
+                   at - day * runtime::microseconds_per_day);
 }
 
 nlohmann::ordered_json as_json(const DraftValue& value, const runtime::Policy& policy) {
@@ -30,7 +30,7 @@ nlohmann::ordered_json as_json(const DraftValue& value, const runtime::Policy& p
         case TypeKind::key:
             return value.text;
         case TypeKind::time_of_day:
-            return time_of_day_words(value.number);
+            return runtime::write_time_of_day(value.number);
         default:
             break;
     }
@@ -134,7 +134,8 @@ std::string as_example(const DraftEpisode& episode, const runtime::Policy& polic
     const auto on_the_minute = [](std::int64_t at) { return at % runtime::microseconds_per_minute == 0; };
     if (!on_the_minute(episode.until)) return "";
     const auto moment = [](std::int64_t at) {
-        return fmt::format("day {} {}", at / day_length, time_of_day_words(at % day_length));
+        return fmt::format("day {} {}", at / runtime::microseconds_per_day,
+                           runtime::write_time_of_day(at % runtime::microseconds_per_day));
     };
     const auto values = [&](const std::vector<std::pair<std::string, DraftValue>>& all) {
         std::vector<std::string> words;

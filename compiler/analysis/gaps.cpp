@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "runtime/time.hpp"
+
 namespace linelaw::compiler::analysis {
 
 using runtime::ClauseId;
@@ -388,8 +390,8 @@ void find_shift_gaps(Workspace& work) {
     for (const auto& [from, to] : hours_in_no_shift(work.policy.shifts)) {
         Finding finding;
         finding.code = "gap.shift";
-        const std::string begin = time_of_day_words(from);
-        const std::string end = time_of_day_words(to);
+        const std::string begin = runtime::write_time_of_day(from);
+        const std::string end = runtime::write_time_of_day(to);
         finding.message = fmt::format("the hours from {} to {} are in no shift", begin, end);
         const auto mark = [&](const runtime::Shift& shift, const std::string& what) {
             finding.labels.push_back({work.item_place(shift.name), what});

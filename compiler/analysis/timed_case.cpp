@@ -21,8 +21,6 @@ Node at_point(const Workspace& work, Node node, const std::vector<std::uint32_t>
 
 namespace {
 
-constexpr std::int64_t day_length = 24 * runtime::microseconds_per_hour;
-
 class CaseMaker {
   public:
     CaseMaker(Workspace& work, const std::vector<Draft>& drafts, const Meeting& meeting)
@@ -63,7 +61,7 @@ class CaseMaker {
             if (const Variable& variable = work_.situations.variables()[v];
                 meeting_.looked_at[v] && variable.kind == VariableKind::age)
                 stay = std::min(stay, variable.cells[point[v]].stays);
-        return stay < std::int64_t{2} * 365 * day_length ? stay : highest;
+        return stay < std::int64_t{2} * 365 * runtime::microseconds_per_day ? stay : highest;
     }
 
     std::vector<bool> clocks() const {
@@ -218,7 +216,8 @@ class CaseMaker {
         TimedProblem& problem = one.problem;
         problem.letters = static_cast<unsigned>(one.letters.size());
         for (const std::size_t i : active)
-            if (!drafts_[i].periods.empty()) problem.day = static_cast<std::uint32_t>(day_length / one.unit);
+            if (!drafts_[i].periods.empty())
+                problem.day = static_cast<std::uint32_t>(runtime::microseconds_per_day / one.unit);
         bool leaves = false;
         for (std::size_t a = 0; a < active.size(); ++a) leaves = leaves || masks[a][0].removal;
         Letters removal = 0;
@@ -314,7 +313,7 @@ class CaseMaker {
             const Draft& draft = drafts_[i];
             unit = std::gcd(unit, draft.span);
             for (const auto& [from, to] : draft.periods)
-                unit = std::gcd(std::gcd(std::gcd(unit, from), to), day_length);
+                unit = std::gcd(std::gcd(std::gcd(unit, from), to), runtime::microseconds_per_day);
             const std::vector<bool>& support = work_.diagrams.support(rest(draft.applies));
             for (std::uint32_t v = first_moving_; v < support.size(); ++v)
                 if (support[v])

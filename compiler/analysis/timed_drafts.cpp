@@ -13,8 +13,6 @@ using Form = Draft::Form;
 
 namespace {
 
-constexpr std::int64_t day_length = 24 * runtime::microseconds_per_hour;
-
 class Drafter {
   public:
     explicit Drafter(Workspace& work) : work_(work) {}
@@ -129,7 +127,8 @@ class Drafter {
             Draft d = begin(Form::until);
             d.events = d.triggers = track(demand.events);
             d.at_start = true;
-            d.periods = {{0, (demand.every.days + 1) * day_length + longest(demand.grace)}};
+            d.periods = {
+                {0, (demand.every.days + 1) * runtime::microseconds_per_day + longest(demand.grace)}};
             drafts_.push_back(std::move(d));
         } else {
             Draft d = begin(Form::deadline);
@@ -146,16 +145,18 @@ class Drafter {
     std::vector<std::pair<std::int64_t, std::int64_t>> shifts() const {
         std::vector<std::pair<std::int64_t, std::int64_t>> periods;
         for (const runtime::Shift& shift : work_.policy.shifts)
-            periods.emplace_back(shift.from, shift.to > shift.from ? shift.to : shift.to + day_length);
+            periods.emplace_back(shift.from,
+                                 shift.to > shift.from ? shift.to : shift.to + runtime::microseconds_per_day);
         return periods;
     }
     void draft(const runtime::EachPeriod& demand) {
         Draft d = begin(Form::each);
         d.events = track(demand.events);
         d.times = demand.times;
-        d.periods = demand.period == runtime::Period::shift
-                        ? shifts()
-                        : std::vector<std::pair<std::int64_t, std::int64_t>>{{0, day_length}};
+        d.periods =
+            demand.period == runtime::Period::shift
+                ? shifts()
+                : std::vector<std::pair<std::int64_t, std::int64_t>>{{0, runtime::microseconds_per_day}};
         drafts_.push_back(std::move(d));
     }
     void draft(const runtime::Within& demand) {
@@ -167,13 +168,14 @@ class Drafter {
             d.span = longest(*span) + longest(demand.grace);
             d.civil = span->civil() || demand.grace.civil();
         } else if (span != nullptr) {
-            d.periods = {{0, (span->days + 1) * day_length + longest(demand.grace)}};
+            d.periods = {{0, (span->days + 1) * runtime::microseconds_per_day + longest(demand.grace)}};
         } else {
             const runtime::Until until = std::get<runtime::Until>(demand.within);
             d.next = until == runtime::Until::next_shift;
-            d.periods = until == runtime::Until::same_calendar_day
-                            ? std::vector<std::pair<std::int64_t, std::int64_t>>{{0, day_length}}
-                            : shifts();
+            d.periods =
+                until == runtime::Until::same_calendar_day
+                    ? std::vector<std::pair<std::int64_t, std::int64_t>>{{0, runtime::microseconds_per_day}}
+                    : shifts();
         }
         drafts_.push_back(std::move(d));
     }

@@ -98,13 +98,8 @@ std::string span_words(const runtime::Span& span) {
     return join(parts, " ", " ");
 }
 
-std::string time_of_day_words(std::int64_t us) {
-    const std::int64_t minutes = us / runtime::microseconds_per_minute;
-    return fmt::format("{:02}:{:02}", minutes / 60, minutes % 60);
-}
-
 std::string quantity_words(std::int64_t grains, const runtime::Type& type) {
-    if (type.kind == TypeKind::time_of_day) return time_of_day_words(grains);
+    if (type.kind == TypeKind::time_of_day) return runtime::write_time_of_day(grains);
     if (const runtime::Unit* unit = type.unit.empty() ? nullptr : runtime::find_unit(type.unit))
         return decimal(grains - unit->offset_in_grains, unit->grains_per_unit) + " " +
                std::string(unit->name);
