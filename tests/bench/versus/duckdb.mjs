@@ -1,25 +1,38 @@
 // The three rules in DuckDB. Only the keys that they need are read, with their types said, and only the events that
-// they concern are kept; with `all`, every event is, as one loads what other rules are to be asked of. Prints the
-// three counts, then the seconds of loading and of the three questions on what is loaded.
+// they concern are kept; with `events`, every event is, as one loads what other rules are to be asked of; with
+// `values`, every key of every event too, so that each value is seen to be of its type. Prints the three counts, then
+// the seconds of loading and of the three questions on what is loaded.
 //
-//   node duckdb.mjs FILE THREADS [all]      where @duckdb/node-api is installed
+//   node duckdb.mjs FILE THREADS [events|values]      where @duckdb/node-api is installed
 import {createRequire} from 'node:module'
 
 const {DuckDBInstance} = createRequire(process.cwd() + '/')('@duckdb/node-api')
 const [file, threads, scope] = process.argv.slice(2)
 const concerned = "list_filter(events, lambda e: e.type in ('dressing_change', 'fever', 'culture'))"
 
+const needed = 'type varchar, "at" varchar, antiseptic varchar, dry_time double'
+const others = `id varchar, recorded_at varchar, cleanser varchar, still_needed boolean, dressing_condition varchar,
+  site_condition varchar, phlebitis_grade integer, pain integer, lumen integer, hub_antiseptic varchar,
+  hub_scrub_time double, hub_dry_time double, volume double, solution varchar, blood_return boolean,
+  resistance boolean, temperature double, specimen varchar, dressing varchar, scrub_time double,
+  external_length double, steps varchar[]`
+
+const values = scope === 'values'
 const load = `
   create table records as
-  select episode, line.inserted_at::timestamptz as begins,
-         coalesce(line.removed_at, observed_until)::timestamptz as ends,
-         ${scope === 'all' ? 'events' : concerned} as kept
+  select ${values ? '* exclude (events, line, observed_until), line.*,' : 'episode,'}
+         line.inserted_at::timestamptz as begins, coalesce(line.removed_at, observed_until)::timestamptz as ends,
+         ${scope ? 'events' : concerned} as kept
   from read_ndjson('${file}', columns = {
-    episode: 'varchar', observed_until: 'varchar', line: 'struct(inserted_at varchar, removed_at varchar)',
-    events: 'struct(type varchar, "at" varchar, antiseptic varchar, dry_time double)[]'});
+    ${values ? `facility: 'varchar', care_unit: 'varchar',
+    patient: 'struct("key" varchar, age struct("value" double, unit varchar), setting varchar, chg_sensitivity boolean)',` : ''}
+    episode: 'varchar', observed_until: 'varchar',
+    line: 'struct(inserted_at varchar, removed_at varchar${values ? `, kind varchar, lumens integer,
+      external_length double, dressing varchar, antiseptic varchar, scrub_time double, dry_time double` : ''})',
+    events: 'struct(${needed}${values ? ', ' + others : ''})[]'});
   create table events as
-  select episode, ends, e.type as type, e."at"::timestamptz as "at", e.antiseptic as antiseptic, e.dry_time as dry_time
-  from (select episode, ends, unnest(kept) as e from records);
+  select * replace ("at"::timestamptz as "at"${values ? ', recorded_at::timestamptz as recorded_at' : ''})
+  from (select episode, ends, unnest(kept, recursive := true) from records);
   alter table records drop column kept;`
 
 const rules = [`
