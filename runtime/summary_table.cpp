@@ -214,7 +214,8 @@ class SummaryTable {
 
     void worst() {
         if (tally_.worst.empty()) {
-            out_ += "Nothing counts against any clause.\n";
+            out_ +=
+                tally_.judged == 0 ? "No record could be judged.\n" : "Nothing counts against any clause.\n";
             return;
         }
         out_ += bold(fmt::format("the worst {}, by priority, then lateness (of {} against)",

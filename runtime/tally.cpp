@@ -89,10 +89,9 @@ std::string name_of(const Policy& policy, const std::vector<T>& items, std::uint
 std::string item_name(const Policy& policy, const Item& item) {
     if (item.origin == OriginKind::clause) return name_of(policy, policy.clauses, item.item);
     if (item.origin == OriginKind::bundle) return name_of(policy, policy.bundles, item.item);
-    const std::size_t steps = policy.ladders[item.item].steps.size();
-    const std::string name = name_of(policy, policy.ladders, item.item);
-    if (item.step < steps) return fmt::format("{} step {}", name, item.step + 1);
-    return fmt::format("{} hold {}", name, item.step - steps + 1);
+    const Ladder& ladder = policy.ladders[item.item];
+    return fmt::format("{} step {}{}", name_of(policy, policy.ladders, item.item), item.step + 1,
+                       item.step < ladder.steps.size() ? "" : " (hold)");
 }
 
 void Coverage::add(const Coverage& other) {

@@ -45,8 +45,9 @@ class Items {
     std::vector<std::size_t> first_of_ladder_;
     std::size_t first_bundle_ = 0;
 };
-// "dressing.gauze", "catheter_migration step 2", "insertion_practices"; with its edition where several
-// editions have one of that id: "dressing.gauze (edition 5)".
+// "dressing.gauze", "catheter_migration step 2", "catheter_migration step 3 (hold)" (holds follow the steps,
+// as in findings), "insertion_practices"; with its edition where several editions have one of that id:
+// "dressing.gauze (edition 5)".
 std::string item_name(const Policy& policy, const Item& item);
 
 // How late `late` ones came, in fixed bins: bin i holds lateness in (bounds[i-1], bounds[i]] seconds, the

@@ -236,3 +236,28 @@ TEST_CASE("a damaged partial summary is refused, whatever is cut or changed") {
     CHECK_FALSE(read_partial(changed("\"judged\":3", "\"judged\":4")));
     CHECK_THAT(read_partial("[]").error().message, Catch::Contains("no partial summary"));
 }
+TEST_CASE("where no record could be judged, the table says so and does not praise") {
+    const Audited a = sample_audited(sample_policy());
+    Tally tally;
+    tally.all.counts.resize(a.items.size());
+    tally.read = tally.quarantined = 3;
+    CHECK_THAT(summary_table(a, tally, {}),
+               Catch::Contains("No record could be judged.") && !Catch::Contains("Nothing counts against"));
+    tally.read = 4;
+    tally.judged = 1;
+    CHECK_THAT(summary_table(a, tally, {}), Catch::Contains("Nothing counts against any clause."));
+}
+
+TEST_CASE("a ladder's hold bears the step that it has in findings") {
+    Policy p = sample_policy();
+    p.ladders[0].holds.emplace_back();
+    const Items items(p);
+    CHECK(item_name(p, items[5]) == "damp_dressing step 2");
+    CHECK(item_name(p, items[6]) == "damp_dressing step 3 (hold)");
+    Opportunity hold;
+    hold.origin = OriginKind::ladder;
+    hold.item = 0;
+    hold.step = 2;  // written as step + 1 in findings
+    CHECK(items.of(hold) == 6);
+}
+
