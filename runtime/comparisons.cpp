@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <tuple>
 
 namespace linelaw::runtime {
 namespace {
@@ -12,16 +13,8 @@ Counts counts_at(const Group& group, std::size_t item) {
     return item < group.counts.size() ? group.counts[item] : Counts{};
 }
 
-}  // namespace
-
-const Comparison* Comparisons::find(std::size_t item, const std::string& group) const {
-    const auto found = std::find_if(all.begin(), all.end(),
-                                    [&](const Comparison& c) { return c.item == item && c.group == group; });
-    return found == all.end() ? nullptr : &*found;
-}
-
-Comparisons compare_groups(const Audited& audited, const std::map<std::string, Group>& groups) {
-    Comparisons out;
+std::vector<Comparison> cells(const Audited& audited, const std::map<std::string, Group>& groups) {
+    std::vector<Comparison> out;
     for (std::size_t item = 0; item < audited.items.size(); ++item) {
         // A bundle is made of its clauses: looking at it too would count the same cell twice.
         if (audited.items[item].origin == OriginKind::bundle) continue;
@@ -36,29 +29,70 @@ Comparisons compare_groups(const Audited& audited, const std::map<std::string, G
             if (here.small() || elsewhere.small()) continue;
             elsewhere.share = static_cast<double>(elsewhere.met) / static_cast<double>(elsewhere.counted);
             elsewhere.interval = wilson(elsewhere.met, elsewhere.counted);
-            out.all.push_back({item, name, here, elsewhere, 0, {}, {}});
+            out.push_back({item, name, here, elsewhere, {}, {}});
         }
     }
-    out.confidence_of_each = confidence_of_each(out.all.size());
-    for (Comparison& c : out.all) {
-        const auto of = [&](double confidence) {
-            return difference(c.here.met, c.here.counted, c.elsewhere.met, c.elsewhere.counted, confidence);
-        };
-        const Difference usual = of(usual_confidence);
-        c.difference = usual.difference;
-        c.interval = usual.interval;
-        c.widened = of(out.confidence_of_each).interval;
+    return out;
+}
+
+// Places after the point with which none of these is shown as zero that is not; one at least.
+int places(std::initializer_list<double> hundredths) {
+    constexpr int most = 9;
+    int needed = 1;
+    for (const double value : hundredths) {
+        while (needed < most && value != 0 && std::abs(value) * std::pow(10, needed) < 0.5) ++needed;
+    }
+    return needed;
+}
+
+}  // namespace
+
+const Comparison* Comparisons::find(std::string_view grouped_by, std::size_t item,
+                                    const std::string& group) const {
+    const auto cells = by.find(grouped_by);
+    if (cells == by.end()) return nullptr;
+    const auto found = std::lower_bound(
+        cells->second.begin(), cells->second.end(), std::tie(item, group),
+        [](const Comparison& c, const auto& sought) { return std::tie(c.item, c.group) < sought; });
+    if (found == cells->second.end() || found->item != item || found->group != group) return nullptr;
+    return &*found;
+}
+
+Comparisons compare_groups(const Audited& audited, const Tally& tally) {
+    Comparisons out;
+    out.by.emplace(by_care_unit, cells(audited, tally.by_care_unit));
+    for (const auto& [attribute, groups] : tally.by) out.by.emplace(attribute, cells(audited, groups));
+    for (const auto& [by, cells] : out.by) out.made += cells.size();
+    out.confidence_of_each = confidence_of_each(out.made);
+    for (auto& [by, cells] : out.by) {
+        for (Comparison& c : cells) {
+            const auto of = [&](double confidence) {
+                return difference(c.here.met, c.here.counted, c.elsewhere.met, c.elsewhere.counted,
+                                  confidence);
+            };
+            c.usual = of(usual_confidence);
+            c.widened = of(out.confidence_of_each);
+        }
     }
     return out;
 }
 
 std::string comparison_words(const Comparison& c, std::size_t looked_at) {
-    const bool lower = c.difference < 0;
-    const double near = lower ? -c.widened.high : c.widened.low;
-    const double far = lower ? -c.widened.low : c.widened.high;
-    return fmt::format("{:.1f} points {} than elsewhere ({:.1f} to {:.1f}, 95 % for all {} compared)",
-                       100 * std::abs(c.difference), lower ? "lower" : "higher", 100 * near, 100 * far,
-                       looked_at);
+    const double sign = c.lower() ? -1 : 1;
+    const double near = 100 * sign * (c.lower() ? c.widened.interval.high : c.widened.interval.low);
+    const double far = 100 * sign * (c.lower() ? c.widened.interval.low : c.widened.interval.high);
+    const double points = 100 * sign * c.usual.difference;
+    return fmt::format(
+        "{0:.{4}f} points {1} than elsewhere ({2:.{4}f} to {3:.{4}f}, 95 % for all {5} compared)", points,
+        c.lower() ? "lower" : "higher", near, far, places({points, near, far}), looked_at);
+}
+
+std::string points(double share) {
+    return share == 0 ? "0.0" : fmt::format("{:+.{}f}", 100 * share, places({100 * share}));
+}
+
+std::string points_range(const Interval& shares) {
+    return points(shares.low) + " to " + points(shares.high);
 }
 
 }  // namespace linelaw::runtime

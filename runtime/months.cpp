@@ -7,27 +7,27 @@
 namespace linelaw::runtime {
 namespace {
 
-// The value that is plotted, its centre and the denominator of its limits.
-struct Plotted {
-    double value = 0;
-    ControlLimits limits;
-};
-
-Plotted plotted(ControlKind kind, const MonthPoint& month, const MonthPoint& whole, std::size_t months) {
+void plot(ControlKind kind, MonthPoint& month, const MonthPoint& whole, std::size_t months) {
     const auto as_double = [](std::uint64_t n) { return static_cast<double>(n); };
+    const double counted = as_double(month.counted);
+    const double thousands = as_double(month.line_days) / 1000;
     switch (kind) {
         case ControlKind::p:
-            return {as_double(month.met) / as_double(month.counted),
-                    p_chart(as_double(whole.met) / as_double(whole.counted), as_double(month.counted))};
-        case ControlKind::u: {
-            const double thousands = as_double(month.line_days) / 1000;
-            return {as_double(month.against()) / thousands,
-                    u_chart(as_double(whole.against()) / (as_double(whole.line_days) / 1000), thousands)};
-        }
+            month.value = as_double(month.met) / counted;
+            month.limits = p_chart(as_double(whole.met) / as_double(whole.counted), counted);
+            month.chance_beyond = chance_beyond_p(month.limits, counted);
+            return;
+        case ControlKind::u:
+            month.value = as_double(month.against()) / thousands;
+            month.limits =
+                u_chart(as_double(whole.against()) / (as_double(whole.line_days) / 1000), thousands);
+            month.chance_beyond = chance_beyond_u(month.limits, thousands);
+            return;
         case ControlKind::c:
-            break;
+            month.value = as_double(month.against());
+            month.limits = c_chart(as_double(whole.against()) / as_double(months));
+            month.chance_beyond = chance_beyond_u(month.limits, 1);
     }
-    return {as_double(month.against()), c_chart(as_double(whole.against()) / as_double(months))};
 }
 
 }  // namespace
@@ -38,7 +38,7 @@ MonthChart month_chart(const Tally& tally, std::size_t item, const ChartChoice& 
     MonthPoint whole;
     for (const auto& [month, group] : tally.by_month) {
         const Rate rate = item < group.counts.size() ? rate_of(group.counts[item]) : Rate{};
-        if (chart.kind == ControlKind::p ? !rate.exercised() : group.line_days == 0) continue;
+        if (!rate.exercised() || (chart.kind != ControlKind::p && group.line_days == 0)) continue;
         MonthPoint point;
         point.month = month;
         point.met = rate.met;
@@ -49,13 +49,10 @@ MonthChart month_chart(const Tally& tally, std::size_t item, const ChartChoice& 
         whole.counted += rate.counted;
         whole.line_days += group.line_days;
     }
-    if (whole.counted == 0) chart.points.clear();  // nothing exercised it in any month
     std::vector<double> values;
     for (MonthPoint& point : chart.points) {
-        const Plotted p = plotted(chart.kind, point, whole, chart.points.size());
-        point.value = p.value;
-        point.limits = p.limits;
-        values.push_back(p.value);
+        plot(chart.kind, point, whole, chart.points.size());
+        values.push_back(point.value);
     }
     chart.run = run_chart(values);
     chart.signals = signals(chart.run, choice.rules);

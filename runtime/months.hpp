@@ -19,13 +19,14 @@ struct MonthPoint {
     std::uint64_t line_days = 0;
     double value = 0;  // share met; against per 1 000 line-days; number against
     ControlLimits limits;
+    double chance_beyond = 0;  // of lying beyond them where nothing but chance is at work
     std::uint64_t against() const { return counted - met; }
     bool below() const { return value < limits.lower; }
     bool above() const { return value > limits.upper; }
 };
 struct MonthChart {
     ControlKind kind = ControlKind::p;
-    std::vector<MonthPoint> points;  // months without a denominator are left out
+    std::vector<MonthPoint> points;  // months in which nothing was counted are left out
     RunChart run;
     std::vector<ChartSignal> signals;
 };

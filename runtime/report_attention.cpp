@@ -40,11 +40,11 @@ std::vector<Ranked> ranked(const Audited& audited, const Tally& tally) {
 // Where it stands apart, once looking at many is allowed for; empty where nothing does.
 std::string where(const Comparisons& comparisons, std::size_t item) {
     std::string out;
-    for (const Comparison& c : comparisons.all) {
-        if (c.item != item || !c.apart() || c.difference > 0) continue;
+    for (const Comparison& c : comparisons.by.find(by_care_unit)->second) {
+        if (c.item != item || !c.apart() || !c.lower()) continue;
         out += fmt::format(" In {} {} met, {}.",
                            c.group.empty() ? "records without a care unit" : escaped(c.group),
-                           html::rate_words(c.here), comparison_words(c, comparisons.all.size()));
+                           html::rate_words(c.here), comparison_words(c, comparisons.made));
     }
     return out;
 }
@@ -116,10 +116,9 @@ std::string figures(const Audited& audited, const Tally& tally) {
                   fmt::format("calendar days, each line; {} patients’ line-days at {:02}:{:02}",
                               grouped(patient_days(tally)), audited.count_at / microseconds_per_hour,
                               audited.count_at / microseconds_per_minute % 60));
-    if (const auto rate = per_thousand(against, tally.all.line_days)) {
+    if (const auto rate = per_thousand(against, tally.all.line_days); rate && met + against > 0) {
         out += figure("Against per 1,000 line-days", fmt::format("{:.1f}", rate->rate),
-                      fmt::format("{:.1f}–{:.1f}, exact Poisson 95 %; clauses and escalations together",
-                                  rate->interval.low, rate->interval.high));
+                      "clauses and escalations together; a measure of workload, not for comparing");
     }
     return out + "</dl>\n";
 }
@@ -134,18 +133,41 @@ std::string names(const Audited& audited, const std::vector<std::size_t>& items)
 }
 
 std::string compared(const Audited& audited, const Tally& tally) {
-    const Comparisons comparisons = compare_groups(audited, tally.by_care_unit);
-    if (comparisons.all.empty()) return "";
-    const auto apart = std::count_if(comparisons.all.begin(), comparisons.all.end(),
-                                     [](const Comparison& c) { return c.apart(); });
+    const Comparisons comparisons = compare_groups(audited, tally);
+    const std::vector<Comparison>& cells = comparisons.by.find(by_care_unit)->second;
+    if (cells.empty()) return "";
+    const auto apart =
+        std::count_if(cells.begin(), cells.end(), [](const Comparison& c) { return c.apart(); });
     return fmt::format(
-        "<li>Care units: each was compared with the others together, clause by clause, in {} comparisons "
-        "whose "
-        "intervals are widened so that all of them hold together with 95 % (Bonferroni). {} (<a "
+        "<li>Care units: each was compared with the others together, clause by clause, in {} comparisons. {} "
+        "by "
+        "Fisher’s exact test at 5 % shared out among all {} comparisons of this page (Bonferroni) (<a "
         "href=\"#places\">where</a>). A difference is a question to ask, not a verdict.</li>",
-        comparisons.all.size(),
-        apart == 0 ? "None stands apart"
-                   : fmt::format("{} {} apart", apart, apart == 1 ? "stands" : "stand"));
+        cells.size(),
+        apart == 0 ? "None stands apart" : fmt::format("{} {} apart", apart, apart == 1 ? "stands" : "stand"),
+        comparisons.made);
+}
+
+// Clauses of whose opportunities more are unknown than count against them, the most unknown first.
+std::string unknown(const Audited& audited, const Tally& tally) {
+    std::vector<std::size_t> items;
+    const auto unknown_of = [&](std::size_t i) {
+        return count_of(tally.all.counts[i], Outcome::not_assessable);
+    };
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        if (audited.items[i].origin == OriginKind::bundle) continue;
+        const Rate rate = rate_of(tally.all.counts[i]);
+        if (rate.exercised() && unknown_of(i) > rate.against()) items.push_back(i);
+    }
+    if (items.empty()) return "";
+    std::stable_sort(items.begin(), items.end(),
+                     [&](std::size_t a, std::size_t b) { return unknown_of(a) > unknown_of(b); });
+    const std::size_t more = items.size() - std::min(listed, items.size());
+    items.resize(items.size() - more);
+    return fmt::format(
+        "<li>More is unknown (not assessable) than counts against, so that the rate may be far from what it "
+        "looks like: {}{}.</li>",
+        names(audited, items), more == 0 ? "" : fmt::format(" and {} more", more));
 }
 
 std::string how_sure(const Audited& audited, const Tally& tally) {
@@ -161,7 +183,7 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
     }
     const std::uint64_t opportunities = total(audited, tally);
     const std::uint64_t unassessable = total(audited, tally, Outcome::not_assessable);
-    std::string out = "<h3>How sure</h3><ul class=\"sure\">";
+    std::string out = "<h3 id=\"sure\">How sure</h3><ul class=\"sure\">";
     if (tally.quarantined > 0) {
         out += fmt::format(
             "<li>{} of {} records could not be read as they are and stand in no figure (<a "
@@ -175,6 +197,7 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
             grouped(unassessable), grouped(opportunities),
             percent(static_cast<double>(unassessable) / static_cast<double>(opportunities)));
     }
+    out += unknown(audited, tally);
     if (!small.empty()) {
         out += fmt::format("<li>Fewer than {} counted, so read the interval and not the rate: {}.</li>", few,
                            names(audited, small));
@@ -185,8 +208,17 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
                         names(audited, unexercised));
     }
     out +=
-        "<li>Every rate has its Wilson 95 % interval, which takes opportunities as independent. Those of one "
-        "line are not quite, so the true uncertainty is somewhat wider.</li>";
+        "<li>Every rate has its Wilson 95 % interval, which takes opportunities as independent, as the tests "
+        "of differences do. Those of one line are not quite, so the true uncertainty is somewhat "
+        "wider.</li>";
+    if (std::any_of(audited.items.begin(), audited.items.end(),
+                    [](const AuditedItem& item) { return item.over_time; }))
+        out +=
+            "<li>Of <code>at least every</code>, what was done counts as soon as it is done, what was not "
+            "only "
+            "once its time is past. So a short record, and the first months of a long one, look better than "
+            "they are: compare only months that begin more than the longest interval after the record "
+            "does.</li>";
     out += compared(audited, tally);
     return out + "</ul>\n";
 }
@@ -213,7 +245,7 @@ std::string attention(const Audited& audited, const Tally& tally) {
                           [](const AuditedItem& i) { return i.origin != OriginKind::bundle; }),
             order.size() == 1 ? "has" : "have", order.size() == 1 ? "it" : "them", critical,
             critical == 1 ? "is" : "are");
-        const Comparisons comparisons = compare_groups(audited, tally.by_care_unit);
+        const Comparisons comparisons = compare_groups(audited, tally);
         out += "<ol class=\"attention\">";
         for (std::size_t i = 0; i < std::min(listed, order.size()); ++i)
             out += entry(audited, tally, comparisons, order[i]);

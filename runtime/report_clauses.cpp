@@ -21,6 +21,8 @@ constexpr std::string_view on_paper =
     "worst "
     "findings are on the page as it is shown on a screen, where a box says to print them too.</p>\n";
 
+constexpr std::size_t fewest_months = 2;  // fewer are no chart
+
 std::string facts(const AuditedItem& item, const Counts& counts, const Tally& tally, std::size_t index) {
     const std::uint64_t line_days = tally.all.line_days;
     const std::uint64_t settled = settled_of(tally, index);
@@ -40,7 +42,7 @@ std::string facts(const AuditedItem& item, const Counts& counts, const Tally& ta
             "bins). Those missed never came and are not in these two.</li>",
             lateness_words(*median), lateness_words(*lateness_quantile(counts, 0.9)));
     }
-    if (const auto per = per_thousand(rate.against(), line_days); per && rate.exercised()) {
+    if (const auto per = per_thousand(rate, line_days)) {
         list +=
             fmt::format("<li>Against, per 1,000 line-days: {:.2f} ({:.2f}–{:.2f}, exact Poisson 95 %).</li>",
                         per->rate, per->interval.low, per->interval.high);
@@ -85,28 +87,26 @@ std::string signal_lines(const MonthChart& chart, const ChartRules& rules) {
     out += beyond("Below", below) + beyond("Above", above);
     if (!out.empty()) return out;
     return chart.run.longest_allowed
-               ? "<p class=\"meta\">No signal: nothing here is more than chance would do.</p>"
+               ? "<p class=\"meta\">No signal by the rules that were asked for. It does not follow that "
+                 "nothing "
+                 "changed: a small change, or one in few months, shows none.</p>"
                : "<p class=\"meta\">Fewer than ten useful months: too few for run-chart signals.</p>";
 }
 
 std::string months(const Audited& audited, const Tally& tally, std::size_t index) {
     const AuditedItem& item = audited.items[index];
     const MonthChart chart = month_chart(tally, index, audited.charts);
-    if (chart.points.size() < 2) return "";
+    if (chart.points.size() < fewest_months) return "";
     std::vector<std::vector<std::string>> rows;
     for (const MonthPoint& point : chart.points) {
         Rate rate;
         rate.met = point.met;
         rate.counted = point.counted;
-        std::string share = "no evidence";
-        if (rate.exercised()) {
-            rate.share = static_cast<double>(point.met) / static_cast<double>(point.counted);
-            rate.interval = wilson(rate.met, rate.counted);
-            share = html::rate_words(rate);
-        }
-        const auto per = per_thousand(point.against(), point.line_days);
+        rate.share = static_cast<double>(point.met) / static_cast<double>(point.counted);
+        rate.interval = wilson(rate.met, rate.counted);
+        const auto per = per_thousand(rate, point.line_days);
         rows.push_back(
-            {month_name(point.month), grouped(rate.met), grouped(rate.counted), share,
+            {month_name(point.month), grouped(rate.met), grouped(rate.counted), html::rate_words(rate),
              per ? fmt::format("{:.2f} ({:.2f}–{:.2f})", per->rate, per->interval.low, per->interval.high)
                  : "no line-days",
              value_words(chart.kind, point.limits.lower) + " to " +
@@ -115,8 +115,12 @@ std::string months(const Audited& audited, const Tally& tally, std::size_t index
              : point.above() ? "above"
                              : ""});
     }
+    const std::string caution = item.over_time
+                                    ? "<p class=\"meta\">The months within one interval of the record’s "
+                                      "beginning look better than they are (<a href=\"#sure\">why</a>).</p>"
+                                    : "";
     return "<figure>" + charts::run(chart, item.name) + "<figcaption>" +
-           signal_lines(chart, audited.charts.rules) + "</figcaption></figure>" +
+           signal_lines(chart, audited.charts.rules) + caution + "</figcaption></figure>" +
            html::folded(
                "The months as a table",
                html::table("By month: " + item.name,
@@ -128,6 +132,31 @@ std::string months(const Audited& audited, const Tally& tally, std::size_t index
                             {fmt::format("Control limits ({}-chart, 3 sd)", control_name(chart.kind)), true},
                             {"Signal", false}},
                            rows));
+}
+
+// Whoever looks at many charts finds points beyond the limits by chance alone: how many, to be set beside
+// those that are.
+std::string expected_by_chance(const Audited& audited, const Tally& tally) {
+    std::size_t points = 0;
+    std::size_t beyond = 0;
+    double expected = 0;
+    for (std::size_t i = 0; i < audited.items.size(); ++i) {
+        const MonthChart chart = month_chart(tally, i, audited.charts);
+        if (chart.points.size() < fewest_months) continue;
+        points += chart.points.size();
+        for (const MonthPoint& point : chart.points) {
+            beyond += point.below() || point.above() ? 1 : 0;
+            expected += point.chance_beyond;
+        }
+    }
+    if (points == 0) return "";
+    return fmt::format(
+        "<p class=\"meta\">The charts of all months together have {} points, of which {} {} beyond the "
+        "control "
+        "limits (3 standard deviations); about {:.1f} would by chance alone. Neither these limits nor the "
+        "rules "
+        "of the run charts are corrected for the number of charts.</p>\n",
+        grouped(points), grouped(beyond), beyond == 1 ? "lies" : "lie", expected);
 }
 
 std::string outcome_table(const AuditedItem& item, const Counts& counts) {
@@ -220,8 +249,8 @@ std::string group(const Audited& audited, const Tally& tally, OriginKind origin,
 
 std::string clauses(const Audited& audited, const Tally& tally) {
     std::string out = "<section aria-labelledby=\"clauses\"><h2 id=\"clauses\">Clause by clause</h2>\n" +
-                      std::string(on_paper) + group(audited, tally, OriginKind::clause, "Clauses") +
-                      "</section>\n";
+                      std::string(on_paper) + expected_by_chance(audited, tally) +
+                      group(audited, tally, OriginKind::clause, "Clauses") + "</section>\n";
     if (const std::string ladders = group(audited, tally, OriginKind::ladder, "Escalations");
         !ladders.empty()) {
         out +=

@@ -45,13 +45,16 @@ std::string method(const Audited& audited, const Tally& tally) {
         "Month",
         "That in which it was due, or in which it closed where that came first; of what has no due time, "
         "that of the event.");
-    out +=
-        term("Line-days",
-             fmt::format("Two readings. Each line: the calendar days ({}) on which it was in place; the day "
-                         "of insertion is day 1. Patients: those with at least one line, counted once a day "
-                         "at {:02}:{:02}; two lines in one patient give one. Rates per 1,000 use the first.",
-                         escaped(audited.time_zone), audited.count_at / microseconds_per_hour,
-                         audited.count_at / microseconds_per_minute % 60));
+    out += term(
+        "Line-days",
+        fmt::format(
+            "Two readings. Each line: the calendar days ({}) on which it was in place; the day "
+            "of insertion is day 1. Patients: those with at least one line, counted once a day "
+            "at {:02}:{:02}; two lines in one patient give one. Rates per 1,000 use the first, of all lines, "
+            "even where a clause concerns few of them: they are for workload, not for comparing "
+            "units of another mix.",
+            escaped(audited.time_zone), audited.count_at / microseconds_per_hour,
+            audited.count_at / microseconds_per_minute % 60));
     out += term("Time in order",
                 "Share of the time over which a clause applied in which none of its opportunities was past "
                 "its limit. One neglect of 28 days is one opportunity, good care is four; this figure sees "
@@ -59,7 +62,8 @@ std::string method(const Audited& audited, const Tally& tally) {
     out += term(
         "Run chart",
         fmt::format(
-            "{} by month about the median (dashed); months without a denominator are left out. Signals: {}. "
+            "{} by month about the median (dashed); months in which nothing was counted are left out. "
+            "Signals: {}. "
             "<code>shift</code> is a run longer, and <code>crossings</code> are fewer, than the limits that "
             "depend "
             "on the number of months off the median allow (Anhøj and Olesen 2014). Dotted: limits of a "
@@ -72,11 +76,13 @@ std::string method(const Audited& audited, const Tally& tally) {
             control_name(audited.charts.control),
             audited.charts.control == ControlKind::c ? " A c-chart takes the months for equally large."
                                                      : ""));
-    out +=
-        term("Comparison of care units",
-             "Each against all the others together, where both have at least the small number counted: the "
-             "difference of the shares met with Newcombe’s hybrid score interval, widened for the number of "
-             "comparisons made (Bonferroni). Only what still leaves zero out is marked. Nothing is ranked.");
+    out += term(
+        "Comparison of care units",
+        "Each against all the others together, where both have at least the small number counted. Marked "
+        "is only what Fisher’s exact test finds at 5 % shared out among all comparisons made, by care unit "
+        "and by what else was grouped by (Bonferroni), and whose interval leaves zero out: Newcombe’s "
+        "hybrid score interval of the difference of the shares met, widened for as many. Nothing is "
+        "ranked.");
     out += term("Small number",
                 fmt::format("Fewer than {} counted. The mark is this program’s own choice.", few));
     out += "</dl>";

@@ -21,7 +21,7 @@ std::string cell(const Counts& counts, const Comparison* comparison, std::size_t
     if (comparison != nullptr && comparison->apart()) {
         apart = fmt::format("<span class=\"apart\" title=\"{}\">{}</span>",
                             escaped(comparison_words(*comparison, looked_at)),
-                            comparison->difference < 0 ? "▼ lower" : "▲ higher");
+                            comparison->lower() ? "▼ lower" : "▲ higher");
     }
     return fmt::format("<td style=\"--against-share:{:.3f}\">{}<span>{} of {}{}</span><span>{}</span>{}</td>",
                        1 - rate.share, percent(rate.share), grouped(rate.met), grouped(rate.counted),
@@ -30,45 +30,53 @@ std::string cell(const Counts& counts, const Comparison* comparison, std::size_t
                        apart);
 }
 
-std::string apart_list(const Audited& audited, const Comparisons& comparisons, const std::string& what) {
+std::string p_words(double p) {
+    return p < 0.0001 ? "&lt;0.0001" : fmt::format("{:.4f}", p);
+}
+
+std::string apart_list(const Audited& audited, const Comparisons& comparisons, std::string_view by,
+                       std::string_view what) {
+    const std::vector<Comparison>& cells = comparisons.by.find(by)->second;
+    if (cells.empty()) return "";
     std::vector<std::vector<std::string>> rows;
-    for (const Comparison& c : comparisons.all) {
+    for (const Comparison& c : cells) {
         if (!c.apart()) continue;
-        const auto points = [](double value) { return fmt::format("{:+.1f}", 100 * value); };
-        const auto range = [&](const Interval& i) { return points(i.low) + " to " + points(i.high); };
         rows.push_back(
             {fmt::format("<a href=\"#{}\">{}</a>", html::anchor("item", audited.items[c.item].name),
                          escaped(audited.items[c.item].name)),
              group_name(c.group), html::rate_words(c.here), html::rate_words(c.elsewhere),
-             points(c.difference), range(c.interval), range(c.widened)});
+             points(c.usual.difference), points_range(c.usual.interval), points_range(c.widened.interval),
+             p_words(c.widened.p)});
     }
     if (rows.empty()) {
-        if (comparisons.all.empty()) return "";
         return fmt::format(
-            "<p class=\"meta\">None stands apart from the others in {} comparisons, once looking at so many "
-            "is "
-            "allowed for.</p>\n",
-            comparisons.all.size());
+            "<p class=\"meta\">None stands apart from the others in {} comparisons, once looking at all {} "
+            "of "
+            "this page is allowed for.</p>\n",
+            cells.size(), comparisons.made);
     }
-    return html::table(fmt::format("Apart from the others, of {} compared: by clause and {}",
-                                   comparisons.all.size(), what),
-                       {{"Clause", false},
-                        {"Where", false},
-                        {"Met here", true},
-                        {"Met elsewhere", true},
-                        {"Difference, points", true},
-                        {"95 %", true},
-                        {"95 % for all together", true}},
-                       rows) +
-           "<p class=\"meta\">In the policy’s order, not ranked. Difference of shares met, here less "
-           "elsewhere; "
-           "Newcombe’s hybrid score interval, and the same widened for the number compared "
-           "(Bonferroni).</p>\n";
+    return html::table(
+               fmt::format("Apart from the others, of {} compared: by clause and {}", cells.size(), what),
+               {{"Clause", false},
+                {"Where", false},
+                {"Met here", true},
+                {"Met elsewhere", true},
+                {"Difference, points", true},
+                {"95 %", true},
+                {"95 % for all together", true},
+                {"p (Fisher)", true}},
+               rows) +
+           fmt::format(
+               "<p class=\"meta\">In the policy’s order, not ranked. Apart is what Fisher’s exact test "
+               "finds at 5 % shared out among all {} comparisons of this page (Bonferroni). Difference "
+               "of shares met, here less elsewhere, with Newcombe’s hybrid score interval, and the same "
+               "widened for so many.</p>\n",
+               comparisons.made);
 }
 
-std::string heat_map(const Audited& audited, const std::string& what,
-                     const std::map<std::string, Group>& groups) {
-    const std::string caption = "Share met, by clause and " + what;
+std::string heat_map(const Audited& audited, const Comparisons& comparisons, std::string_view by,
+                     std::string_view what, const std::map<std::string, Group>& groups) {
+    const std::string caption = fmt::format("Share met, by clause and {}", what);
     std::string out = fmt::format(
         "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{0}\"><table "
         "class=\"heat\"><caption>{0}</caption><thead><tr><th scope=\"col\">Clause</th>",
@@ -78,7 +86,6 @@ std::string heat_map(const Audited& audited, const std::string& what,
                            group_name(name), grouped(group.line_days));
     }
     out += "</tr></thead><tbody>";
-    const Comparisons comparisons = compare_groups(audited, groups);
     for (std::size_t i = 0; i < audited.items.size(); ++i) {
         bool exercised = false;
         for (const auto& [name, group] : groups)
@@ -88,10 +95,10 @@ std::string heat_map(const Audited& audited, const std::string& what,
         out += fmt::format("<tr><th scope=\"row\"><a href=\"#{}\">{}</a></th>",
                            html::anchor("item", item.name), escaped(item.name));
         for (const auto& [name, group] : groups)
-            out += cell(group.counts[i], comparisons.find(i, name), comparisons.all.size());
+            out += cell(group.counts[i], comparisons.find(by, i, name), comparisons.made);
         out += "</tr>\n";
     }
-    return out + "</tbody></table></div>\n" + apart_list(audited, comparisons, what);
+    return out + "</tbody></table></div>\n" + apart_list(audited, comparisons, by, what);
 }
 
 }  // namespace
@@ -107,10 +114,10 @@ std::string places(const Audited& audited, const Tally& tally) {
         "left "
         "out here.</p>\n",
         few);
-    out += heat_map(audited, "care unit", tally.by_care_unit);
-    for (const auto& [attribute, groups] : tally.by) {
-        out += heat_map(audited, attribute, groups);
-    }
+    const Comparisons comparisons = compare_groups(audited, tally);
+    out += heat_map(audited, comparisons, by_care_unit, "care unit", tally.by_care_unit);
+    for (const auto& [attribute, groups] : tally.by)
+        out += heat_map(audited, comparisons, attribute, attribute, groups);
     return out + "</section>\n";
 }
 

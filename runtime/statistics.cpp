@@ -3,12 +3,14 @@
 #include <algorithm>
 #include <boost/math/distributions/binomial.hpp>
 #include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/poisson.hpp>
 #include <boost/math/special_functions/beta.hpp>
 #include <boost/math/special_functions/binomial.hpp>
 #include <boost/math/special_functions/gamma.hpp>
 #include <cassert>
 #include <charconv>
 #include <cmath>
+#include <limits>
 
 namespace linelaw::runtime {
 namespace {
@@ -58,13 +60,75 @@ Interval poisson(std::uint64_t count, double exposure, double confidence) {
     return {low / exposure, boost::math::gamma_q_inv(k + 1, tail) / exposure};
 }
 
+namespace {
+
+// `drawn` are taken out of `good` and `bad` ones: the chance of so many good among them (hypergeometric).
+struct Draw {
+    double good = 0;
+    double bad = 0;
+    double drawn = 0;
+
+    static double log_choose(double n, double k) {
+        return boost::math::lgamma(n + 1) - boost::math::lgamma(k + 1) - boost::math::lgamma(n - k + 1);
+    }
+    double log_chance(double k) const {
+        return log_choose(good, k) + log_choose(bad, drawn - k) - log_choose(good + bad, drawn);
+    }
+    double least() const { return std::max(0.0, drawn - bad); }
+    double most() const { return std::min(drawn, good); }
+    double likeliest() const { return std::floor((drawn + 1) * (good + 1) / (good + bad + 2)); }
+    Draw of_bad() const { return {bad, good, drawn}; }
+
+    // Chance of k and fewer, in units of the chance of k, which lies below the likeliest: the terms only
+    // shrink, and those that no longer matter are not walked.
+    double and_fewer(double k) const {
+        double sum = 1;
+        for (double term = 1; k > least() && term > 1e-18 * sum; --k) {
+            term *= k * (bad - drawn + k) / ((good - k + 1) * (drawn - k + 1));
+            sum += term;
+        }
+        return sum;
+    }
+};
+
+}  // namespace
+
+double fisher_exact(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2) {
+    assert(n1 > 0 && n2 > 0 && x1 <= n1 && x2 <= n2);
+    const auto good = static_cast<double>(x1 + x2);
+    Draw draw{good, static_cast<double>(n1 + n2) - good, static_cast<double>(n1)};
+    auto k = static_cast<double>(x1);
+    if (k == draw.likeliest()) return 1;
+    if (k > draw.likeliest()) {  // the same seen from the other side: then k lies below
+        k = draw.drawn - k;
+        draw = draw.of_bad();
+    }
+    const double here = draw.log_chance(k);
+    constexpr double rounding = 1e-7;  // two tables of one chance may differ by so much when computed
+    const auto counts = [&](double other) { return draw.log_chance(other) <= here + rounding; };
+    double sum = draw.and_fewer(k);
+    // Chances rise to the likeliest and fall beyond it: the first beyond that is no more probable than k.
+    double not_yet = k;
+    double beyond = draw.most() + 1;
+    while (beyond - not_yet > 1) {
+        const double middle = std::floor((not_yet + beyond) / 2);
+        (counts(middle) ? beyond : not_yet) = middle;
+    }
+    if (beyond <= draw.most())
+        sum += std::exp(draw.log_chance(beyond) - here) * draw.of_bad().and_fewer(draw.drawn - beyond);
+    return std::clamp(std::exp(here) * sum, std::numeric_limits<double>::min(), 1.0);
+}
+
 Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
                       double confidence) {
     const double p = static_cast<double>(x1) / static_cast<double>(n1);
     const double q = static_cast<double>(x2) / static_cast<double>(n2);
     const Interval a = wilson(x1, n1, confidence);
     const Interval b = wilson(x2, n2, confidence);
-    return {p - q, {p - q - std::hypot(p - a.low, b.high - q), p - q + std::hypot(a.high - p, q - b.low)}};
+    return {p - q,
+            {p - q - std::hypot(p - a.low, b.high - q), p - q + std::hypot(a.high - p, q - b.low)},
+            fisher_exact(x1, n1, x2, n2),
+            1 - confidence};
 }
 
 double confidence_of_each(std::size_t many, double confidence) {
@@ -83,6 +147,29 @@ ControlLimits c_chart(double mean_count) {
 ControlLimits u_chart(double mean_rate, double exposure) {
     const double reach = 3 * std::sqrt(mean_rate / exposure);
     return {mean_rate, std::max(0.0, mean_rate - reach), mean_rate + reach};
+}
+
+namespace {
+
+// The chance that a whole number of this distribution, divided by `of`, lies beyond the limits.
+template <typename Distribution>
+double chance_beyond(const Distribution& counts, const ControlLimits& limits, double of, double most) {
+    const double least_within = std::ceil(limits.lower * of);
+    const double most_within = std::floor(limits.upper * of);
+    return (least_within > 0 ? boost::math::cdf(counts, least_within - 1) : 0) +
+           (most_within < most ? boost::math::cdf(boost::math::complement(counts, most_within)) : 0);
+}
+
+}  // namespace
+
+double chance_beyond_p(const ControlLimits& limits, double n) {
+    return chance_beyond(boost::math::binomial(n, limits.centre), limits, n, n);
+}
+
+double chance_beyond_u(const ControlLimits& limits, double exposure) {
+    if (limits.centre <= 0) return 0;
+    return chance_beyond(boost::math::poisson(limits.centre * exposure), limits, exposure,
+                         std::numeric_limits<double>::infinity());
 }
 
 std::size_t longest_run_allowed(std::size_t useful) {

@@ -1,5 +1,5 @@
-// Intervals and chart limits for proportions and rates, each the plain textbook form that its name says.
-// Counts and exposures in, doubles out; knows nothing of clauses, records or how a number is shown.
+// Intervals, tests and chart limits for proportions and rates, each the plain textbook form that its name
+// says. Counts and exposures in, doubles out; knows nothing of clauses, records or how a number is shown.
 // Distributions are Boost.Math's. docs/audit-method.md says which is used where and why.
 #pragma once
 
@@ -38,13 +38,25 @@ struct ControlLimits {
 ControlLimits p_chart(double mean_share, double n);        // a share of n opportunities
 ControlLimits c_chart(double mean_count);                  // a count over equal exposures
 ControlLimits u_chart(double mean_rate, double exposure);  // a rate, per unit of exposure
+// The chance that one point falls beyond its limits where nothing but chance is at work: binomial of the
+// share of n opportunities, Poisson of the rate over the exposure (of a count: 1). About 0.0027 where the
+// number is large; small numbers are skewed.
+double chance_beyond_p(const ControlLimits& limits, double n);
+double chance_beyond_u(const ControlLimits& limits, double exposure);
+
+// Whether two shares differ: Fisher's exact test, two-sided by the probability method (all tables with the
+// same sums that are no more probable than this one). Never quite 0. n1, n2 > 0.
+double fisher_exact(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2);
 
 // Difference of two shares, first less second: Newcombe's hybrid score interval (1998, method 10), made from
-// Wilson's limits of each. n1, n2 > 0.
+// Wilson's limits of each. n1, n2 > 0. The interval is an approximation that fails far out in the tail where
+// shares are near 0 or 1; so it is shown, and what stands apart is for the exact test to say.
 struct Difference {
     double difference = 0;
     Interval interval;
-    bool apart() const { return interval.low > 0 || interval.high < 0; }  // zero lies outside
+    double p = 1;      // of Fisher's exact test
+    double level = 0;  // 1 less the confidence
+    bool apart() const { return p <= level && (interval.low > 0 || interval.high < 0); }
 };
 Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
                       double confidence = usual_confidence);

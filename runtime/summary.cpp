@@ -161,6 +161,10 @@ std::optional<PerThousand> per_thousand(std::uint64_t against, std::uint64_t lin
     return PerThousand{static_cast<double>(against) / thousands, poisson(against, thousands)};
 }
 
+std::optional<PerThousand> per_thousand(const Rate& rate, std::uint64_t line_days) {
+    return rate.exercised() ? per_thousand(rate.against(), line_days) : std::nullopt;
+}
+
 std::optional<double> time_in_order(const Counts& counts) {
     if (counts.applied_s == 0) return std::nullopt;
     const std::uint64_t overdue = std::min(counts.overdue_s, counts.applied_s);

@@ -109,6 +109,8 @@ struct PerThousand {
     Interval interval;
 };
 std::optional<PerThousand> per_thousand(std::uint64_t against, std::uint64_t line_days);
+// Of a clause: nothing, too, where nothing exercised it. No evidence is not 0.
+std::optional<PerThousand> per_thousand(const Rate& rate, std::uint64_t line_days);
 
 // Share of the time over which the clause applied in which nothing was past its limit; nothing where it never
 // applied.

@@ -15,7 +15,7 @@ void put_row(std::string& out, std::string_view by, std::string_view group_name,
              const Counts& counts, std::uint64_t line_days) {
     const Rate rate = rate_of(counts);
     const auto order = item.over_time ? time_in_order(counts) : std::nullopt;
-    const auto per = per_thousand(rate.against(), line_days);
+    const auto per = per_thousand(rate, line_days);
     put_cell(out, by);
     put_cell(out, group_name);
     put_cell(out, item.origin == OriginKind::clause   ? "clause"

@@ -1,7 +1,10 @@
 // The summary as JSON. Rounded to fixed places, so that equal tallies give equal bytes.
+#include <fmt/format.h>
+
 #include <array>
 #include <cmath>
 #include <nlohmann/json.hpp>
+#include <string>
 
 #include "runtime/comparisons.hpp"
 #include "runtime/months.hpp"
@@ -13,8 +16,11 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
+// What is not quite zero is not rounded to it, and zero has no sign.
 double rounded(double value, double places) {
-    return std::round(value * places) / places;
+    constexpr double finest = 1e12;
+    while (value != 0 && places < finest && std::round(value * places) == 0) places *= 10;
+    return std::round(value * places) / places + 0.0;
 }
 Json share(double value) {
     return rounded(value, 1e4);
@@ -50,11 +56,10 @@ Json figures(const AuditedItem& item, const Counts& counts, std::uint64_t line_d
     }
     out["lateness_median"] = bin(lateness_quantile(counts, 0.5));
     out["lateness_90th"] = bin(lateness_quantile(counts, 0.9));
-    if (const auto rate_1000 = per_thousand(rate.against(), line_days)) {
-        out["against_per_1000_line_days"] = rounded(rate_1000->rate, 1e3);
-        out["against_per_1000_line_days_interval_95"] = {rounded(rate_1000->interval.low, 1e3),
-                                                         rounded(rate_1000->interval.high, 1e3)};
-    }
+    const auto per = per_thousand(rate, line_days);
+    out["against_per_1000_line_days"] = per ? Json(rounded(per->rate, 1e3)) : Json(nullptr);
+    out["against_per_1000_line_days_interval_95"] =
+        per ? Json({rounded(per->interval.low, 1e3), rounded(per->interval.high, 1e3)}) : Json(nullptr);
     return out;
 }
 
@@ -80,24 +85,35 @@ Json run_chart_json(const MonthChart& chart) {
     return out;
 }
 
-Json comparisons_json(const Audited& audited, const std::map<std::string, Group>& groups) {
-    const Comparisons comparisons = compare_groups(audited, groups);
+// Three digits of it, however small.
+double digits_of(double p) {
+    return std::stod(fmt::format("{:.2e}", p));
+}
+
+// All were made together, so each has the confidence that all of them leave to it.
+Json comparisons_json(const Audited& audited, const Tally& tally) {
+    const Comparisons comparisons = compare_groups(audited, tally);
     Json out;
-    out["compared"] = comparisons.all.size();
-    out["confidence_of_each"] = rounded(comparisons.confidence_of_each, 1e6);
-    out["apart"] = Json::array();
-    for (const Comparison& c : comparisons.all) {
-        if (!c.apart()) continue;
-        Json entry;
-        entry[origin_keys[static_cast<std::size_t>(audited.items[c.item].origin)]] =
-            audited.items[c.item].name;
-        entry["group"] = c.group.empty() ? Json(nullptr) : Json(c.group);
-        entry["rate"] = share(c.here.share);
-        entry["rate_elsewhere"] = share(c.elsewhere.share);
-        entry["difference"] = share(c.difference);
-        entry["difference_interval_95"] = shares(c.interval);
-        entry["difference_interval_95_of_all"] = shares(c.widened);
-        out["apart"].push_back(std::move(entry));
+    for (const auto& [by, cells] : comparisons.by) {
+        Json& grouped_by = out[by];
+        grouped_by["compared"] = cells.size();
+        grouped_by["compared_together"] = comparisons.made;
+        grouped_by["confidence_of_each"] = rounded(comparisons.confidence_of_each, 1e6);
+        grouped_by["apart"] = Json::array();
+        for (const Comparison& c : cells) {
+            if (!c.apart()) continue;
+            Json entry;
+            entry[origin_keys[static_cast<std::size_t>(audited.items[c.item].origin)]] =
+                audited.items[c.item].name;
+            entry["group"] = c.group.empty() ? Json(nullptr) : Json(c.group);
+            entry["rate"] = share(c.here.share);
+            entry["rate_elsewhere"] = share(c.elsewhere.share);
+            entry["fisher_exact_p"] = digits_of(c.widened.p);
+            entry["difference"] = share(c.usual.difference);
+            entry["difference_interval_95"] = shares(c.usual.interval);
+            entry["difference_interval_95_of_all"] = shares(c.widened.interval);
+            grouped_by["apart"].push_back(std::move(entry));
+        }
     }
     return out;
 }
@@ -248,9 +264,7 @@ std::string summary_json(const Audited& audited, const Tally& tally) {
         out["care_units"].push_back(group_json(audited, "care_unit", unit, group,
                                                days == tally.patient_days.end() ? 0 : days->second.count()));
     }
-    out["comparisons"] = {{"care_unit", comparisons_json(audited, tally.by_care_unit)}};
-    for (const auto& [attribute, groups] : tally.by)
-        out["comparisons"][attribute] = comparisons_json(audited, groups);
+    out["comparisons"] = comparisons_json(audited, tally);
     out["months"] = Json::array();
     for (const auto& [month, group] : tally.by_month) {
         out["months"].push_back(group_json(audited, "month", month_name(month), group, std::nullopt));

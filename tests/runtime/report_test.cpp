@@ -111,6 +111,40 @@ TEST_CASE("a page of nothing says so") {
                          !Catch::Contains("100.0 %"));
 }
 
+TEST_CASE("how sure names the clauses of which more is unknown than counts against") {
+    const Policy p = sample_policy();
+    Tally tally;
+    const Audited a = sample_audited(p);
+    tally.read = tally.judged = 1;
+    tally.all.line_days = 500;
+    tally.all.counts.resize(a.items.size());
+    const auto put = [&](std::size_t item, Outcome outcome, std::uint64_t n) {
+        tally.all.counts[item].outcomes[static_cast<std::size_t>(outcome)] = n;
+    };
+    put(0, Outcome::met, 90), put(0, Outcome::late, 5), put(0, Outcome::not_assessable, 5);
+    put(1, Outcome::met, 90), put(1, Outcome::late, 5), put(1, Outcome::not_assessable, 6);
+    put(2, Outcome::met, 90), put(2, Outcome::not_assessable, 60);
+    put(3, Outcome::not_assessable, 9);  // no evidence at all, which is said of it elsewhere
+    const std::string html = report_html(a, tally);
+    const std::size_t at = html.find("More is unknown (not assessable) than counts against");
+    REQUIRE(at != std::string::npos);
+    const std::string line = html.substr(at, html.find("</li>", at) - at);
+    CHECK_THAT(line, !Catch::Contains("dressing.transparent") && !Catch::Contains("set.continuous"));
+    CHECK(line.find("antisepsis.dry") < line.find("dressing.compromised"));
+    CHECK(line.find("dressing.compromised") != std::string::npos);
+    // Of all clauses together there is no Poisson count, so no interval.
+    CHECK_THAT(html, Catch::Contains("<dd>20.0<small>clauses and escalations together"));
+}
+
+TEST_CASE("the page claims no more of its months than they show") {
+    const std::string html = page();
+    CHECK_THAT(html, !Catch::Contains("more than chance would do") &&
+                         Catch::Contains("No signal by the rules that were asked for.") &&
+                         Catch::Contains("would by chance alone") &&
+                         Catch::Contains("the first months of a long one, look better than they are") &&
+                         Catch::Contains("within one interval of the record’s beginning look better"));
+}
+
 TEST_CASE("the same tally gives the same bytes") {
     CHECK(page() == page());
 }

@@ -1,9 +1,10 @@
-"""Prints intervals as SciPy and statsmodels compute them, one a line, for statistics_reference_test.cpp to compare.
+"""Prints intervals, tests and chances as SciPy and statsmodels compute them, one a line, for statistics_reference_test.cpp to compare.
 
 Exits with status 77 where they are not installed.
 """
 import math
 import sys
+import warnings
 from fractions import Fraction
 
 try:
@@ -13,6 +14,8 @@ try:
     from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 except ImportError:
     sys.exit(77)
+
+warnings.simplefilter("ignore", RuntimeWarning)  # chances that underflow to 0
 
 SHARES = [(0, 1), (1, 1), (0, 20), (1, 29), (7, 50), (15, 148), (81, 263), (999, 1000), (65860, 72216), (123456, 1000000)]
 for x, n in SHARES:
@@ -33,6 +36,23 @@ for x1, n1, x2, n2 in [(56, 70, 48, 80), (9, 10, 3, 10), (5, 56, 0, 29), (0, 20,
     for confidence in [0.95, 1 - 0.05 / 96]:
         low, high = confint_proportions_2indep(x1, n1, x2, n2, method="newcomb", compare="diff", alpha=1 - confidence)
         print("difference", x1, n1, x2, n2, repr(confidence), repr(float(low)), repr(float(high)))
+
+# Every table of 7 and 12, of which many have others of the same chance; small shares of many; counts of a million.
+TABLES = [(x1, 7, x2, 12) for x1 in range(8) for x2 in range(13)]
+TABLES += [(x1, 20, 7820, 7980) for x1 in range(14, 21)] + [(50, 50, 4851, 4950), (0, 20, 20, 20), (48, 80, 56, 70)]
+TABLES += [(985000, 1000000, x2, 1000000) for x2 in (984000, 984500, 985000, 985100)] + [(900, 1000, 980000, 1000000)]
+for x1, n1, x2, n2 in TABLES:
+    print("fisher", x1, n1, x2, n2, repr(float(stats.fisher_exact([[x1, n1 - x1], [x2, n2 - x2]])[1])))
+
+# How likely one point is to lie beyond limits of three standard deviations, by adding up every count that does.
+for share, n in [(0.2313, 50), (0.98, 20), (0.98, 500), (0.5, 1000), (1.0, 30), (0.0, 30)]:
+    sd = math.sqrt(share * (1 - share) / n)
+    beyond = [k for k in range(n + 1) if k / n < max(0, share - 3 * sd) or k / n > min(1, share + 3 * sd)]
+    print("beyond_p", repr(share), n, repr(float(sum(stats.binom.pmf(k, n, share) for k in beyond))))
+for rate, exposure in [(16, 1), (0.7, 1), (1.3333, 1.25), (40, 2.5), (0, 3)]:
+    sd = math.sqrt(rate / exposure)
+    beyond = [k for k in range(1000) if k / exposure < max(0, rate - 3 * sd) or k / exposure > rate + 3 * sd]
+    print("beyond_u", rate, exposure, repr(float(sum(stats.poisson.pmf(k, rate * exposure) for k in beyond))))
 
 for n in range(10, 200):
     print("crossings", n, 0, int(stats.binom.ppf(0.05, n - 1, 0.5)), int(math.floor(math.log2(n) + 3 + 0.5)))

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "runtime/comparisons.hpp"
+#include "runtime/engine.hpp"
 #include "runtime/months.hpp"
 #include "tests/runtime/sample_tally.hpp"
 
@@ -94,36 +95,141 @@ TEST_CASE("one neglect of 28 days costs the time in order what it is") {
     CHECK_FALSE(time_in_order(Counts{}));
 }
 
+namespace {
+
+Counts met_and_late(std::uint64_t met, std::uint64_t late) {
+    return counts({{Outcome::met, met}, {Outcome::late, late}});
+}
+
+// Newcombe's published pair in two care units: 56 of 70 and 48 of 80.
+Tally two_units(const Audited& a) {
+    Tally tally;
+    tally.all.counts.resize(a.items.size());
+    for (const char* unit : {"icu-1", "med-3", "surg-2", "few"})
+        tally.by_care_unit[unit].counts.resize(a.items.size());
+    tally.by_care_unit["icu-1"].counts[0] = met_and_late(56, 14);
+    tally.by_care_unit["med-3"].counts[0] = met_and_late(48, 32);
+    return tally;
+}
+
+}  // namespace
+
 TEST_CASE(
     "a care unit is set beside all the others, and stands apart only with looking at many allowed for") {
-    const Policy p = sample_policy();
-    const Audited a = sample_audited(p);
-    std::map<std::string, Group> units;
-    for (const char* unit : {"icu-1", "med-3", "surg-2", "few"}) units[unit].counts.resize(a.items.size());
-    // Newcombe's published pair, 56 of 70 and 48 of 80: 0.0524 to 0.3339.
-    units["icu-1"].counts[0] = counts({{Outcome::met, 56}, {Outcome::late, 14}, {Outcome::excused, 9}});
-    units["med-3"].counts[0] = counts({{Outcome::met, 48}, {Outcome::missed, 32}});
-    Comparisons two = compare_groups(a, units);
-    REQUIRE(two.all.size() == 2);
+    const Audited a = sample_audited(sample_policy());
+    Tally tally = two_units(a);
+    const Comparisons two = compare_groups(a, tally);
+    REQUIRE(two.made == 2);
     CHECK(two.confidence_of_each == Approx(0.975));
-    const Comparison& icu = *two.find(0, "icu-1");
-    CHECK(icu.difference == Approx(0.2));
-    CHECK(icu.interval.low == Approx(0.0524).margin(6e-5));
-    CHECK(icu.interval.high == Approx(0.3339).margin(6e-5));
-    CHECK(icu.widened.low < icu.interval.low);
+    const Comparison& icu = *two.find(by_care_unit, 0, "icu-1");
+    CHECK(icu.usual.difference == Approx(0.2));
+    CHECK(icu.usual.interval.low == Approx(0.0524).margin(6e-5));
+    CHECK(icu.usual.interval.high == Approx(0.3339).margin(6e-5));
+    CHECK(icu.widened.interval.low < icu.usual.interval.low);
+    CHECK(icu.widened.p == Approx(0.012521129749209154));  // scipy.stats.fisher_exact([[56, 14], [48, 32]])
     CHECK(icu.apart());
-    CHECK(two.find(0, "few") == nullptr);  // fewer than twenty counted: not compared
-    // The same two, looked at among many: the interval of all together holds zero.
-    for (std::size_t item = 1; item < 5; ++item) {
-        for (const char* unit : {"icu-1", "med-3", "surg-2"})
-            units[unit].counts[item] = counts({{Outcome::met, 70}, {Outcome::late, 30}});
-    }
-    const Comparisons many = compare_groups(a, units);
-    CHECK(many.all.size() == 14);
-    CHECK_FALSE(many.find(0, "icu-1")->apart());
-    const std::string words = comparison_words(two.all[1], two.all.size());
+    CHECK(two.find(by_care_unit, 0, "few") == nullptr);  // fewer than twenty counted: not compared
+    const std::string words = comparison_words(*two.find(by_care_unit, 0, "med-3"), two.made);
     CHECK_THAT(words, Catch::StartsWith("20.0 points lower than elsewhere (") &&
                           Catch::EndsWith(", 95 % for all 2 compared)"));
+    const json apart = json::parse(summary_json(a, tally))["comparisons"]["care_unit"]["apart"];
+    REQUIRE(apart.size() == 2);
+    CHECK(apart[0]["fisher_exact_p"] == 0.0125);
+    // The same two, looked at among many: a fourteenth of 5 % is less than their p.
+    for (std::size_t item = 1; item < 5; ++item) {
+        for (const char* unit : {"icu-1", "med-3", "surg-2"})
+            tally.by_care_unit[unit].counts[item] = met_and_late(70, 30);
+    }
+    const Comparisons many = compare_groups(a, tally);
+    CHECK(many.made == 14);
+    CHECK_FALSE(many.find(by_care_unit, 0, "icu-1")->apart());
+}
+
+TEST_CASE("all comparisons of a summary are allowed for together, whatever they are grouped by") {
+    const Audited a = sample_audited(sample_policy());
+    Tally tally = two_units(a);
+    CHECK(compare_groups(a, tally).find(by_care_unit, 0, "icu-1")->apart());
+    for (const char* kind : {"picc", "port", "midline", "dialysis"}) {
+        tally.by["line.kind"][kind].counts.resize(a.items.size());
+        tally.by["line.kind"][kind].counts[0] = met_and_late(70, 30);
+    }
+    const Comparisons together = compare_groups(a, tally);
+    CHECK(together.made == 6);
+    CHECK(together.by.at("line.kind").size() == 4);
+    CHECK(together.find("line.kind", 0, "port") != nullptr);
+    CHECK(together.confidence_of_each == Approx(1 - 0.05 / 6));
+    CHECK_FALSE(together.find(by_care_unit, 0, "icu-1")->apart());  // 0.0125 is more than a sixth of 5 %
+    const json comparisons = json::parse(summary_json(a, tally))["comparisons"];
+    CHECK(comparisons["care_unit"]["compared"] == 2);
+    CHECK(comparisons["line.kind"]["compared"] == 4);
+    for (const auto& by : comparisons) {
+        CHECK(by["compared_together"] == 6);
+        CHECK(by["apart"].empty());
+    }
+}
+
+TEST_CASE("what is not quite zero is never shown as zero, and zero bears no sign") {
+    CHECK(points(-0.071) == "-7.1");
+    CHECK(points(-0.0004) == "-0.04");
+    CHECK(points(0.000004) == "+0.0004");
+    CHECK(points(0) == "0.0");
+    CHECK(points(-0.0) == "0.0");
+    CHECK(points_range({-0.071, -0.0002}) == "-7.1 to -0.02");
+    Comparison c;
+    c.usual = {-0.03, {-0.05, -0.01}};
+    c.widened = {-0.03, {-0.071, -0.0002}};
+    CHECK(comparison_words(c, 96) ==
+          "3.00 points lower than elsewhere (0.02 to 7.10, 95 % for all 96 compared)");
+    // 0.2 % of two million against 0.19 %: the interval ends close to zero, and JSON shows on which side.
+    const Audited a = sample_audited(sample_policy());
+    Tally tally = two_units(a);
+    tally.by_care_unit["icu-1"].counts[0] = met_and_late(998000, 2000);
+    tally.by_care_unit["med-3"].counts[0] = met_and_late(998180, 1820);
+    const std::string text = summary_json(a, tally);
+    CHECK_THAT(text, !Catch::Contains("-0.0,") && !Catch::Contains("-0.0\n"));
+    const json apart = json::parse(text)["comparisons"]["care_unit"]["apart"];
+    REQUIRE(apart.size() == 2);
+    CHECK(apart[0]["difference_interval_95_of_all"][1].get<double>() < 0);
+}
+
+TEST_CASE("against per 1,000 line-days says none where nothing was counted") {
+    const Audited a = sample_audited(sample_policy());
+    Tally tally;
+    tally.all.counts.resize(a.items.size());
+    tally.all.line_days = 500;
+    tally.all.counts[0] = counts({{Outcome::met, 9}, {Outcome::late, 1}});
+    tally.all.counts[1] = counts({{Outcome::pending, 4}});
+    const json summary = json::parse(summary_json(a, tally));
+    CHECK(summary["clauses"][0]["against_per_1000_line_days"] == 2.0);
+    CHECK(summary["clauses"][1]["against_per_1000_line_days"].is_null());
+    CHECK(summary["clauses"][1]["against_per_1000_line_days_interval_95"].is_null());
+    CHECK_THAT(summary_csv(a, tally),
+               Catch::Contains("dressing.compromised,critical,0,0,0,0,0,0,0,4,0,0,0,,,,,500,,,\r\n"));
+}
+
+TEST_CASE("at least every: a record shorter than the interval looks better than it is") {
+    // The example of docs/audit-method.md: ten lines inserted at once, dressings at least every 7 days; eight
+    // are changed after 5 days, two after 10. True of the ten is 80 %.
+    Policy p = policy();
+    p.clauses = {clause("dressing", "Change it at least every 7 days.",
+                        AtLeastEvery{{{dressing_change, none}}, days(7), false, {}, none, {}})};
+    const auto rate_after = [&](int known_days) {
+        Counts c;
+        for (int line = 0; line < 10; ++line) {
+            EpisodeMaker maker(p);
+            const Instant in = *maker.episode.inserted_at;
+            const Instant changed = in + (line < 8 ? 5 : 10) * day;
+            if (changed <= in + known_days * day) maker.event(dressing_change, changed);
+            Engine engine(p);
+            for (const Opportunity& o : engine.judge(maker.episode, in + known_days * day))
+                ++c.outcomes[static_cast<std::size_t>(o.outcome)];
+        }
+        return rate_of(c);
+    };
+    CHECK(rate_after(6).met == 8);
+    CHECK(rate_after(6).counted == 8);
+    CHECK(rate_after(8).met == 8);
+    CHECK(rate_after(8).counted == 10);
 }
 
 TEST_CASE("months are plotted as shares, as rates per 1,000 line-days, or as counts, each with its limits") {
@@ -153,11 +259,14 @@ TEST_CASE("months are plotted as shares, as rates per 1,000 line-days, or as cou
     const MonthChart c = month_chart(tally, 0, {ControlKind::c, {}});
     CHECK(c.points[0].limits.centre == Approx(1.5));
     CHECK(c.points[0].limits.upper == Approx(1.5 + 3 * std::sqrt(1.5)));
-    // A month in which nothing was counted has no share, but has line-days without anything against.
+    CHECK(u.points[0].chance_beyond == Approx(chance_beyond_u(u.points[0].limits, 1.25)));
+    CHECK(share.points[0].chance_beyond == Approx(chance_beyond_p(share.points[0].limits, 50)));
+    CHECK(c.points[0].chance_beyond == Approx(chance_beyond_u(c.points[0].limits, 1)));
+    // A month in which nothing was counted is no evidence, whatever is plotted.
     tally.by_month[2026 * 12 + 7].line_days = 100;
     tally.by_month[2026 * 12 + 7].counts.resize(1);
     CHECK(month_chart(tally, 0, {}).points.size() == 6);
-    CHECK(month_chart(tally, 0, {ControlKind::u, {}}).points.size() == 7);
+    CHECK(month_chart(tally, 0, {ControlKind::u, {}}).points.size() == 6);
 }
 
 TEST_CASE("the summary always shows that read is judged and quarantined") {
@@ -179,6 +288,31 @@ TEST_CASE("the summary always shows that read is judged and quarantined") {
     std::uint64_t in_all = 0;
     for (const auto& c : summary["clauses"]) in_all += c["opportunities"].get<std::uint64_t>();
     CHECK(in_units == in_all);
+}
+
+TEST_CASE("where no record could be judged, the table says so and does not praise") {
+    const Audited a = sample_audited(sample_policy());
+    Tally tally;
+    tally.all.counts.resize(a.items.size());
+    tally.read = tally.quarantined = 3;
+    CHECK_THAT(summary_table(a, tally, {}),
+               Catch::Contains("No record could be judged.") && !Catch::Contains("Nothing counts against"));
+    tally.read = 4;
+    tally.judged = 1;
+    CHECK_THAT(summary_table(a, tally, {}), Catch::Contains("Nothing counts against any clause."));
+}
+
+TEST_CASE("a ladder's hold bears the step that it has in findings") {
+    Policy p = sample_policy();
+    p.ladders[0].holds.emplace_back();
+    const Items items(p);
+    CHECK(item_name(p, items[5]) == "damp_dressing step 2");
+    CHECK(item_name(p, items[6]) == "damp_dressing step 3 (hold)");
+    Opportunity hold;
+    hold.origin = OriginKind::ladder;
+    hold.item = 0;
+    hold.step = 2;  // written as step + 1 in findings
+    CHECK(items.of(hold) == 6);
 }
 
 TEST_CASE("the table fits a hundred columns and says the sum") {
@@ -236,28 +370,3 @@ TEST_CASE("a damaged partial summary is refused, whatever is cut or changed") {
     CHECK_FALSE(read_partial(changed("\"judged\":3", "\"judged\":4")));
     CHECK_THAT(read_partial("[]").error().message, Catch::Contains("no partial summary"));
 }
-TEST_CASE("where no record could be judged, the table says so and does not praise") {
-    const Audited a = sample_audited(sample_policy());
-    Tally tally;
-    tally.all.counts.resize(a.items.size());
-    tally.read = tally.quarantined = 3;
-    CHECK_THAT(summary_table(a, tally, {}),
-               Catch::Contains("No record could be judged.") && !Catch::Contains("Nothing counts against"));
-    tally.read = 4;
-    tally.judged = 1;
-    CHECK_THAT(summary_table(a, tally, {}), Catch::Contains("Nothing counts against any clause."));
-}
-
-TEST_CASE("a ladder's hold bears the step that it has in findings") {
-    Policy p = sample_policy();
-    p.ladders[0].holds.emplace_back();
-    const Items items(p);
-    CHECK(item_name(p, items[5]) == "damp_dressing step 2");
-    CHECK(item_name(p, items[6]) == "damp_dressing step 3 (hold)");
-    Opportunity hold;
-    hold.origin = OriginKind::ladder;
-    hold.item = 0;
-    hold.step = 2;  // written as step + 1 in findings
-    CHECK(items.of(hold) == 6);
-}
-
