@@ -83,8 +83,8 @@ std::string comparison_words(const Comparison& c, std::size_t looked_at) {
     const double far = 100 * sign * (c.lower() ? c.widened.interval.low : c.widened.interval.high);
     const double points = 100 * sign * c.usual.difference;
     return fmt::format(
-        "{0:.{4}f} points {1} than elsewhere ({2:.{4}f} to {3:.{4}f}, 95 % for all {5} compared)", points,
-        c.lower() ? "lower" : "higher", near, far, places({points, near, far}), looked_at);
+        "{0:.{4}f} points {1} than elsewhere ({2:.{4}f} to {3:.{4}f}, 95 % widened for all {5} compared)",
+        points, c.lower() ? "lower" : "higher", near, far, places({points, near, far}), looked_at);
 }
 
 std::string points(double share) {

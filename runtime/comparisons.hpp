@@ -35,7 +35,7 @@ struct Comparisons {
     const Comparison* find(std::string_view grouped_by, std::size_t item, const std::string& group) const;
 };
 Comparisons compare_groups(const Audited& audited, const Tally& tally);
-// "11.3 points lower than elsewhere (4.0 to 18.6, 95 % for all 96 compared)"
+// "11.3 points lower than elsewhere (4.0 to 18.6, 95 % widened for all 96 compared)"
 std::string comparison_words(const Comparison& comparison, std::size_t looked_at);
 // "-7.1 to -0.02": points of per cent with their signs, with as many places as it takes to tell from zero.
 std::string points(double share);

@@ -63,7 +63,7 @@ std::string apart_list(const Audited& audited, const Comparisons& comparisons, s
                 {"Met elsewhere", true},
                 {"Difference, points", true},
                 {"95 %", true},
-                {"95 % for all together", true},
+                {"95 %, widened for all", true},
                 {"p (Fisher)", true}},
                rows) +
            fmt::format(

@@ -131,7 +131,7 @@ TEST_CASE(
     CHECK(two.find(by_care_unit, 0, "few") == nullptr);  // fewer than twenty counted: not compared
     const std::string words = comparison_words(*two.find(by_care_unit, 0, "med-3"), two.made);
     CHECK_THAT(words, Catch::StartsWith("20.0 points lower than elsewhere (") &&
-                          Catch::EndsWith(", 95 % for all 2 compared)"));
+                          Catch::EndsWith(", 95 % widened for all 2 compared)"));
     const json apart = json::parse(summary_json(a, tally))["comparisons"]["care_unit"]["apart"];
     REQUIRE(apart.size() == 2);
     CHECK(apart[0]["fisher_exact_p"] == 0.0125);
@@ -179,7 +179,7 @@ TEST_CASE("what is not quite zero is never shown as zero, and zero bears no sign
     c.usual = {-0.03, {-0.05, -0.01}};
     c.widened = {-0.03, {-0.071, -0.0002}};
     CHECK(comparison_words(c, 96) ==
-          "3.00 points lower than elsewhere (0.02 to 7.10, 95 % for all 96 compared)");
+          "3.00 points lower than elsewhere (0.02 to 7.10, 95 % widened for all 96 compared)");
     // 0.2 % of two million against 0.19 %: the interval ends close to zero, and JSON shows on which side.
     const Audited a = sample_audited(sample_policy());
     Tally tally = two_units(a);
