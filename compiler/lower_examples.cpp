@@ -74,8 +74,7 @@ class ExampleReader {
     }
 
     // One value as a record bears it; nothing where it is not of its type.
-    std::optional<Json> read_value(const Assignment& assignment, const Shape& shape,
-                                   const runtime::Type& type) {
+    std::optional<Json> read_value(const Assignment& assignment, const Shape& shape) {
         if (assignment.value.empty()) {
             if (shape.kind == Shape::Kind::flag) return Json(true);
             auto& d =
@@ -105,18 +104,35 @@ class ExampleReader {
             return Json(work_.policy().symbols[static_cast<std::size_t>(number)]);
         if (shape.kind == Shape::Kind::time_of_day)
             return Json(std::string(work_.sources.slice(value.place)));
-        return read_number(value, number, type);
+        return read_number(value, number, shape);
     }
 
-    // In the unit that was written, so that nothing is rounded; else in the attribute's own.
-    static Json read_number(const Expression& value, std::int64_t grains, const runtime::Type& type) {
-        if (const auto* number = std::get_if<Number>(&value.node)) return Json::parse(number->text);
-        const auto& quantity = std::get<Quantity>(value.node);
-        const auto* written = runtime::find_unit(quantity.terms.front().unit.text);
-        if (quantity.terms.size() == 1 && written != nullptr && !written->ucum.empty())
-            return Json{{"value", Json::parse(quantity.terms.front().number.text)}, {"unit", written->ucum}};
-        const std::string words = in_words(grains, *runtime::find_unit(type.unit));
-        return Json::parse(words.substr(0, words.find(' ')));
+    // The number of grains in the unit, as a reader of records takes it; nothing where no number of JSON says
+    // it exactly.
+    static std::optional<Json> exactly(std::int64_t grains, const runtime::Unit& unit) {
+        const std::int64_t parts = grains - unit.offset_in_grains;
+        const auto number = static_cast<double>(parts) / static_cast<double>(unit.grains_per_unit);
+        std::int64_t read = 0;
+        if (!runtime::grains_from_number(number, unit, read) || read != grains) return std::nullopt;
+        if (parts % unit.grains_per_unit == 0) return Json(parts / unit.grains_per_unit);
+        return Json(number);
+    }
+
+    // In the unit that was written last, which is the finest as people write; else in the attribute's own.
+    std::optional<Json> read_number(const Expression& value, std::int64_t grains, const Shape& shape) {
+        const runtime::Unit* unit = shape.whole ? &runtime::count_unit : &runtime::number_unit;
+        const auto* quantity = std::get_if<Quantity>(&value.node);
+        if (quantity != nullptr) unit = runtime::find_unit(quantity->terms.back().unit.text);
+        const bool named = quantity != nullptr && unit != nullptr && !unit->ucum.empty();
+        if (quantity != nullptr && !named) unit = runtime::find_unit(shape.unit);
+        const auto number = exactly(grains, *unit);
+        if (!number) {
+            work_.report.add("unit.precision",
+                             work_.report.quote(value.place) + " has more digits than a record is read with",
+                             value.place, "too many digits");
+            return std::nullopt;
+        }
+        return named ? Json{{"value", *number}, {"unit", unit->ucum}} : *number;
     }
 
     void unknown_attribute(const Name& name, const std::vector<runtime::Attribute>& attributes,
@@ -139,7 +155,7 @@ class ExampleReader {
                 continue;
             }
             owner.slot = static_cast<std::uint32_t>(attribute - attributes.data());
-            if (auto value = read_value(assignment, shape_of(owner, *attribute), attribute->type))
+            if (auto value = read_value(assignment, shape_of(owner, *attribute)))
                 json[attribute->name] = std::move(*value);
         }
     }
@@ -161,10 +177,13 @@ class ExampleReader {
             const auto* value = assignment.value.empty() ? nullptr : &assignment.value.front();
             const auto* text = value == nullptr ? nullptr : std::get_if<Text>(&value->node);
             const auto* number = value == nullptr ? nullptr : std::get_if<Number>(&value->node);
+            const auto grains = number == nullptr
+                                    ? std::nullopt
+                                    : runtime::grains_from_decimal(number->text, runtime::count_unit);
             if (text != nullptr)
                 json[kind.name] = text->text;
-            else if (number != nullptr)
-                json[kind.name] = Json::parse(number->text);
+            else if (grains)
+                json[kind.name] = *grains;
             else
                 work_.report.add("type.example",
                                  "which " + in_ticks(kind.name) +
@@ -196,7 +215,7 @@ class ExampleReader {
             const Shape shape = shape_of({Owner::event, id, slot}, *attribute);
             if (attribute->field == work_.policy().charting_delay)
                 read_delay(assignment, shape, event, json);
-            else if (auto value = read_value(assignment, shape, attribute->type))
+            else if (auto value = read_value(assignment, shape))
                 json[attribute->name] = std::move(*value);
         }
         if (!event.steps.empty()) json["steps"] = read_steps(event, kind);

@@ -7,6 +7,7 @@
 #include <initializer_list>
 #include <optional>
 
+#include "compiler/quantities.hpp"
 #include "runtime/time.hpp"
 #include "runtime/values.hpp"
 
@@ -157,8 +158,7 @@ std::optional<AmountKey> with_unit(const std::string& number, const UnitWord& un
     }
     const auto time = scaled(number, std::max<std::int64_t>(unit.microseconds, 1));
     const auto months = scaled(number, std::max(unit.months, 1));
-    if (unit.months != 0)
-        return months ? std::optional(time_key(0, static_cast<std::int32_t>(*months))) : std::nullopt;
+    if (unit.months != 0) return months ? std::optional(time_key(0, *months)) : std::nullopt;
     return time ? std::optional(time_key(*time, 0)) : std::nullopt;
 }
 
@@ -246,7 +246,7 @@ class Scanner {
         if (period == 0 || (bare && !article))
             return take(length - (article ? 1 : 0), {count_key(*number)}, word() != "once");
         std::vector<AmountKey> readings = {count_key(*number)};
-        const auto times = std::stoll(*number);
+        const auto times = scaled(*number, 1).value_or(0);
         if (period < 0) readings.push_back(shift_key());
         if (period == day) readings.push_back(day_key());
         if (period > 0 && times > 0 && period % times == 0) readings.push_back(time_key(period / times, 0));
@@ -286,7 +286,8 @@ class Scanner {
             second->microseconds > 0) {
             const auto a = scaled(*number, unit->microseconds);
             const auto b = scaled(*more, second->microseconds);
-            if (a && b) return take(4, {time_key(*a + *b, 0)});
+            const auto both = a && b ? sum(*a, *b) : std::nullopt;
+            if (both) return take(4, {time_key(*both, 0)});
         }
         std::vector<AmountKey> readings = {*key};
         if (*number == "1" && (word(1) == "day")) readings.push_back(day_key());
@@ -317,7 +318,7 @@ class Scanner {
 
 }  // namespace
 
-AmountKey time_key(std::int64_t microseconds, std::int32_t months) {
+AmountKey time_key(std::int64_t microseconds, std::int64_t months) {
     return "t " + std::to_string(months) + ' ' + std::to_string(microseconds);
 }
 AmountKey physical_key(int dimension, std::int64_t grains) {

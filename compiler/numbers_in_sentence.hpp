@@ -14,7 +14,7 @@ namespace linelaw::compiler {
 // An amount in a form that is equal for equal amounts: 48 h and 2 days are the same.
 using AmountKey = std::string;
 
-AmountKey time_key(std::int64_t microseconds, std::int32_t months);
+AmountKey time_key(std::int64_t microseconds, std::int64_t months);
 AmountKey physical_key(int dimension, std::int64_t grains);
 AmountKey count_key(std::string_view decimal);  // "02.50" is "2.5"
 AmountKey day_key();                            // `each calendar day`

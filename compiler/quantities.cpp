@@ -82,6 +82,12 @@ bool add_physical(const QuantityTerm& term, const runtime::Unit& unit, Amount& a
 
 }  // namespace
 
+std::optional<std::int64_t> sum(std::int64_t a, std::int64_t b) {
+    std::int64_t both = 0;
+    if (__builtin_add_overflow(a, b, &both)) return std::nullopt;
+    return both;
+}
+
 std::optional<Amount> read_amount(const Quantity& quantity, Report& report) {
     Amount amount;
     bool good = true;

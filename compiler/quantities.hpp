@@ -13,6 +13,9 @@
 
 namespace linelaw::compiler {
 
+// Nothing where 64 bits do not hold it.
+std::optional<std::int64_t> sum(std::int64_t a, std::int64_t b);
+
 // One quantity, its units known.
 struct Amount {
     bool time = false;  // of `s min h` and days and longer; else `grains` of `dimension`

@@ -15,8 +15,10 @@ std::string named(const Shape& shape, Place place, const Report& report) {
     return shape.name.empty() ? report.quote(place) : in_ticks(shape.name);
 }
 
-constexpr runtime::Unit counted{"", "", Dimension::none, 1, 0};
-constexpr runtime::Unit measured{"", "", Dimension::none, 1'000'000, 0};
+// Of values without a unit.
+const runtime::Unit& bare_unit(const Shape& shape) {
+    return shape.whole ? runtime::count_unit : runtime::number_unit;
+}
 
 std::string amount_in_words(std::int64_t grains, const Shape& shape) {
     if (shape.dimension == Dimension::duration && grains >= 0)
@@ -26,7 +28,7 @@ std::string amount_in_words(std::int64_t grains, const Shape& shape) {
         const runtime::Unit plain{unit->name, unit->ucum, unit->dimension, unit->grains_per_unit, 0};
         return in_words(grains, plain);
     }
-    std::string bare = in_words(grains, shape.whole ? counted : measured);
+    std::string bare = in_words(grains, bare_unit(shape));
     if (!bare.empty() && bare.back() == ' ') bare.pop_back();
     return bare;
 }
@@ -141,7 +143,7 @@ std::optional<runtime::Expression> read_quantity(const grammar::Quantity& quanti
 std::optional<runtime::Expression> read_number(const grammar::Number& number, const Shape& shape,
                                                Place beside, Work& work) {
     if (shape.kind == Kind::number && shape.dimension == Dimension::none) {
-        const auto grains = runtime::grains_from_decimal(number.text, shape.whole ? counted : measured);
+        const auto grains = runtime::grains_from_decimal(number.text, bare_unit(shape));
         if (!grains) {
             auto& d = work.report.add(
                 "unit.precision",

@@ -345,7 +345,7 @@ TEST_CASE("An example is the record that it looks like") {
     const auto& change = record["events"][1];
     CHECK(change["at"] == "2026-03-08T12:30:00Z");
     CHECK(change["dressing"] == "gauze");
-    CHECK(change["dry_time"] == 90);
+    CHECK(change["dry_time"] == nlohmann::json({{"value", 90}, {"unit", "s"}}));
     CHECK(change["recorded_at"] == "2026-03-08T14:30:00Z");
     CHECK(change["steps"][0] ==
           nlohmann::json(
@@ -356,4 +356,56 @@ TEST_CASE("An example is the record that it looks like") {
     const auto& expected = compilation.compiled->examples[0].expected.at(0);
     CHECK(expected.outcome == rt::Outcome::met);
     CHECK(expected.times == 1U);
+}
+
+TEST_CASE("A value in an example is the same number in its record, however it is written") {
+    // As a reader takes it, in grains: JSON knows no leading zero, and a third of a minute is no decimal.
+    const auto dry_time = [](const std::string& written, const std::string& unit) {
+        const auto compilation = compile_body(
+            "event wait \"A wait\"\n  lasting : duration 0 s .. 3 h in " + unit +
+            "\nclause c\n  \"A wait.\"\n  at wait\n  must lasting at least 1 s\n  reason \"A test.\"\n"
+            "example \"one\"\n  day 0 08:00 insertion\n  day 1 08:00 wait lasting " +
+            written + "\n  expect c met\n");
+        INFO(said(compilation));
+        REQUIRE(compilation.compiled);
+        const auto record = nlohmann::json::parse(compilation.compiled->examples.at(0).record);
+        const auto& value = record["events"][1]["lasting"];
+        const bool named = value.is_object();
+        const auto* read =
+            named ? rt::find_unit_by_ucum(value["unit"].get<std::string>()) : rt::find_unit(unit);
+        REQUIRE(read != nullptr);
+        std::int64_t grains = 0;
+        REQUIRE(rt::grains_from_number((named ? value["value"] : value).get<double>(), *read, grains));
+        return grains;
+    };
+    CHECK(dry_time("030 s", "s") == 30'000'000);
+    CHECK(dry_time("00 s", "s") == 0);
+    CHECK(dry_time("0.000001 s", "h") == 1);
+    CHECK(dry_time("1 min 20 s", "min") == 80'000'000);
+    CHECK(dry_time("20 s 1 min", "h") == 80'000'000);
+    CHECK(dry_time("2 h 59 min 59.999999 s", "h") == 10'799'999'999);
+}
+
+TEST_CASE("A part's number in an example may have zeros before it, and is whole") {
+    const auto record_of = [](const std::string& lumen) {
+        return compile_body(at_change("dressing is gauze") +
+                            "example \"one\"\n  line lumens 2\n  day 0 08:00 insertion\n  day 1 08:00 "
+                            "infusion_start infusion \"i1\", lumen " +
+                            lumen + ", fluid lipid\n  expect c met 0 times\n");
+    };
+    const auto good = record_of("02");
+    INFO(said(good));
+    REQUIRE(good.compiled);
+    CHECK(nlohmann::json::parse(good.compiled->examples.at(0).record)["events"][1]["lumen"] == 2);
+    CHECK(codes_of(record_of("1.5")) == std::vector<std::string>{"type.example"});
+    CHECK(codes_of(record_of("99999999999999999999")) == std::vector<std::string>{"type.example"});
+}
+
+TEST_CASE("A value in an example that no JSON number says exactly is an error") {
+    const auto compilation = compile_body(
+        "event reading \"A reading\"\n  value : number 0 .. 9000000000000\n"
+        "clause c\n  \"A reading.\"\n  at reading\n  must value at least 1\n  reason \"A test.\"\n"
+        "example \"one\"\n  day 0 08:00 insertion\n  day 1 08:00 reading value 8999999999999.999999\n"
+        "  expect c met\n");
+    CHECK(codes_of(compilation) == std::vector<std::string>{"unit.precision"});
 }

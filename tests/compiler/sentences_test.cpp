@@ -44,6 +44,13 @@ std::string read_back_of(const std::string& lines) {
 
 }  // namespace
 
+TEST_CASE("A number that is too large, or not whole, is no number of times a day") {
+    CHECK(says("99999999999999999999 times a day", count_key("99999999999999999999")));
+    CHECK_FALSE(says("1.5 times a day", time_key(day, 0)));
+    CHECK(compiler::numbers_in("2000000000000 h 2000000000000 min").size() == 2);  // no sum of the two
+    CHECK(says("2 times a day", time_key(12 * hour, 0)));
+}
+
 TEST_CASE("Numbers with units are read in figures and in words") {
     CHECK(says("at least every 7 days", time_key(7 * day, 0)));
     CHECK(says("a 7-day dressing", time_key(7 * day, 0)));
