@@ -2,12 +2,12 @@
 
 #include <algorithm>
 #include <array>
-#include <cctype>
 #include <cstdint>
 #include <initializer_list>
 #include <optional>
 
 #include "compiler/quantities.hpp"
+#include "runtime/ascii.hpp"
 #include "runtime/time.hpp"
 #include "runtime/values.hpp"
 
@@ -24,7 +24,7 @@ struct Word {
 };
 
 bool is_part(char c) {
-    return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '.' || c == '%' || c == '/' ||
+    return runtime::ascii::is_letter_or_digit(c) || c == '.' || c == '%' || c == '/' ||
            static_cast<unsigned char>(c) >= 0x80;
 }
 
@@ -42,14 +42,12 @@ std::vector<Word> words_of(std::string_view sentence) {
         while (last > i && (sentence[last - 1] == '.' || sentence[last - 1] == '/')) --last;
         // "7days", "2cm": figures and letters apart.
         std::size_t figures = i;
-        while (figures < last &&
-               (std::isdigit(static_cast<unsigned char>(sentence[figures])) != 0 || sentence[figures] == '.'))
+        while (figures < last && (runtime::ascii::is_digit(sentence[figures]) || sentence[figures] == '.'))
             ++figures;
         const auto add = [&](std::size_t from, std::size_t to) {
             if (from == to) return;
             std::string text(sentence.substr(from, to - from));
-            std::transform(text.begin(), text.end(), text.begin(),
-                           [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
+            std::transform(text.begin(), text.end(), text.begin(), runtime::ascii::lower);
             words.push_back({text, from, to});
         };
         add(i, figures);
@@ -60,9 +58,9 @@ std::vector<Word> words_of(std::string_view sentence) {
 }
 
 std::optional<std::string> number_of(const std::string& word) {
-    if (!word.empty() && std::isdigit(static_cast<unsigned char>(word.front())) != 0) {
+    if (!word.empty() && runtime::ascii::is_digit(word.front())) {
         const bool good = std::all_of(word.begin(), word.end(),
-                                      [](unsigned char c) { return std::isdigit(c) != 0 || c == '.'; });
+                                      [](char c) { return runtime::ascii::is_digit(c) || c == '.'; });
         if (good) return word;
         return std::nullopt;
     }
@@ -275,7 +273,7 @@ class Scanner {
             const bool range = (word(1) == "to" || word(1) == "or" || word(1) == "and") &&
                                number_of(word(2)) && unit_of(word(3)) != nullptr;
             if (range) return take(1, {with_unit(*number, *unit_of(word(3))).value_or("")});
-            const bool figures = std::isdigit(static_cast<unsigned char>(word().front())) != 0;
+            const bool figures = runtime::ascii::is_digit(word().front());
             return take(1, {count_key(*number)}, figures);
         }
         const auto key = with_unit(*number, *unit);

@@ -1,6 +1,5 @@
 #include "runtime/findings_evidence.hpp"
 
-#include <cstdlib>
 #include <string_view>
 
 #include "runtime/json_text.hpp"
@@ -43,15 +42,6 @@ void put_event(std::string& out, const Policy& policy, const Episode& episode, s
     out += '}';
 }
 
-// A number as JSON's number where it is whole, else as the decimal that it is.
-void put_quantity(std::string& out, const Type& type, std::int64_t grains) {
-    const std::string text = Words::number(type, grains);
-    if (text.find('.') == std::string::npos)
-        put_whole(out, std::strtoll(text.c_str(), nullptr, 10));
-    else
-        put_number(out, std::strtod(text.c_str(), nullptr));
-}
-
 void put_known(std::string& out, const Policy& policy, const Type& type, std::int64_t value) {
     switch (type.kind) {
         case TypeKind::key:
@@ -67,7 +57,7 @@ void put_known(std::string& out, const Policy& policy, const Type& type, std::in
         default:
             break;
     }
-    put_quantity(out, type, value);
+    out += Words::number(type, value);  // a decimal as JSON writes one
     if (type.unit.empty()) return;
     out += R"(,"unit":)";
     put_text(out, type.unit);

@@ -5,8 +5,8 @@
 
 #include <algorithm>
 #include <array>
-#include <cctype>
-#include <cstdlib>
+
+#include "runtime/ascii.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -54,9 +54,9 @@ std::string decimal(std::int64_t value, std::int64_t divisor) {
     constexpr int places = 6;
     __extension__ using Wide = __int128;
     Wide scaled = static_cast<Wide>(value) * 1'000'000;
-    const bool negative = scaled < 0;
-    if (negative) scaled = -scaled;
+    if (scaled < 0) scaled = -scaled;
     scaled = (scaled + divisor / 2) / divisor;
+    const bool negative = value < 0 && scaled != 0;
     const auto whole = static_cast<std::int64_t>(scaled / 1'000'000);
     std::string fraction =
         fmt::format(FMT_COMPILE("{:0{}}"), static_cast<std::int64_t>(scaled % 1'000'000), places);
@@ -82,12 +82,8 @@ std::string age(const AgeConstant& constant) {
 
 std::string event_words(const EventKind& kind) {
     std::string title = kind.title.empty() ? Words::name(kind.name) : kind.title;
-    const auto is_upper = [&](std::size_t i) {
-        return i < title.size() && std::isupper(static_cast<unsigned char>(title[i])) != 0;
-    };
-    if (is_upper(0) && !is_upper(1)) {
-        title[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(title[0])));
-    }
+    const auto is_upper = [&](std::size_t i) { return i < title.size() && ascii::is_upper(title[i]); };
+    if (is_upper(0) && !is_upper(1)) title[0] = ascii::lower(title[0]);
     return title;
 }
 
@@ -146,7 +142,7 @@ std::string Words::a(const std::string& noun) {
 }
 
 std::string Words::sentence_case(std::string text) {
-    if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
+    if (!text.empty()) text[0] = ascii::upper(text[0]);
     return text;
 }
 

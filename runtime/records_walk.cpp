@@ -8,6 +8,8 @@
 #include <new>
 #include <nlohmann/json.hpp>
 
+#include "runtime/ascii.hpp"
+
 namespace linelaw::runtime::records {
 namespace {
 
@@ -37,10 +39,6 @@ constexpr std::uint32_t none_found = 0;  // the token where a text has none
 
 // A text is unescaped where it is read, and once more where it is looked for.
 constexpr std::size_t most_unescaped = 2;
-
-bool is_digit(char c) {
-    return c >= '0' && c <= '9';
-}
 
 // What may stand right behind a number or a word.
 bool ends_token(char c) {
@@ -173,7 +171,7 @@ bool Walk::number(double& out) {
     std::uint64_t digits = 0;
     const auto pass_digits = [&at, &digits] {
         const char* const first = at;
-        for (; is_digit(*at); ++at) digits = 10 * digits + static_cast<std::uint64_t>(*at - '0');
+        for (; ascii::is_digit(*at); ++at) digits = 10 * digits + static_cast<std::uint64_t>(*at - '0');
         return static_cast<std::size_t>(at - first);
     };
     const bool leading_zero = *at == '0';

@@ -3,10 +3,10 @@
 #include <fmt/format.h>
 
 #include <array>
-#include <cctype>
 #include <initializer_list>
 #include <utility>
 
+#include "runtime/ascii.hpp"
 #include "runtime/report_text.hpp"
 
 namespace linelaw::runtime::html {
@@ -60,7 +60,7 @@ std::string escaped(std::string_view text) {
 std::string anchor(std::string_view kind, std::string_view name) {
     std::string out(kind);
     out += '-';
-    for (const char c : name) out += std::isalnum(static_cast<unsigned char>(c)) != 0 ? c : '-';
+    for (const char c : name) out += ascii::is_letter_or_digit(c) ? c : '-';
     return out;
 }
 

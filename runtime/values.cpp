@@ -6,6 +6,8 @@
 #include <cmath>
 #include <limits>
 
+#include "runtime/ascii.hpp"
+
 namespace linelaw::runtime {
 namespace {
 
@@ -49,10 +51,6 @@ constexpr std::array<Spelling, 7> further_ucum = {{{"ml", "mL"},
                                                    {"[IU]/mL", "units/mL"},
                                                    {"[USP'U]/ml", "units/mL"}}};
 
-bool is_digit(char c) {
-    return c >= '0' && c <= '9';
-}
-
 __extension__ using Wide = __int128;
 
 // number * scale + offset, where it fits.
@@ -91,8 +89,8 @@ std::optional<std::int64_t> grains_from_decimal(std::string_view text, const Uni
     std::string_view whole = text.substr(0, point);
     std::string_view fraction = point == text.size() ? std::string_view{} : text.substr(point + 1);
     if (whole.empty() || (point != text.size() && fraction.empty())) return std::nullopt;
-    if (!std::all_of(whole.begin(), whole.end(), is_digit) ||
-        !std::all_of(fraction.begin(), fraction.end(), is_digit))
+    if (!std::all_of(whole.begin(), whole.end(), ascii::is_digit) ||
+        !std::all_of(fraction.begin(), fraction.end(), ascii::is_digit))
         return std::nullopt;
     while (!fraction.empty() && fraction.back() == '0') fraction.remove_suffix(1);
     while (whole.size() > 1 && whole.front() == '0') whole.remove_prefix(1);

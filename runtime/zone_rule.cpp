@@ -5,12 +5,10 @@
 
 #include <algorithm>
 
+#include "runtime/ascii.hpp"
+
 namespace linelaw::runtime {
 namespace {
-
-bool is_digit(char c) {
-    return c >= '0' && c <= '9';
-}
 
 // The text still to be read; each part takes itself off the front.
 struct Reader {
@@ -24,7 +22,8 @@ struct Reader {
     std::optional<std::int64_t> number() {
         std::int64_t value = 0;
         std::size_t i = 0;
-        for (; i < rest.size() && i < 4 && is_digit(rest[i]); ++i) value = value * 10 + (rest[i] - '0');
+        for (; i < rest.size() && i < 4 && ascii::is_digit(rest[i]); ++i)
+            value = value * 10 + (rest[i] - '0');
         if (i == 0) return std::nullopt;
         rest.remove_prefix(i);
         return value;
@@ -51,7 +50,8 @@ struct Reader {
             return true;
         }
         std::size_t i = 0;
-        while (i < rest.size() && !is_digit(rest[i]) && rest[i] != '+' && rest[i] != '-' && rest[i] != ',')
+        while (i < rest.size() && !ascii::is_digit(rest[i]) && rest[i] != '+' && rest[i] != '-' &&
+               rest[i] != ',')
             ++i;
         rest.remove_prefix(i);
         return i >= 3;

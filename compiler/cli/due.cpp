@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <charconv>
 #include <chrono>
 #include <memory>
 #include <optional>
@@ -31,13 +32,10 @@ struct Options {
 
 // "24 h", "90 min", "2 days": how far ahead to look.
 std::optional<std::int64_t> ahead(const std::string& text) {
-    std::size_t end = 0;
     double number = 0;
-    try {
-        number = std::stod(text, &end);
-    } catch (const std::exception&) {
-        return std::nullopt;
-    }
+    const auto [rest, fault] = std::from_chars(text.data(), text.data() + text.size(), number);
+    if (fault != std::errc()) return std::nullopt;
+    const auto end = static_cast<std::size_t>(rest - text.data());
     const std::string unit = text.substr(std::min(text.size(), text.find_first_not_of(' ', end)));
     std::int64_t grain = 0;
     if (unit == "min") grain = runtime::microseconds_per_minute;

@@ -1,6 +1,6 @@
 #include "compiler/document/markdown.hpp"
 
-#include <cctype>
+#include "runtime/ascii.hpp"
 
 namespace linelaw::compiler::document {
 
@@ -16,7 +16,7 @@ std::string escaped_at(std::string_view text, bool at_start) {
             out += ' ';
             continue;
         }
-        const bool digit = std::isdigit(static_cast<unsigned char>(c)) != 0;
+        const bool digit = runtime::ascii::is_digit(c);
         const bool list = at_start && (c == '-' || c == '+' || c == '=' || c == '.' || c == ')');
         if (list || marks.find(c) != std::string_view::npos) out += '\\';
         out += c;
@@ -69,9 +69,9 @@ std::string table(const std::vector<std::string>& headings,
 std::string anchor_of(std::string_view heading) {
     std::string out;
     for (const char c : heading) {
-        const auto byte = static_cast<unsigned char>(c);
-        if (std::isalnum(byte) != 0 || c == '-' || c == '_' || byte >= 0x80)
-            out += static_cast<char>(std::tolower(byte));
+        const bool beyond_ascii = static_cast<unsigned char>(c) >= 0x80;
+        if (runtime::ascii::is_letter_or_digit(c) || c == '-' || c == '_' || beyond_ascii)
+            out += runtime::ascii::lower(c);
         else if (c == ' ')
             out += '-';
     }

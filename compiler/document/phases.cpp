@@ -1,7 +1,8 @@
 #include "compiler/document/phases.hpp"
 
 #include <algorithm>
-#include <cctype>
+
+#include "runtime/ascii.hpp"
 
 namespace linelaw::compiler::document {
 
@@ -47,7 +48,7 @@ EventKindId subject(const Compiled& compiled, const Clause& clause) {
 }
 
 std::string lower_first(std::string text) {
-    if (!text.empty()) text[0] = static_cast<char>(std::tolower(static_cast<unsigned char>(text[0])));
+    if (!text.empty()) text[0] = ascii::lower(text[0]);
     return text;
 }
 

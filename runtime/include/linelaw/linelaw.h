@@ -12,7 +12,8 @@
  *
  * Texts are UTF-8. A text that a function answers belongs to the handle it was asked of; a policy's lives as
  * long as the policy, an episode's until the next call with that episode. Texts that are given in may be
- * freed once the call returns. Instants are RFC 3339, as in "2026-03-02T10:15:00-04:00".
+ * freed once the call returns. Instants are RFC 3339, as in "2026-03-02T10:15:00-04:00". The locale of the
+ * program changes nothing: numbers have a decimal point, and letters are those of UTF-8.
  */
 #ifndef LINELAW_LINELAW_H
 #define LINELAW_LINELAW_H
