@@ -195,6 +195,7 @@ std::string to_text(const Text& text) {
         if (c == '"') quoted += '\\';
         quoted += c;
     }
+    if (quoted.back() == '\\') quoted += ' ';  // else it would escape the mark that ends the string
     return quoted + '"';
 }
 

@@ -2,7 +2,9 @@
 #include <fmt/format.h>
 
 #include "compiler/cli/commands.hpp"
+#include "compiler/cli/judging.hpp"
 #include "compiler/cli/terminal.hpp"
+#include "compiler/cli/write_file.hpp"
 #include "compiler/load.hpp"
 #include "runtime/policy_json.hpp"
 
@@ -30,10 +32,7 @@ int run(const Options& options) {
         say(json);
         return nothing_against;
     }
-    if (const auto written = write_atomically(options.output, json); !written) {
-        warn(written.error().message + '\n');
-        return not_carried_out;
-    }
+    if (const auto written = write_atomically(options.output, json); !written) return refuse(written.error());
     return nothing_against;
 }
 

@@ -3,7 +3,9 @@
 
 #include "compiler/accepted.hpp"
 #include "compiler/cli/commands.hpp"
+#include "compiler/cli/judging.hpp"
 #include "compiler/cli/terminal.hpp"
+#include "compiler/cli/write_file.hpp"
 #include "compiler/document/document.hpp"
 
 namespace linelaw::compiler::cli {
@@ -63,8 +65,7 @@ int run(const Options& options) {
     if (options.output == "-") {
         say(text);
     } else if (const auto written = write_atomically(options.output, text); !written) {
-        warn(written.error().message + '\n');
-        return not_carried_out;
+        return refuse(written.error());
     }
     if (document.open == 0) return nothing_against;
     if (!options.manner.quiet)

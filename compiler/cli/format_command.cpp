@@ -2,7 +2,9 @@
 #include <fmt/format.h>
 
 #include "compiler/cli/commands.hpp"
+#include "compiler/cli/judging.hpp"
 #include "compiler/cli/terminal.hpp"
+#include "compiler/cli/write_file.hpp"
 #include "compiler/compile.hpp"
 #include "grammar/format.hpp"
 #include "grammar/parse.hpp"
@@ -16,6 +18,14 @@ struct Options {
     bool check = false;
     Manner manner;
 };
+
+// Whether the text is read as the tree that it was written from, no comment lost.
+bool says_the_same(const std::string& path, const std::string& formatted, const grammar::Tree& tree) {
+    grammar::Sources sources;
+    const auto again = grammar::parse(sources, sources.add({path, formatted}));
+    return again.diagnostics.empty() && again.tree.comments.size() == tree.comments.size() &&
+           grammar::dump(again.tree) == grammar::dump(tree);
+}
 
 int format_one(const std::string& path, const Options& options) {
     auto content = read_file(path);
@@ -33,6 +43,13 @@ int format_one(const std::string& path, const Options& options) {
         return findings;
     }
     const std::string formatted = grammar::format(sources, text, parsed.tree);
+    if (!says_the_same(path, formatted, parsed.tree)) {
+        warn(
+            fmt::format("{}: left as it is: laid out, it would no longer say the same, which is a fault of "
+                        "this program\n",
+                        path));
+        return not_carried_out;
+    }
     if (options.check) {
         if (formatted == *content) return nothing_against;
         say(fmt::format("{}: not in canonical layout\n", path));
@@ -43,10 +60,7 @@ int format_one(const std::string& path, const Options& options) {
         return nothing_against;
     }
     if (formatted == *content) return nothing_against;
-    if (const auto written = write_atomically(path, formatted); !written) {
-        warn(written.error().message + '\n');
-        return not_carried_out;
-    }
+    if (const auto written = write_atomically(path, formatted); !written) return refuse(written.error());
     if (!options.manner.quiet) say(fmt::format("{}: formatted\n", path));
     return nothing_against;
 }

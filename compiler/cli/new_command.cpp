@@ -4,7 +4,9 @@
 #include <filesystem>
 
 #include "compiler/cli/commands.hpp"
+#include "compiler/cli/judging.hpp"
 #include "compiler/cli/terminal.hpp"
+#include "compiler/cli/write_file.hpp"
 #include "compiler/compile.hpp"
 #include "compiler/skeleton.hpp"
 
@@ -50,10 +52,8 @@ int run(const Options& options) {
     }
     if (std::filesystem::exists(options.output))
         return refuse(options.output, "is there already and is left as it is");
-    if (const auto written = write_atomically(options.output, text); !written) {
-        warn(written.error().message + '\n');
-        return not_carried_out;
-    }
+    if (const auto written = write_atomically(options.output, text); !written)
+        return cli::refuse(written.error());
     return nothing_against;
 }
 

@@ -7,8 +7,9 @@
 #include <unistd.h>
 
 #include <cerrno>
-#include <cstring>
 #include <filesystem>
+
+#include "compiler/cli/write_file.hpp"
 
 namespace linelaw::compiler::cli {
 namespace {
@@ -18,29 +19,8 @@ namespace fs = std::filesystem;
 constexpr const char* lock_name = "lock";
 constexpr const char* note_name = "checkpoint.json";
 
-tl::unexpected<runtime::Error> cannot_write(const std::string& path, std::string_view reason) {
-    return tl::unexpected(runtime::Error{"file.write", fmt::format("cannot write {}: {}", path, reason)});
-}
-tl::unexpected<runtime::Error> cannot_write(const std::string& path) {
-    return cannot_write(path, std::strerror(errno));
-}
-
 std::string unfinished_in(const std::string& path) {
     return (fs::path(path) / "linelaw.unfinished").string();
-}
-
-runtime::Result<void> sync_stream(std::FILE* stream, const std::string& path) {
-    // What is still buffered, and what the file system takes late, fails here and not after the renaming.
-    if (std::fflush(stream) != 0 || ::fsync(fileno(stream)) != 0) return cannot_write(path);
-    return {};
-}
-
-// So that what was renamed in it stays renamed when the power goes. Some file systems cannot, and need not.
-void sync_folder(const std::string& path) {
-    const int descriptor = ::open(path.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-    if (descriptor < 0) return;
-    ::fsync(descriptor);
-    ::close(descriptor);
 }
 
 // Begins to put on the disk what was written, without waiting, so that little is left for the end. Where it

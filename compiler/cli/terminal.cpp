@@ -4,12 +4,8 @@
 #include <unistd.h>
 
 #include <algorithm>
-#include <cerrno>
 #include <cstdio>
 #include <cstdlib>
-#include <cstring>
-#include <filesystem>
-#include <fstream>
 
 namespace linelaw::compiler::cli {
 
@@ -63,25 +59,6 @@ void say(std::string_view text) {
 }
 void warn(std::string_view text) {
     std::fwrite(text.data(), 1, text.size(), stderr);
-}
-
-runtime::Result<void> write_atomically(const std::string& path, std::string_view content) {
-    const std::string beside = path + ".part-" + std::to_string(getpid());
-    const auto fail = [&](std::string_view what) {
-        const std::string why = std::strerror(errno);
-        std::error_code ignored;
-        std::filesystem::remove(beside, ignored);
-        return tl::unexpected(runtime::Error{
-            "file.write", "the file `" + path + "` cannot be " + std::string(what) + ": " + why});
-    };
-    {
-        std::ofstream out(beside, std::ios::binary | std::ios::trunc);
-        out.write(content.data(), static_cast<std::streamsize>(content.size()));
-        out.flush();
-        if (!out) return fail("written");
-    }
-    if (std::rename(beside.c_str(), path.c_str()) != 0) return fail("put in its place");
-    return {};
 }
 
 }  // namespace linelaw::compiler::cli

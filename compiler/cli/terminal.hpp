@@ -11,7 +11,6 @@
 #include <vector>
 
 #include "grammar/render.hpp"
-#include "runtime/result.hpp"
 
 namespace linelaw::compiler::cli {
 
@@ -48,8 +47,5 @@ class ProgressLine {
 
 void say(std::string_view text);   // to standard output
 void warn(std::string_view text);  // to standard error
-
-// The file holds either what it held or all of `content`, whatever happens in between.
-runtime::Result<void> write_atomically(const std::string& path, std::string_view content);
 
 }  // namespace linelaw::compiler::cli

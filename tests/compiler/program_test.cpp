@@ -1,4 +1,6 @@
 // The program itself: what it prints, and how it exits.
+#include <sys/stat.h>
+
 #include <catch2/catch.hpp>
 #include <filesystem>
 #include <fstream>
@@ -176,7 +178,7 @@ TEST_CASE("compile writes a policy that can be read, and nothing where the polic
     CHECK(run("PROGRAM compile " + bad + " -o " + folder.path("other.json")).status == 1);
     CHECK_FALSE(fs::exists(folder.path("other.json")));
     CHECK(run("PROGRAM compile " + folder.path("good.linelaw") + " -o " + folder.path("no/such/folder.json"))
-              .status == 2);
+              .status == 3);
 }
 
 TEST_CASE("explain shows a code's page, offers a near code, and lists them all") {
@@ -201,6 +203,49 @@ TEST_CASE("format lays a policy out once, and --check says whether it has been")
     CHECK(run("PROGRAM check " + path).status == 0);
     CHECK(run("PROGRAM format " + folder.write("bad.linelaw", "policy\n")).status == 1);
     CHECK(compiler::read_file(folder.path("bad.linelaw")) == "policy\n");
+}
+
+TEST_CASE("format keeps a backslash at the end of a text, which would escape the mark after it") {
+    const PolicyFolder folder;
+    const auto path = folder.write("policy.linelaw", with(sound, R"("A test.")", R"("A test\ ")"));
+    CHECK(run("PROGRAM check " + path).status == 0);
+    CHECK(run("PROGRAM format " + path).status == 0);
+    CHECK(run("PROGRAM check " + path).status == 0);
+    CHECK(run("PROGRAM format --check " + path).status == 0);
+}
+
+TEST_CASE("A file is written through links, in its mode, and what is no file is never replaced") {
+    const PolicyFolder folder;
+    const auto policy = folder.write("good.linelaw", sound);
+    const auto compile_to = [&](const std::string& name) {
+        return run("PROGRAM compile " + policy + " -o " + folder.path(name)).status;
+    };
+    const auto secret = folder.write("secret.json", "old");
+    fs::permissions(secret, fs::perms::owner_read | fs::perms::owner_write);
+    CHECK(compile_to("secret.json") == 0);
+    CHECK(fs::status(secret).permissions() == (fs::perms::owner_read | fs::perms::owner_write));
+    const auto whole = fs::file_size(secret);
+
+    fs::create_symlink("behind.json", folder.path("link.json"));  // leads to nothing as yet
+    for (int again = 0; again < 2; ++again) {
+        CHECK(compile_to("link.json") == 0);
+        CHECK(fs::is_symlink(folder.path("link.json")));
+        CHECK(fs::file_size(folder.path("behind.json")) == whole);
+    }
+    fs::create_symlink("circle.json", folder.path("circle.json"));
+    CHECK(compile_to("circle.json") == 3);
+
+    const auto pipe = folder.path("pipe.json");
+    REQUIRE(mkfifo(pipe.c_str(), S_IRUSR | S_IWUSR) == 0);
+    const auto read = run("cat " + pipe + " | wc -c & PROGRAM compile " + policy + " -o " + pipe + "; wait");
+    CHECK(std::stoull(read.output) == whole);
+    CHECK(fs::is_fifo(pipe));
+
+    CHECK(compile_to("nowhere/policy.json") == 3);
+    CHECK(run("PROGRAM compile " + policy + " -o /dev/full").status == 3);
+    CHECK(fs::is_character_file("/dev/full"));
+    for (const auto& entry : fs::directory_iterator(folder.path("")))
+        CHECK(entry.path().string().find(".part-") == std::string::npos);
 }
 
 TEST_CASE("new writes a policy to begin with, which check names the blanks of, and never over another file") {

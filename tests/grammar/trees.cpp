@@ -52,11 +52,14 @@ class Maker {
     Name id() { return {chance(2) ? word() : word() + '.' + (chance(4) ? "reason" : word()), {}}; }
     Name dotted() { return {word() + '.' + word(), {}}; }
     Text text() {
-        static constexpr std::array<const char*, 7> texts = {
+        static constexpr std::array<const char*, 10> texts = {
             "",
             "Short.",
             "with \"marks\" in it",
             "a # that is no comment",
+            "\\",
+            "\\\"",
+            "a backslash at its end \\",
             "for each line of it must be at least read",
             "Caf\xC3\xA9 \xE2\x80\x94 \xE5\x85\xA8\xE8\xA7\x92",
             "A long one, so that it is folded: the quick brown fox jumps over the lazy dog, and then the dog "
