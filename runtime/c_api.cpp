@@ -1,23 +1,25 @@
-// The C ABI over the runtime. An episode keeps its record as JSON and is read and judged whole at every
-// question: records are small, and so an event added late or out of order means what it means in a batch.
+// The C ABI over the runtime. An episode keeps its record as it was given and is read and judged whole at
+// every question: records are small, and so an event added late or out of order means what it means in a
+// batch.
 #include <algorithm>
 #include <exception>
+#include <map>
 #include <memory>
 #include <new>
 #include <nlohmann/json.hpp>
-#include <optional>
 #include <string>
 #include <vector>
 
 #include "runtime/engine.hpp"
 #include "runtime/findings.hpp"
+#include "runtime/grown_record.hpp"
 #include "runtime/include/linelaw/linelaw.h"
 #include "runtime/policy_json.hpp"
 #include "runtime/records.hpp"
 #include "runtime/time.hpp"
+#include "runtime/worklist.hpp"
 
 using namespace linelaw::runtime;
-using nlohmann::json;
 
 struct linelaw_error {
     std::string code;
@@ -42,11 +44,13 @@ struct Read {
 }  // namespace
 
 struct linelaw_episode {
-    explicit linelaw_episode(std::shared_ptr<const Policy> p) : policy(std::move(p)), engine(*policy) {}
+    explicit linelaw_episode(std::shared_ptr<const Policy> p)
+        : policy(std::move(p)), engine(*policy), reader(*policy) {}
 
     std::shared_ptr<const Policy> policy;
     Engine engine;
-    json record;
+    RecordReader reader;
+    GrownRecord record;
     Read read;
     std::string answer;  // the text that the last call gave
 };
@@ -87,59 +91,84 @@ void need(const Handle* handle, const char* what) {
     if (handle == nullptr) fail("call.argument", std::string(what) + " is NULL");
 }
 
-json parse_object(const char* text, std::size_t length, const char* what) {
-    need(text, what);
-    json document = json::parse(std::string_view(text, length), nullptr, false);
-    if (!document.is_object()) fail("record.json", std::string(what) + " is not one JSON object");
-    return document;
+[[noreturn]] void fail(const Spoiled& spoiled) {
+    throw Failure{{spoiled.code, spoiled.reason, spoiled.pointer, spoiled.offset}};
 }
 
-Read read_record(const Policy& policy, std::string_view text) {
+Read read_grown(linelaw_episode& e, GrownRecord& record) {
     Read read;
-    RecordReader reader(policy);
-    if (const auto spoiled = reader.read(text, read.episode, read.set_aside))
-        throw Failure{{spoiled->code, spoiled->reason, spoiled->pointer, spoiled->offset}};
-    read.counts = reader.counts();
-    return read;
-}
-
-json with_event(json record, json event) {
-    if (event.value("type", json()) == json("removal")) {
-        json& removed_at = record["line"]["removed_at"];
-        if (removed_at.is_null()) removed_at = event.value("at", json());
+    const auto spoiled = e.reader.read(record.compose(), read.episode, read.set_aside);
+    read.counts = e.reader.take_counts();
+    if (!spoiled) return read;
+    // A place elsewhere in the record is none in what the caller gave: it is said, and not pointed at.
+    if (!record.place_in_last(*spoiled)) {
+        if (!spoiled->pointer.empty())
+            spoiled->reason =
+                "with this event the record would not do at " + spoiled->pointer + ": " + spoiled->reason;
+        spoiled->pointer.clear();
+        spoiled->offset = 0;
     }
-    json& events = record["events"];
-    if (events.is_null()) events = json::array();
-    events.push_back(std::move(event));
-    return record;
+    fail(*spoiled);
 }
 
-Instant moment(const Episode& episode, const char* now) {
-    const Instant last = horizon_of(episode);
-    if (now == nullptr) return last;
+// The episode with one more event. What is known of it reaches as far as what was added.
+Read read_with(linelaw_episode& e, GrownRecord& record, const char* event, std::size_t length) {
+    need(event, "the event");
+    if (const auto spoiled = record.add({event, length}, e.policy->event_kinds[e.policy->removal].name))
+        fail(*spoiled);
+    Read read = read_grown(e, record);
+    if (read.counts.after_observed_until == e.read.counts.after_observed_until) return read;
+    record.reach_to_last();
+    return read_grown(e, record);
+}
+
+Instant read_moment(const Episode& episode, const char* now) {
     const auto instant = read_instant(now);
     if (!instant)
         fail("call.argument", "`now` is no instant; write it as in 2026-03-02T10:15:00-04:00 (RFC 3339)");
-    return std::max(*instant, last);
+    const Instant begin = episode.inserted_at ? *episode.inserted_at : *episode.observed_from;
+    if (*instant - begin > longest_record_days * microseconds_per_day)
+        fail("call.argument", "`now` is more than a century after the record begins; look at its year");
+    return *instant;
 }
 
-// The findings of `changed` that are new or have another outcome than in `before`.
-void write_changes(std::string& out, linelaw_episode& e, const Episode& before, const Episode& changed,
-                   Instant now) {
-    struct Known {
-        std::string id;
-        Outcome outcome;
-    };
-    std::vector<Known> known;
-    for (const Opportunity& o : e.engine.judge(before, now))
-        known.push_back({finding_id(*e.policy, before, o), o.outcome});
-    const std::vector<Opportunity> all = e.engine.judge(changed, now);
+void put_line(std::string& out, const nlohmann::ordered_json& line) {
+    out += line.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
+    out += '\n';
+}
+
+// One more member of the object that the last line is.
+void append_member(std::string& out, std::string_view member) {
+    out.insert(out.size() - 2, member);  // before "}\n"
+}
+
+// The findings of `changed` that are new or have another outcome than in `before`, with what it was; then
+// those of `before` that are no more.
+void write_changes(std::string& out, linelaw_episode& e, const Episode& before, const Episode& changed) {
+    const Instant now = horizon_of(changed);
     const FindingWriter writer(*e.policy, now);
+    const std::vector<Opportunity> old = e.engine.judge(before, now);
+    const std::vector<Opportunity> all = e.engine.judge(changed, now);
+    const auto ids_of = [&](const Episode& episode, const std::vector<Opportunity>& of) {
+        std::map<std::string, const Opportunity*> ids;
+        for (const Opportunity& o : of) ids.emplace(finding_id(*e.policy, episode, o), &o);
+        return ids;
+    };
+    const auto old_ids = ids_of(before, old);
     for (const Opportunity& o : all) {
-        const std::string id = finding_id(*e.policy, changed, o);
-        const bool same = std::any_of(known.begin(), known.end(),
-                                      [&](const Known& k) { return k.id == id && k.outcome == o.outcome; });
-        if (!same) writer.json(out, changed, o, all);
+        const auto was = old_ids.find(finding_id(*e.policy, changed, o));
+        if (was != old_ids.end() && was->second->outcome == o.outcome) continue;
+        writer.json(out, changed, o, all);
+        if (was != old_ids.end())
+            append_member(
+                out, R"(,"was":")" +
+                         std::string(outcome_names[static_cast<std::size_t>(was->second->outcome)]) + '"');
+    }
+    const auto ids = ids_of(changed, all);
+    for (const auto& [id, o] : old_ids) {
+        if (ids.count(id) != 0) continue;
+        writer.json(out, before, *o, old);
+        append_member(out, R"(,"gone":true)");
     }
 }
 
@@ -192,8 +221,11 @@ linelaw_episode* linelaw_episode_begin(const linelaw_policy* policy, const char*
         need(policy, "the policy");
         need(record, "the record");
         auto episode = std::make_unique<linelaw_episode>(policy->policy);
-        episode->read = read_record(*episode->policy, {record, length});
-        episode->record = json::parse(std::string_view(record, length), nullptr, false);
+        Read& read = episode->read;
+        if (const auto spoiled = episode->reader.read({record, length}, read.episode, read.set_aside))
+            fail(*spoiled);
+        read.counts = episode->reader.take_counts();
+        episode->record = GrownRecord({record, length});
         return episode.release();
     });
 }
@@ -205,8 +237,8 @@ int linelaw_episode_add(linelaw_episode* episode, const char* event, std::size_t
                         linelaw_error** error) {
     return guarded(error, [&]() -> int {
         need(episode, "the episode");
-        json record = with_event(episode->record, parse_object(event, length, "the event"));
-        episode->read = read_record(*episode->policy, record.dump());
+        GrownRecord record = episode->record;
+        episode->read = read_with(*episode, record, event, length);
         episode->record = std::move(record);
         return 1;
     });
@@ -218,7 +250,8 @@ const char* linelaw_episode_findings(linelaw_episode* episode, const char* now, 
         need(episode, "the episode");
         linelaw_episode& e = *episode;
         e.answer.clear();
-        const Instant as_of = moment(e.read.episode, now);
+        const Instant last = horizon_of(e.read.episode);
+        const Instant as_of = now == nullptr ? last : std::max(last, read_moment(e.read.episode, now));
         const FindingWriter writer(*e.policy, as_of);
         const std::vector<Opportunity> opportunities = e.engine.judge(e.read.episode, as_of);
         for (const Opportunity& o : opportunities)
@@ -233,12 +266,11 @@ const char* linelaw_episode_due(linelaw_episode* episode, const char* now, linel
         need(episode, "the episode");
         linelaw_episode& e = *episode;
         e.answer.clear();
-        e.engine.begin(e.read.episode);
-        const Instant as_of = moment(e.read.episode, now);
-        const FindingWriter writer(*e.policy, as_of);
-        e.engine.advance(e.read.episode, as_of);
-        for (const Due& due : e.engine.due(e.read.episode))
-            writer.json(e.answer, e.read.episode, due.opportunity);
+        const Episode& known = e.read.episode;
+        const Instant as_of = now == nullptr ? horizon_of(known) : read_moment(known, now);
+        Worklist worklist(*e.policy, as_of, {}, "");
+        worklist.add(known);
+        for (const Task& task : worklist.take()) put_line(e.answer, task_json(task, as_of));
         return e.answer.c_str();
     });
 }
@@ -249,9 +281,12 @@ const char* linelaw_episode_would_change(linelaw_episode* episode, const char* e
         need(episode, "the episode");
         linelaw_episode& e = *episode;
         e.answer.clear();
-        const json record = with_event(e.record, parse_object(event, length, "the event"));
-        const Read changed = read_record(*e.policy, record.dump());
-        write_changes(e.answer, e, e.read.episode, changed.episode, horizon_of(changed.episode));
+        GrownRecord record = e.record;
+        const Read changed = read_with(e, record, event, length);
+        // What is known ends where it then would: else all that is judged since would be a change.
+        Episode before = e.read.episode;
+        if (before.observed_until) before.observed_until = changed.episode.observed_until;
+        write_changes(e.answer, e, before, changed.episode);
         return e.answer.c_str();
     });
 }
@@ -261,13 +296,21 @@ const char* linelaw_episode_remarks(linelaw_episode* episode, linelaw_error** er
         need(episode, "the episode");
         std::string& out = episode->answer;
         out.clear();
-        const auto line = [&out](const json& remark) { out += remark.dump() + '\n'; };
-        for (const Spoiled& s : episode->read.set_aside)
-            line({{"code", s.code}, {"pointer", s.pointer}, {"offset", s.offset}, {"reason", s.reason}});
-        for (const auto& [name, times] : episode->read.counts.unknown_keys)
-            line({{"unknown", "key"}, {"name", name}});
-        for (const auto& [name, times] : episode->read.counts.unknown_events)
-            line({{"unknown", "event"}, {"name", name}});
+        const auto& [known, set_aside, counts] = episode->read;
+        for (const Spoiled& s : set_aside)
+            put_line(out, {{"code", s.code},
+                           {"pointer", s.pointer},
+                           {"offset", episode->record.given_offset(s.offset)},
+                           {"reason", s.reason}});
+        for (const auto& [name, times] : counts.unknown_keys)
+            put_line(out, {{"unknown", "key"}, {"name", name}, {"times", times}});
+        for (const auto& [name, times] : counts.unknown_events)
+            put_line(out, {{"unknown", "event"}, {"name", name}, {"times", times}});
+        const auto dropped = [&out](const char* why, std::uint64_t times) {
+            if (times != 0) put_line(out, {{"dropped", why}, {"times", times}});
+        };
+        dropped("identical repeat", counts.identical_repeats);
+        dropped("after observed_until", counts.after_observed_until);
         return out.c_str();
     });
 }

@@ -68,7 +68,7 @@ int run(const Options& options) {
     if (!within)
         return refuse({"option.within",
                        fmt::format("`{}` is no time ahead; write 24 h, 90 min or 2 days", options.within)});
-    Worklist worklist(*policy, as_of, *within, options.care_unit);
+    runtime::Worklist worklist(*policy, as_of, *within, options.care_unit);
     std::uint64_t read = 0;
     std::uint64_t spoiled = 0;
     EpisodeSinks sinks;
@@ -84,7 +84,7 @@ int run(const Options& options) {
                         "DIR` says why\n",
                         spoiled, read + spoiled));
     }
-    const std::vector<Task> tasks = worklist.take();
+    const std::vector<runtime::Task> tasks = worklist.take();
     const WorklistView view{*policy, worklist.words(), as_of, options.within, read, spoiled};
     const std::string text = options.format == "json"  ? worklist_json(tasks, view)
                              : options.format == "csv" ? worklist_csv(tasks, view)
@@ -93,7 +93,7 @@ int run(const Options& options) {
                                  : worklist_table(tasks, view, colored(options.manner, Stream::output));
     if (auto written = write_out(text); !written) return refuse(written.error());
     const bool overdue =
-        std::any_of(tasks.begin(), tasks.end(), [&](const Task& t) { return t.overdue(as_of); });
+        std::any_of(tasks.begin(), tasks.end(), [&](const runtime::Task& t) { return t.overdue(as_of); });
     return overdue || spoiled > 0 ? findings : nothing_against;
 }
 

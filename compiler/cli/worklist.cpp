@@ -12,110 +12,8 @@
 
 namespace linelaw::compiler::cli {
 
-using runtime::Episode;
 using runtime::Instant;
-using runtime::none;
-using runtime::Opportunity;
-
-namespace {
-
-// Whether a limit is already past at its own instant: due at a calendar day's or a period's end, without
-// other grace.
-bool past_at_limit(const runtime::Policy& policy, const Opportunity& o) {
-    if (o.origin != runtime::OriginKind::clause) return false;
-    const auto calendar = [](const runtime::Span& span, const runtime::Span& grace) {
-        return span.calendar && (grace == runtime::Span{} || grace.calendar);
-    };
-    return std::visit(runtime::overloaded{
-                          [&](const runtime::AtLeastEvery& d) { return calendar(d.every, d.grace); },
-                          [](const runtime::EachPeriod&) { return true; },
-                          [&](const runtime::Within& d) {
-                              const auto* span = std::get_if<runtime::Span>(&d.within);
-                              return span == nullptr ? d.grace == runtime::Span{} : calendar(*span, d.grace);
-                          },
-                          [](const auto&) { return false; },
-                      },
-                      policy.clauses[o.item].demand);
-}
-
-}  // namespace
-
-void Worklist::add(const Episode& whole) {
-    if (!care_unit_.empty() && whole.care_unit != care_unit_) return;
-    const Episode episode = known_by_then(whole);
-    if (episode.events.empty() && !episode.observed_from) return;
-    if (episode.inserted_at && *episode.inserted_at > as_of_) return;
-    // The list is of this moment: what the record does not know of the time up to it, nothing is said to have
-    // been done.
-    Episode open = episode;
-    open.observed_until.reset();
-    engine_.begin(open);
-    engine_.feed(open);
-    engine_.advance(open, as_of_);
-    for (const runtime::Due& due : engine_.due(open)) {
-        const Opportunity& o = due.opportunity;
-        if (!o.due || *o.due > as_of_ + within_) continue;
-        tasks_.push_back(task(episode, o));
-    }
-}
-
-std::vector<Task> Worklist::take() {
-    std::sort(tasks_.begin(), tasks_.end(),
-              [](const Task& a, const Task& b) { return a.order() < b.order(); });
-    return std::move(tasks_);
-}
-
-// The record as it stood then: nothing that came later.
-Episode Worklist::known_by_then(const Episode& whole) const {
-    Episode episode = whole;
-    episode.events.erase(std::remove_if(episode.events.begin(), episode.events.end(),
-                                        [&](const runtime::Event& e) { return e.at > as_of_; }),
-                         episode.events.end());
-    if (episode.removed_at && *episode.removed_at > as_of_) episode.removed_at.reset();
-    if (episode.observed_until && *episode.observed_until > as_of_) episode.observed_until.reset();
-    return episode;
-}
-
-Task Worklist::task(const Episode& episode, const Opportunity& o) const {
-    Task task;
-    task.care_unit = episode.care_unit;
-    task.episode = episode.key;
-    task.what = asked_for(o);
-    if (o.part_kind != none) task.what += " of " + words_.part(o.part_kind, o.part, episode);
-    task.item = runtime::item_name(policy_, items_[items_.of(o)]);
-    task.sentence = o.origin == runtime::OriginKind::ladder ? policy_.ladders[o.item].sentence
-                                                            : policy_.clauses[o.item].sentence;
-    task.priority = runtime::priority_of(policy_, o);
-    task.opened = o.opened;
-    task.due = *o.due;
-    task.limit = o.limit.value_or(*o.due);
-    task.past_at_limit = past_at_limit(policy_, o);
-    if (episode.observed_until && *episode.observed_until < as_of_) task.known_until = episode.observed_until;
-    return task;
-}
-
-std::string Worklist::asked_for(const Opportunity& o) const {
-    if (o.origin == runtime::OriginKind::ladder) {
-        const runtime::Ladder& ladder = policy_.ladders[o.item];
-        if (o.step >= ladder.steps.size())
-            return "hold until " + words_.events(ladder.holds[o.step - ladder.steps.size()].until);
-        std::string roles;
-        for (const runtime::RoleId role : ladder.steps[o.step].roles) {
-            roles += (roles.empty() ? "" : " or ") + runtime::Words::name(policy_.roles[role]);
-        }
-        return "notify the " + roles;
-    }
-    return std::visit(runtime::overloaded{
-                          [&](const runtime::AtLeastEvery& d) { return words_.events(d.events); },
-                          [&](const runtime::EachPeriod& d) { return words_.events(d.events); },
-                          [&](const runtime::Within& d) { return words_.events(d.events); },
-                          [&](const runtime::WithinEitherSide& d) { return words_.events(d.events); },
-                          [&](const auto&) { return policy_.clauses[o.item].sentence; },
-                      },
-                      policy_.clauses[o.item].demand);
-}
-
-// ---- forms
+using runtime::Task;
 
 namespace {
 
@@ -127,9 +25,6 @@ std::string standing(const Task& task, Instant as_of) {
     if (task.overdue(as_of)) return "overdue " + runtime::Words::lasted(as_of - task.limit);
     if (task.due < as_of) return "in grace, " + runtime::Words::lasted(task.limit - as_of) + " left";
     return "due in " + runtime::Words::lasted(task.due - as_of);
-}
-std::string_view state_of(const Task& task, Instant as_of) {
-    return task.overdue(as_of) ? "overdue" : task.due < as_of ? "in grace" : "due";
 }
 std::string unit_name(const std::string& unit) {
     return unit.empty() ? "no care unit recorded" : unit;
@@ -170,9 +65,10 @@ std::string worklist_csv(const std::vector<Task>& tasks, const WorklistView& vie
         "care_unit,episode,state,what,item,priority,opened,due,limit,overdue_s,known_until,sentence\r\n";
     for (const Task& task : tasks) {
         for (const std::string& cell :
-             {task.care_unit, task.episode, std::string(state_of(task, view.as_of)), task.what, task.item,
-              std::string(runtime::priority_name(task.priority)), runtime::write_instant(task.opened),
-              runtime::write_instant(task.due), runtime::write_instant(task.limit)})
+             {task.care_unit, task.episode, std::string(runtime::state_of(task, view.as_of)), task.what,
+              task.item, std::string(runtime::priority_name(task.priority)),
+              runtime::write_instant(task.opened), runtime::write_instant(task.due),
+              runtime::write_instant(task.limit)})
             runtime::put_cell(out, cell);
         // Never a formula for a spreadsheet: a time that is not past has no overdue.
         runtime::put_cell(out, task.overdue(view.as_of) ? std::to_string((view.as_of - task.limit) /
@@ -195,22 +91,7 @@ std::string worklist_json(const std::vector<Task>& tasks, const WorklistView& vi
     out["records"] = {{"read", view.records + view.not_read}, {"not_read", view.not_read}};
     out["overdue"] = overdue_in(tasks, view.as_of);
     out["due"] = nlohmann::ordered_json::array();
-    for (const Task& task : tasks) {
-        nlohmann::ordered_json entry;
-        if (!task.care_unit.empty()) entry["care_unit"] = task.care_unit;
-        entry["episode"] = task.episode;
-        entry["state"] = state_of(task, view.as_of);
-        entry["what"] = task.what;
-        entry["item"] = task.item;
-        entry["sentence"] = task.sentence;
-        entry["priority"] = runtime::priority_name(task.priority);
-        entry["opened"] = runtime::write_instant(task.opened);
-        entry["due"] = runtime::write_instant(task.due);
-        entry["limit"] = runtime::write_instant(task.limit);
-        entry["overdue_s"] = (view.as_of - task.limit) / runtime::microseconds_per_second;
-        if (task.known_until) entry["known_until"] = runtime::write_instant(*task.known_until);
-        out["due"].push_back(std::move(entry));
-    }
+    for (const Task& task : tasks) out["due"].push_back(runtime::task_json(task, view.as_of));
     return out.dump(2, ' ', false, nlohmann::ordered_json::error_handler_t::replace) + "\n";
 }
 

@@ -66,11 +66,17 @@ std::vector<json> lines(const std::string& text) {
         out.push_back(json::parse(text.substr(at, text.find('\n', at) - at)));
     return out;
 }
-std::vector<json> of_clause(const std::string& findings, const std::string& clause) {
+std::vector<json> those_of(const std::string& text, const char* key, const std::string& value) {
     std::vector<json> out;
-    for (const json& finding : lines(findings))
-        if (finding.value("clause", "") == clause) out.push_back(finding);
+    for (const json& line : lines(text))
+        if (line.value(key, "") == value) out.push_back(line);
     return out;
+}
+std::vector<json> of_clause(const std::string& findings, const std::string& clause) {
+    return those_of(findings, "clause", clause);
+}
+std::vector<json> of_item(const std::string& due, const std::string& item) {
+    return those_of(due, "item", item);
 }
 
 }  // namespace
@@ -98,13 +104,13 @@ TEST_CASE("an episode fed event by event, in any order, has the findings of the 
 TEST_CASE("what is due names the clause, and is past due once its limit has gone by") {
     const linelaw::Policy handle(policy_json());
     linelaw::Episode episode(handle, line_only);
-    const auto early = of_clause(episode.due("2026-03-03T10:00:00-04:00"), "dressing.transparent");
+    const auto early = of_item(episode.due("2026-03-03T10:00:00-04:00"), "dressing.transparent");
     REQUIRE(early.size() == 1);
-    CHECK(early[0]["outcome"] == "pending");
+    CHECK(early[0]["state"] == "due");
     CHECK(early[0]["due"] == "2026-03-09T13:00:00Z");
-    const auto late = of_clause(episode.due("2026-03-12T10:00:00-03:00"), "dressing.transparent");
+    const auto late = of_item(episode.due("2026-03-12T10:00:00-03:00"), "dressing.transparent");
     REQUIRE(late.size() == 1);
-    CHECK(late[0]["outcome"] == "missed");
+    CHECK(late[0]["state"] == "overdue");
 }
 
 TEST_CASE("a would-be event says what it would change, and changes nothing") {
@@ -127,7 +133,7 @@ TEST_CASE("a removal sets the line's removed_at") {
     episode.add(R"({"type": "removal", "at": "2026-03-08T10:00:00-03:00"})");
     CHECK_THROWS_AS(episode.add(R"({"type": "dressing_change", "at": "2026-03-08T11:00:00-03:00"})"),
                     linelaw::Error);
-    CHECK(of_clause(episode.due("2026-03-12T10:00:00-03:00"), "dressing.transparent").empty());
+    CHECK(of_item(episode.due("2026-03-12T10:00:00-03:00"), "dressing.transparent").empty());
 }
 
 TEST_CASE("an event that would spoil the record is refused with its place, and the episode stays as it was") {

@@ -8,8 +8,8 @@
 #include <string>
 
 #include "compiler/compile.hpp"
-#include "folder.hpp"
 #include "runtime/policy_json.hpp"
+#include "tests/runtime/folder.hpp"
 
 namespace {
 

@@ -22,7 +22,7 @@ class Error : public std::runtime_error {
         linelaw_error_free(error);
     }
     const std::string& code() const noexcept { return code_; }
-    const std::string& pointer() const noexcept { return pointer_; }  // into the record, or empty
+    const std::string& pointer() const noexcept { return pointer_; }  // into what was given, or empty
     std::uint64_t offset() const noexcept { return offset_; }
 
   private:
@@ -66,7 +66,7 @@ class Policy {
     std::unique_ptr<linelaw_policy, detail::Release<linelaw_policy, linelaw_policy_free>> handle_;
 };
 
-// For one thread at a time. `now` is an RFC 3339 instant; without it, the last event's.
+// For one thread at a time. `now` is an RFC 3339 instant; without it, the end of what is known.
 class Episode {
   public:
     Episode(const Policy& policy, std::string_view record)
