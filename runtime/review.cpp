@@ -6,18 +6,33 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
+#include "runtime/csv.hpp"
 #include "runtime/input.hpp"
 #include "runtime/keyed_hash.hpp"
 
 namespace linelaw::runtime {
 namespace {
 
-constexpr std::string_view spaces = " \t\r";
+// What may stand between the parts of a settlement, and, from a spreadsheet, after the last one.
+constexpr std::string_view separators = " \t\r,;";
 
 std::string_view trimmed(std::string_view text) {
-    const std::size_t begin = text.find_first_not_of(spaces);
+    const std::size_t begin = text.find_first_not_of(separators);
     if (begin == std::string_view::npos) return {};
-    return text.substr(begin, text.find_last_not_of(spaces) + 1 - begin);
+    return text.substr(begin, text.find_last_not_of(separators) + 1 - begin);
+}
+
+// A line of which a spreadsheet put parts in quotation marks, without them. As it is where they are not
+// closed.
+std::string without_quotes(std::string_view line) {
+    const auto rows = read_csv(line);
+    if (!rows || rows->empty()) return std::string(line);
+    std::string out;
+    for (const std::string& cell : rows->front()) out += (out.empty() ? "" : ",") + cell;
+    return out;
+}
+bool is_quoted(std::string_view line) {
+    return line.substr(0, 1) == "\"" || line.find(",\"") != std::string_view::npos;
 }
 
 bool is_id(std::string_view word) {
@@ -74,31 +89,49 @@ bool Ids::ask_all(std::string_view asked) const {
 
 // ---- settled
 
+namespace {
+
+// Takes the ruling off the line's begin; nothing where it is neither.
+std::optional<Outcome> take_ruling(std::string_view& line) {
+    for (const auto& [words, outcome] :
+         {std::pair<std::string_view, Outcome>{"excused", Outcome::excused}, {"not met", Outcome::not_met}}) {
+        if (line.substr(0, words.size()) != words) continue;
+        const std::string_view rest = line.substr(words.size());
+        if (!rest.empty() && separators.find(rest.front()) == std::string_view::npos) continue;
+        line = rest;
+        return outcome;
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
 Result<Settled> Settled::read(std::string_view text, const std::string& name) {
     std::vector<std::string> ids;
     std::vector<Settlement> settlements;
     std::size_t number = 0;
     const auto refuse = [&](std::string_view what) {
         return tl::unexpected(
-            Error{"settled.line",
-                  fmt::format("{}:{}: {}; write the finding's id, `excused` or `not met`, and the reason",
-                              name, number, what)});
+            Error{"settled.line", fmt::format("{}:{}: {}; write the finding's id, `excused` "
+                                              "or `not met`, and the reason, such as `{}`",
+                                              name, number, what, settlement_example)});
     };
+    constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF";  // spreadsheets put it in front
+    if (text.substr(0, byte_order_mark.size()) == byte_order_mark) text.remove_prefix(byte_order_mark.size());
     while (!text.empty()) {
         ++number;
         const std::size_t end = std::min(text.find('\n'), text.size());
-        std::string_view line = trimmed(text.substr(0, end));
+        const std::string plain = is_quoted(text.substr(0, end)) ? without_quotes(text.substr(0, end))
+                                                                 : std::string(text.substr(0, end));
+        std::string_view line = trimmed(plain);
         text.remove_prefix(std::min(text.size(), end + 1));
         if (line.empty() || line.front() == '#') continue;
-        const std::string_view id = line.substr(0, line.find_first_of(spaces));
+        const std::string_view id = line.substr(0, line.find_first_of(separators));
         line = trimmed(line.substr(id.size()));
         if (!is_id(id)) return refuse("this line does not begin with a finding's id");
-        Settlement settlement;
-        std::string_view words = "excused";
-        if (line.substr(0, 7) == "not met") settlement.outcome = Outcome::not_met, words = "not met";
-        if (line.substr(0, words.size()) != words)
-            return refuse("a finding is settled as `excused` or as `not met`");
-        settlement.reason = trimmed(line.substr(words.size()));
+        const auto outcome = take_ruling(line);
+        if (!outcome) return refuse("a finding is settled as `excused` or as `not met`");
+        Settlement settlement{*outcome, std::string(trimmed(line))};
         if (settlement.reason.empty()) return refuse("the reason is missing");
         if (std::find(ids.begin(), ids.end(), id) != ids.end())
             return refuse("this finding is settled twice");

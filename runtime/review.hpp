@@ -44,9 +44,10 @@ struct Settlement {
     std::string reason;
 };
 
-// One settlement a line: the finding's id, `excused` or `not met`, the reason. Lines that are empty or begin
-// with `#` say nothing.
-//     bbe977fb049897d5  excused  the provider was at the bedside; charted on paper
+// One settlement a line: the finding's id, `excused` or `not met`, the reason; between them blanks, tabs,
+// commas or semicolons, so that a spreadsheet's CSV is one as well. Lines that are empty or begin with `#`
+// say nothing.
+constexpr std::string_view settlement_example = "bbe977fb049897d5, excused, charted on paper";
 class Settled {
   public:
     static Result<Settled> read(std::string_view text, const std::string& name);

@@ -26,6 +26,12 @@ std::string standing(const Task& task, Instant as_of) {
     if (task.due < as_of) return "in grace, " + runtime::Words::lasted(task.limit - as_of) + " left";
     return "due in " + runtime::Words::lasted(task.due - as_of);
 }
+// "due 8 February 2027 08:00, grace until 20:00"
+std::string until_when(const Task& task, const runtime::Words& words) {
+    std::string out = "due " + words.when(task.due);
+    if (task.limit != task.due) out += ", grace until " + words.when_beside(task.limit, task.due);
+    return out;
+}
 std::string unit_name(const std::string& unit) {
     return unit.empty() ? "no care unit recorded" : unit;
 }
@@ -51,8 +57,8 @@ std::string worklist_table(const std::vector<Task>& tasks, const WorklistView& v
         }
         if (task.known_until) stale = true;
         const bool red = color && task.overdue(view.as_of);
-        out += fmt::format("  {}{:<26}{} by {}  {:<12} {}  ({}, {}){}\n", red ? "\x1b[1;31m" : "",
-                           standing(task, view.as_of), red ? "\x1b[0m" : "", view.words.when(task.limit),
+        out += fmt::format("  {}{:<26}{} {}  {:<12} {}  ({}, {}){}\n", red ? "\x1b[1;31m" : "",
+                           standing(task, view.as_of), red ? "\x1b[0m" : "", until_when(task, view.words),
                            task.episode, task.what, task.item, runtime::priority_name(task.priority),
                            task.known_until ? " *" : "");
     }
@@ -106,7 +112,7 @@ std::string unit_section(const std::string& unit, const std::vector<const Task*>
         rows.push_back({"<code>" + escaped(task->episode) + "</code>",
                         fmt::format("{}{}{}", overdue ? "<span class=\"overdue\">" : "<span>",
                                     escaped(standing(*task, view.as_of)), "</span>"),
-                        escaped(view.words.when(task->limit)) + (task->known_until ? " *" : ""),
+                        escaped(until_when(*task, view.words)) + (task->known_until ? " *" : ""),
                         escaped(task->what),
                         escaped(task->sentence) + " <code>" + escaped(task->item) + "</code>",
                         std::string(runtime::priority_name(task->priority))});
@@ -115,7 +121,7 @@ std::string unit_section(const std::string& unit, const std::vector<const Task*>
                        runtime::html::table("Overdue and due in " + unit_name(unit),
                                             {{"Episode", false},
                                              {"Standing", false},
-                                             {"In time until", false},
+                                             {"Due and in time until", false},
                                              {"What", false},
                                              {"Asked by", false},
                                              {"Priority", false}},

@@ -49,6 +49,37 @@ TEST_CASE("settlements are read a line each, and refused by file, line and what 
                Catch::Contains("settled twice"));
 }
 
+TEST_CASE("settlements may come from a spreadsheet, or with tabs between") {
+    for (const std::string text : {
+             "0123456789abcdef,excused,on paper\n",
+             "0123456789abcdef, excused, on paper\r\n",
+             "0123456789abcdef\texcused\ton paper\n",
+             "0123456789abcdef;excused;on paper;;\n",
+             "\xEF\xBB\xBF"
+             "0123456789abcdef excused on paper",
+             "\xEF\xBB\xBF\"0123456789abcdef\",\"excused\",\"on paper\"\r\n",
+             "0123456789abcdef,excused,on paper,,\r\n,,,,\r\n",
+         }) {
+        INFO(text);
+        const auto read = Settled::read(text, "s.csv");
+        REQUIRE(read);
+        REQUIRE(read->size() == 1);
+        REQUIRE(read->find("0123456789abcdef") != nullptr);
+        CHECK(read->find("0123456789abcdef")->outcome == Outcome::excused);
+        CHECK(read->find("0123456789abcdef")->reason == "on paper");
+    }
+    const auto quoted = Settled::read("0123456789abcdef,not met,\"damp, and \"\"loose\"\"\"\r\n", "s.csv");
+    REQUIRE(quoted);
+    CHECK(quoted->find("0123456789abcdef")->outcome == Outcome::not_met);
+    CHECK(quoted->find("0123456789abcdef")->reason == "damp, and \"loose\"");
+    // What the message and the help show is itself one.
+    CHECK(Settled::read(settlement_example, "s.txt")->size() == 1);
+    CHECK_THAT(Settled::read("id,ruling,reason", "s.csv").error().message,
+               Catch::Contains(std::string(settlement_example)));
+    CHECK_THAT(Settled::read("0123456789abcdef excusedly so", "s").error().message,
+               Catch::Contains("`excused` or as `not met`"));
+}
+
 TEST_CASE("a settlement changes only what counts") {
     const Settlement excused{Outcome::excused, "r"};
     const Settlement not_met{Outcome::not_met, "r"};

@@ -94,15 +94,21 @@ TEST_CASE("due tells by care unit what is overdue, what is in grace and what com
     REQUIRE(said.size() > 7);
     CHECK(said[0] == "as of 9 March 2026 12:00 (UTC): 1 overdue, 2 more due within 6 h");
     CHECK(said[2] == "icu-1");
-    CHECK_THAT(said[3], Catch::Contains("due in 1 h") && Catch::Contains("by 9 March 2026 13:00") &&
+    CHECK_THAT(said[3], Catch::Contains("due in 1 h") && Catch::Contains("due 9 March 2026 13:00 ") &&
                             Catch::Contains("q-3") && Catch::Contains("dressing change") &&
                             Catch::Contains("(damp, major)"));
     CHECK(said[5] == "med-3");
     CHECK_THAT(said[6], Catch::Contains("overdue 16 h") && Catch::Contains("q-2") &&
                             Catch::Contains("(weekly, critical)"));
-    CHECK_THAT(said[7], Catch::Contains("in grace, 8 h left") && Catch::Contains("by 9 March 2026 20:00") &&
+    CHECK_THAT(said[7], Catch::Contains("in grace, 8 h left") &&
+                            Catch::Contains("due 9 March 2026 08:00, grace until 20:00") &&
                             Catch::Contains("q-1"));
     CHECK_THAT(ran.out, !Catch::Contains("q-4") && Catch::Contains("licensed clinical judgement"));
+    // The time that is left runs to when it is due, not to the end of grace.
+    const Ran before =
+        judge(folder, "due", (folder / "ward.ndjson") + " --as-of 2026-03-06T08:00:00Z --within '3 days'");
+    CHECK_THAT(before.out, Catch::Contains("due in 3 days ") &&
+                               Catch::Contains("due 9 March 2026 08:00, grace until 20:00  q-1"));
 }
 
 TEST_CASE("a calendar limit is overdue at its very instant, another one is not") {
