@@ -12,6 +12,8 @@
 
 #include "runtime/audit_worker.hpp"
 #include "runtime/input.hpp"
+#include "runtime/input_files.hpp"
+#include "runtime/input_looks.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -156,12 +158,19 @@ void collect(const std::vector<std::unique_ptr<AuditWorker>>& workers, Tally& ta
     }
 }
 
+void look_at(const Chunk& chunk, const ChunkReader& reader, const AuditSinks& sinks) {
+    if (!sinks.look || chunk.offset != 0) return;
+    const std::string_view look = no_lines_of_records(chunk.text());
+    if (!look.empty()) sinks.look(reader.files()[chunk.file], look);
+}
+
 void read(Exchange& exchange, ChunkReader& reader, const AuditSinks& sinks,
           const std::vector<std::unique_ptr<AuditWorker>>& workers, Tally& tally) {
     while (auto free = exchange.take_free()) {
         const auto more = reader.next(free->chunk);
         if (!more) return exchange.fail(more.error());
         if (!*more) break;
+        look_at(free->chunk, reader, sinks);
         exchange.put_read(std::move(free));
         if (sinks.progress) sinks.progress({exchange.records(), reader.bytes_read(), reader.bytes_total()});
         if (!sinks.checkpoint_due || !sinks.checkpoint_due()) continue;
@@ -187,7 +196,7 @@ Result<std::vector<Grouping>> groupings_of(const Policy& policy, const std::vect
 Result<ChunkReader> reader_of(const AuditOptions& options) {
     const auto files = expand_inputs(options.inputs);
     if (!files) return tl::unexpected(files.error());
-    auto parts = parts_of(*files, options.shard);
+    auto parts = parts_of(files->files, options.shard);
     if (!parts) return tl::unexpected(parts.error());
     return ChunkReader(std::move(*parts), chunk_size, options.record_limit);
 }

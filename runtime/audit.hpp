@@ -52,6 +52,8 @@ struct AuditSinks {
     Sink quarantine;                                // NDJSON, one object a record
     Sink set_aside;                                 // NDJSON, one object a value
     std::function<void(const Progress&)> progress;  // now and then
+    // Once for each file that does not begin as records do, with what it is; by the thread that reads.
+    std::function<void(const std::string& file, std::string_view look)> look;
     // Asked after each chunk that was read; where it says yes, all that was read is judged and given out, and
     // `checkpoint` is called. Both empty: no checkpoints.
     std::function<bool()> checkpoint_due;

@@ -24,17 +24,6 @@ Error cannot_read(const std::string& path, std::string_view reason) {
     return {"file.read", fmt::format("cannot read {}: {}", path == "-" ? "standard input" : path, reason)};
 }
 
-bool has_ending(std::string_view text, std::string_view ending) {
-    return text.size() >= ending.size() && text.substr(text.size() - ending.size()) == ending;
-}
-
-bool is_records_file(std::string name) {
-    for (const std::string_view packed : {".gz", ".zst"}) {
-        if (has_ending(name, packed)) name.resize(name.size() - packed.size());
-    }
-    return has_ending(name, ".ndjson") || has_ending(name, ".jsonl") || has_ending(name, ".json");
-}
-
 // ---- bytes of one file, unpacked
 
 // A file or standard input as it is stored.
@@ -254,36 +243,6 @@ Result<bool> is_packed(const std::string& path) {
     Source source(path);
     if (auto opened = source.open(); !opened) return tl::unexpected(opened.error());
     return source.packed();
-}
-
-Result<std::vector<std::string>> expand_inputs(const std::vector<std::string>& paths) {
-    std::vector<std::string> files;
-    for (const std::string& path : paths) {
-        std::error_code error;
-        const fs::file_status status = fs::status(path, error);
-        if (path == "-") {
-            files.push_back(path);
-        } else if (!fs::exists(status)) {
-            return tl::unexpected(cannot_read(path, "no such file or folder"));
-        } else if (!fs::is_directory(status)) {
-            files.push_back(path);
-        } else {
-            std::vector<std::string> found;
-            for (fs::recursive_directory_iterator entry(path, error), end; !error && entry != end;
-                 entry.increment(error)) {
-                if (entry->is_regular_file(error) && is_records_file(entry->path().filename().string())) {
-                    found.push_back(entry->path().string());
-                }
-            }
-            if (error) return tl::unexpected(cannot_read(path, error.message()));
-            if (found.empty()) {
-                return tl::unexpected(cannot_read(path, "no *.ndjson, *.jsonl or *.json in this folder"));
-            }
-            std::sort(found.begin(), found.end());
-            files.insert(files.end(), found.begin(), found.end());
-        }
-    }
-    return files;
 }
 
 struct ChunkReader::Implementation {

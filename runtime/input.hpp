@@ -1,4 +1,4 @@
-// Records as bytes: files, folders and standard input, plain or compressed with gzip or zstd, cut into chunks
+// Records as bytes: files and standard input, plain or compressed with gzip or zstd, cut into chunks
 // that end at line ends. Knows nothing of JSON. Chunks are handed back and used again: a fresh page costs
 // more than what is read into it.
 #pragma once
@@ -13,11 +13,6 @@
 #include "runtime/result.hpp"
 
 namespace linelaw::runtime {
-
-// The files that `paths` name, in order: a file itself; a folder every *.ndjson, *.jsonl and *.json in it and
-// below (.gz and .zst too), by name; "-" standard input. An error where a path is not there or a folder has
-// no such file.
-Result<std::vector<std::string>> expand_inputs(const std::vector<std::string>& paths);
 
 // Whether the file is compressed with gzip or zstd, by its first bytes.
 Result<bool> is_packed(const std::string& path);

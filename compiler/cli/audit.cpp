@@ -8,6 +8,7 @@
 #include "compiler/cli/audit_progress.hpp"
 #include "compiler/cli/checkpoint.hpp"
 #include "compiler/cli/commands.hpp"
+#include "compiler/cli/input_notes.hpp"
 #include "compiler/cli/judging.hpp"
 #include "compiler/cli/output_folder.hpp"
 #include "compiler/cli/terminal.hpp"
@@ -49,7 +50,9 @@ struct Options {
 runtime::Result<runtime::AuditOptions> audit_options(const Options& options, const Operands& given,
                                                      const runtime::Policy& policy) {
     runtime::AuditOptions out;
-    out.inputs = given.records;
+    auto files = record_files(given.records, options.manner.quiet);
+    if (!files) return tl::unexpected(files.error());
+    out.inputs = std::move(*files);
     out.jobs = options.jobs;
     out.strict = options.strict;
     out.csv = options.format == "csv";
@@ -196,19 +199,29 @@ int status_of(const runtime::Audited& audited, const runtime::Tally& tally) {
     return runtime::against_after_review(audited, tally) + tally.quarantined > 0 ? findings : nothing_against;
 }
 
+// What is shown while judging goes on, and what is said of the files afterwards.
+runtime::AuditSinks shown(const Job& job, LookNotes& looks) {
+    runtime::AuditSinks sinks;
+    sinks.progress = progress_line(!job.options.manner.quiet);
+    if (!job.options.manner.quiet)
+        sinks.look = [&looks](const std::string& file, std::string_view look) { looks.add(file, look); };
+    return sinks;
+}
+
 // Findings on standard output, so that they can be piped; the summary on standard error.
 int audit_to_output(const Job& job) {
     const bool piped = job.wanted.findings != runtime::FindingsWanted::nothing;
-    runtime::AuditSinks sinks;
+    LookNotes looks;
+    runtime::AuditSinks sinks = shown(job, looks);
     if (piped) {
         if (job.wanted.csv) {
             if (auto written = write_out(runtime::csv_header()); !written) return refuse(written.error());
         }
         sinks.findings = [](std::string_view text) { return write_out(text); };
     }
-    sinks.progress = progress_line(!job.options.manner.quiet);
     const auto tally = runtime::audit(job.policy, job.wanted, sinks);
     sinks.progress = nullptr;  // what follows is written where the line stood
+    warn(looks.said());
     if (!tally) return refuse(tally.error());
     if (tally->read == 0) return refuse({"records.none", "there is no record in what was given"});
     const auto audited = described(job);
@@ -278,8 +291,10 @@ runtime::Cut cut_of(const Job& job, const Checkpoints& checkpoints) {
 }
 
 runtime::Result<Complete> write_folder(const Job& job, OutputFolder& folder, const Checkpoints& checkpoints) {
-    auto tally = audit_into(folder, job.policy, job.wanted, packing_of(job.options), checkpoints,
-                            progress_line(!job.options.manner.quiet));
+    LookNotes looks;
+    auto tally =
+        audit_into(folder, job.policy, job.wanted, packing_of(job.options), checkpoints, shown(job, looks));
+    warn(looks.said());
     if (!tally) return tl::unexpected(tally.error());
     if (auto taken = take_answers(job, *tally); !taken) return tl::unexpected(taken.error());
     const auto audited = described(job);
@@ -411,7 +426,9 @@ void add_audit(CLI::App& app, Chosen& chosen) {
                         "Time of day of the daily count of patients with a line");
     command->add_option(
         "--settled", options->settled,
-        "Rulings after chart review, one a line: a finding's id, excused or not met, the reason");
+        fmt::format("Rulings after chart review, one a line: a finding's id, `excused` or `not met`, the "
+                    "reason, such as `{}`",
+                    runtime::settlement_example));
     command->add_option(
         "--since", options->since,
         "An earlier run (its folder or findings.ndjson): says what is new, gone and the same");

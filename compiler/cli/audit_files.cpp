@@ -76,11 +76,8 @@ runtime::Result<void> open_files(runtime::AuditSinks& sinks, OutputFolder& folde
 
 runtime::Result<runtime::Tally> audit_into(OutputFolder& folder, const runtime::Policy& policy,
                                            const runtime::AuditOptions& options, runtime::Packing packing,
-                                           const Checkpoints& checkpoints,
-                                           const std::function<void(const runtime::Progress&)>& progress) {
+                                           const Checkpoints& checkpoints, runtime::AuditSinks sinks) {
     const std::optional<Halfway>& from = checkpoints.from;
-    runtime::AuditSinks sinks;
-    sinks.progress = progress;
     add_checkpoints(sinks, folder, options, checkpoints);
     if (auto opened = open_files(sinks, folder, options, packing, from); !opened)
         return tl::unexpected(opened.error());

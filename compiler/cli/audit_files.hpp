@@ -1,8 +1,6 @@
 // The files of an audit in its folder, written the same by `audit` and by `merge`.
 #pragma once
 
-#include <functional>
-
 #include "compiler/cli/checkpoint.hpp"
 #include "compiler/cli/output_folder.hpp"
 #include "runtime/audit.hpp"
@@ -19,11 +17,11 @@ struct Checkpoints {
 };
 
 // Judges into findings.ndjson (or .csv), quarantine.ndjson and set_aside.ndjson. Nothing is in its place
-// before the folder is committed. An error where there is no record, unless it is a shard.
+// before the folder is committed. What the sinks hold already, such as progress, is called as well. An error
+// where there is no record, unless it is a shard.
 runtime::Result<runtime::Tally> audit_into(OutputFolder& folder, const runtime::Policy& policy,
                                            const runtime::AuditOptions& options, runtime::Packing packing,
-                                           const Checkpoints& checkpoints,
-                                           const std::function<void(const runtime::Progress&)>& progress);
+                                           const Checkpoints& checkpoints, runtime::AuditSinks sinks);
 
 // summary.json, partial.json and report.html.
 runtime::Result<void> put_summaries(OutputFolder& folder, const runtime::Audited& audited,

@@ -8,6 +8,7 @@
 
 #include "compiler/cli/audit_files.hpp"
 #include "compiler/cli/judging.hpp"
+#include "runtime/input_files.hpp"
 
 namespace linelaw::compiler::cli {
 namespace {
@@ -88,7 +89,7 @@ runtime::Result<std::optional<MadeWith>> made_with(const runtime::AuditOptions& 
     MadeWith out;
     out.audited = audited;
     out.audited.keys = true;  // a partial summary does not say it; the options below do
-    for (const std::string& file : *files) {
+    for (const std::string& file : files->files) {
         struct stat status {};
         if (file == "-" || ::stat(file.c_str(), &status) != 0 || !S_ISREG(status.st_mode))
             return std::nullopt;

@@ -6,6 +6,7 @@
 #include "compiler/analysis/analysis.hpp"
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/compare_text.hpp"
+#include "compiler/cli/input_notes.hpp"
 #include "compiler/cli/judging.hpp"
 #include "compiler/cli/output_folder.hpp"
 #include "compiler/cli/terminal.hpp"
@@ -68,7 +69,9 @@ int run(const Options& options) {
     compared.after = head_of(*after, options.after);
     compared.comparison = analysis::compare(*before, *after);
     if (!options.records.empty()) {
-        auto replayed = replay(before->compiled->policy, after->compiled->policy, options.records);
+        const auto files = record_files(options.records, options.manner.quiet);
+        if (!files) return refuse(files.error());
+        auto replayed = replay(before->compiled->policy, after->compiled->policy, *files);
         if (!replayed) return refuse(replayed.error());
         if (replayed->records + replayed->unread == 0)
             return refuse({"records.none", "there is no record in what was given"});

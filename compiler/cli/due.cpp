@@ -9,6 +9,7 @@
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/episodes.hpp"
+#include "compiler/cli/input_notes.hpp"
 #include "compiler/cli/judging.hpp"
 #include "compiler/cli/output_folder.hpp"
 #include "compiler/cli/terminal.hpp"
@@ -76,7 +77,9 @@ int run(const Options& options) {
         return ++read, worklist.add(episode), true;
     };
     sinks.spoiled = [&](const runtime::Spoiled&, const EpisodePlace&) { ++spoiled; };
-    if (auto done = read_episodes(*policy, given.records, sinks); !done) return refuse(done.error());
+    const auto files = record_files(given.records, options.manner.quiet);
+    if (!files) return refuse(files.error());
+    if (auto done = read_episodes(*policy, *files, sinks); !done) return refuse(done.error());
     if (read + spoiled == 0) return refuse({"records.none", "there is no record in what was given"});
     if (spoiled > 0) {
         warn(

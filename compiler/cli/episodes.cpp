@@ -2,7 +2,10 @@
 
 #include <algorithm>
 
+#include "compiler/cli/input_notes.hpp"
+#include "compiler/cli/terminal.hpp"
 #include "runtime/input.hpp"
+#include "runtime/input_looks.hpp"
 
 namespace linelaw::compiler::cli {
 namespace {
@@ -26,6 +29,8 @@ class RecordTexts {
             std::replace(joined.begin(), joined.end(), '\n', ' ');
             return record(joined, place);
         }
+        if (const auto look = runtime::no_lines_of_records(text); chunk.offset == 0 && !look.empty())
+            warn(look_note(file, look));
         for (std::size_t begin = 0; begin < text.size(); ++place.line) {
             const std::size_t end = std::min(text.find('\n', begin), text.size());
             if (!record(text.substr(begin, end - begin), place)) return false;
@@ -53,10 +58,8 @@ class RecordTexts {
 
 }  // namespace
 
-runtime::Result<void> read_record_texts(const std::vector<std::string>& inputs, const RecordSink& sink) {
-    auto files = runtime::expand_inputs(inputs);
-    if (!files) return tl::unexpected(files.error());
-    runtime::ChunkReader reader(std::move(*files), chunk_size, record_limit);
+runtime::Result<void> read_record_texts(const std::vector<std::string>& files, const RecordSink& sink) {
+    runtime::ChunkReader reader(files, chunk_size, record_limit);
     RecordTexts records(sink);
     runtime::Chunk chunk;
     for (;;) {
@@ -66,12 +69,12 @@ runtime::Result<void> read_record_texts(const std::vector<std::string>& inputs, 
     }
 }
 
-runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::vector<std::string>& inputs,
+runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::vector<std::string>& files,
                                     const EpisodeSinks& sinks) {
     runtime::RecordReader reader(policy, {false, record_limit});
     runtime::Episode episode;
     std::vector<runtime::Spoiled> set_aside;
-    return read_record_texts(inputs, [&](std::string_view text, const EpisodePlace& place) {
+    return read_record_texts(files, [&](std::string_view text, const EpisodePlace& place) {
         if (const auto spoiled = reader.read(text, episode, set_aside)) {
             if (sinks.spoiled) sinks.spoiled(*spoiled, place);
             return true;

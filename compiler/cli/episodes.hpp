@@ -24,12 +24,13 @@ struct EpisodeSinks {
     std::function<void(const runtime::Spoiled&, const EpisodePlace&)> spoiled;
 };
 // Every record's text, for those who read it by more than one policy, until the answer is false. A file that
-// is one record over several lines is taken as such.
+// is one record over several lines is taken as such; one that begins otherwise than records do is named on
+// standard error.
 using RecordSink = std::function<bool(std::string_view record, const EpisodePlace&)>;
 constexpr std::size_t record_limit = 16U << 20U;  // bytes
-runtime::Result<void> read_record_texts(const std::vector<std::string>& inputs, const RecordSink& sink);
+runtime::Result<void> read_record_texts(const std::vector<std::string>& files, const RecordSink& sink);
 
-runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::vector<std::string>& inputs,
+runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::vector<std::string>& files,
                                     const EpisodeSinks& sinks);
 
 }  // namespace linelaw::compiler::cli

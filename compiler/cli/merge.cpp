@@ -143,6 +143,21 @@ runtime::Result<void> put_all_lines(OutputFolder& folder, const Sum& sum) {
     return {};
 }
 
+// The sum takes the place of an earlier run's files, and must not take that of what it is the sum of.
+runtime::Result<void> see_to_out(const Options& options) {
+    for (const std::string& given : options.partials) {
+        std::error_code ignored;
+        const std::filesystem::path part = std::filesystem::weakly_canonical(given, ignored);
+        const std::filesystem::path of = is_folder(given) ? part : part.parent_path();
+        if (options.out.empty() || !std::filesystem::equivalent(of, options.out, ignored)) continue;
+        return refused("option.out",
+                       fmt::format("{} is the folder of one of the parts, whose files the sum would "
+                                   "replace; give another folder",
+                                   options.out));
+    }
+    return {};
+}
+
 runtime::Result<void> write_folder(const std::string& out, const Sum& sum) {
     auto folder = OutputFolder::open(out);
     if (!folder) return tl::unexpected(folder.error());
@@ -153,6 +168,7 @@ runtime::Result<void> write_folder(const std::string& out, const Sum& sum) {
 }
 
 int run(const Options& options) {
+    if (auto seen = see_to_out(options); !seen) return refuse(seen.error());
     const auto sum = add_up(options.partials);
     if (!sum) return refuse(sum.error());
     if (sum->tally.read == 0) return refuse({"records.none", "there is no record in what was given"});

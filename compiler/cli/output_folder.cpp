@@ -6,21 +6,26 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <filesystem>
 
 #include "compiler/cli/write_file.hpp"
+#include "runtime/output_names.hpp"
 
 namespace linelaw::compiler::cli {
 namespace {
 
 namespace fs = std::filesystem;
 
+// A checkpoint, findings and records are for their owner alone.
+constexpr mode_t owner_alone = 0700;
+
 constexpr const char* lock_name = "lock";
 constexpr const char* note_name = "checkpoint.json";
 
 std::string unfinished_in(const std::string& path) {
-    return (fs::path(path) / "linelaw.unfinished").string();
+    return (fs::path(path) / runtime::unfinished_folder).string();
 }
 
 // Begins to put on the disk what was written, without waiting, so that little is left for the end. Where it
@@ -31,6 +36,18 @@ void begin_sync(std::FILE* stream) {
 #else
     static_cast<void>(stream);
 #endif
+}
+
+// The folder, and those above it where they are not there, which are nobody's secret.
+runtime::Result<void> make_folder(const std::string& path) {
+    fs::path folder(path);
+    if (!folder.has_filename()) folder = folder.parent_path();  // "report/"
+    std::error_code error;
+    if (folder.has_parent_path()) fs::create_directories(folder.parent_path(), error);
+    if (error) return cannot_write(path, error.message());
+    if (::mkdir(folder.c_str(), owner_alone) != 0 && errno != EEXIST) return cannot_write(path);
+    if (!fs::is_directory(folder, error)) return cannot_write(path, "it is no folder");
+    return {};
 }
 
 bool same_file(std::FILE* stream, const std::string& path) {
@@ -46,12 +63,7 @@ runtime::Result<OutputFolder> OutputFolder::open(const std::string& path) {
     const std::string unfinished = unfinished_in(path);
     const std::string lock = (fs::path(unfinished) / lock_name).string();
     for (;;) {
-        std::error_code error;
-        fs::create_directories(path, error);
-        if (error) return cannot_write(path, error.message());
-        if (!fs::is_directory(path, error)) return cannot_write(path, "it is no folder");
-        // For its owner alone: a checkpoint holds keys.
-        constexpr mode_t owner_alone = 0700;
+        if (auto made = make_folder(path); !made) return tl::unexpected(made.error());
         if (::mkdir(unfinished.c_str(), owner_alone) != 0 && errno != EEXIST) return cannot_write(unfinished);
         Stream stream(std::fopen(lock.c_str(), "abe"));
         if (!stream) {
@@ -203,7 +215,27 @@ runtime::Result<std::vector<std::string>> OutputFolder::finish() {
     return names;
 }
 
+runtime::Result<void> OutputFolder::take_away_earlier(const std::vector<std::string>& names) const {
+    constexpr std::string_view filled_in_by_people = "sample.csv";
+    std::vector<fs::path> earlier;
+    std::error_code error;
+    for (const auto& entry : fs::directory_iterator(path_, error)) {
+        const std::string name = entry.path().filename().string();
+        std::error_code ignored;
+        const bool written_now = std::find(names.begin(), names.end(), name) != names.end();
+        if (!written_now && runtime::is_output_name(name) && name != filled_in_by_people &&
+            entry.is_regular_file(ignored))
+            earlier.push_back(entry.path());
+    }
+    if (error) return cannot_write(path_, error.message());
+    for (const fs::path& path : earlier) {
+        if (!fs::remove(path, error) && error) return cannot_write(path.string(), error.message());
+    }
+    return {};
+}
+
 runtime::Result<void> OutputFolder::place(const std::vector<std::string>& names) {
+    if (auto gone = take_away_earlier(names); !gone) return gone;
     for (const std::string& name : names) {
         std::error_code error;
         if (!fs::exists(beside(name), error) && fs::exists(path_of(name), error)) continue;

@@ -1,6 +1,7 @@
-// The files that a command writes into one folder: all of them appear, each whole, or none does. Until then
-// they stand in a folder `linelaw.unfinished` within it, which one program at a time writes into. Errors say
-// the path and the reason.
+// The files that a command writes into one folder: all of them appear, each whole, or none does, and those of
+// an earlier run that this one does not write are gone. Until then they stand in a folder
+// `linelaw.unfinished` within it, which one program at a time writes into. Errors say the path and the
+// reason.
 #pragma once
 
 #include <cstdint>
@@ -24,7 +25,8 @@ struct Written {
 
 class OutputFolder {
   public:
-    // Makes the folder where it is not there. "file.busy" where another program is writing into it.
+    // Makes the folder where it is not there, for its owner alone: what is in it is treated as records are.
+    // "file.busy" where another program is writing into it.
     static runtime::Result<OutputFolder> open(const std::string& path);
     // Whether a run into the folder goes on, or was stopped.
     static bool is_unfinished(const std::string& path);
@@ -55,7 +57,8 @@ class OutputFolder {
 
     // Every file whole on the disk, and all their names.
     runtime::Result<std::vector<std::string>> finish();
-    // Puts finished files in their places; those that are there already are left.
+    // Puts finished files in their places; those that are there already are left. Takes an earlier run's
+    // files away first, so that no moment shows files with keys beside those of a run without.
     runtime::Result<void> place(const std::vector<std::string>& names);
     // Both.
     runtime::Result<void> commit();
@@ -77,6 +80,7 @@ class OutputFolder {
     };
     OutputFolder(std::string path, Stream lock) : path_(std::move(path)), lock_(std::move(lock)) {}
     std::string beside(const std::string& name) const;
+    runtime::Result<void> take_away_earlier(const std::vector<std::string>& names) const;
     runtime::Result<void> append(File& file, std::string_view bytes);
 
     std::string path_;

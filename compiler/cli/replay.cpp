@@ -181,9 +181,9 @@ class Replaying {
 }  // namespace
 
 runtime::Result<Replay> replay(const runtime::Policy& before, const runtime::Policy& after,
-                               const std::vector<std::string>& inputs) {
+                               const std::vector<std::string>& files) {
     Replaying replaying(before, after);
-    const auto done = read_record_texts(inputs, [&](std::string_view record, const EpisodePlace&) {
+    const auto done = read_record_texts(files, [&](std::string_view record, const EpisodePlace&) {
         replaying.add(record);
         return true;
     });

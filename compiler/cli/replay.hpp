@@ -47,6 +47,6 @@ struct Replay {
 };
 
 runtime::Result<Replay> replay(const runtime::Policy& before, const runtime::Policy& after,
-                               const std::vector<std::string>& inputs);
+                               const std::vector<std::string>& files);
 
 }  // namespace linelaw::compiler::cli

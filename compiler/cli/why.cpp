@@ -8,6 +8,7 @@
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/episodes.hpp"
+#include "compiler/cli/input_notes.hpp"
 #include "compiler/cli/judging.hpp"
 #include "compiler/cli/output_folder.hpp"
 #include "compiler/cli/terminal.hpp"
@@ -233,7 +234,9 @@ int run(const Options& options) {
                                           spoiled.reason, spoiled.pointer)};
         }
     };
-    if (auto read = read_episodes(*policy, given.records, sinks); !read) return refuse(read.error());
+    const auto files = record_files(given.records, options.manner.quiet);
+    if (!files) return refuse(files.error());
+    if (auto read = read_episodes(*policy, *files, sinks); !read) return refuse(read.error());
     if (seen > 1 && options.episode.empty()) {
         return refuse(
             {"records.many", "there are several records in what was given; say which with --episode KEY"});

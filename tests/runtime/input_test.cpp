@@ -9,6 +9,8 @@
 #include <string>
 #include <vector>
 
+#include "runtime/input_files.hpp"
+#include "runtime/input_looks.hpp"
 #include "tests/runtime/folder.hpp"
 
 using namespace linelaw::runtime;
@@ -147,13 +149,64 @@ TEST_CASE("a folder gives its record files by name, those in folders below too")
     folder.write("a.jsonl", "a\n");
     folder.write("c/d.json", "d");
     folder.write("c/notes.txt", "no record");
-    const auto files = expand_inputs({folder.path.string()}).value();
-    REQUIRE(files.size() == 3);
-    const auto lines = lines_of(files, 64).value();
+    const auto found = expand_inputs({folder.path.string()}).value();
+    REQUIRE(found.files.size() == 3);
+    const auto lines = lines_of(found.files, 64).value();
     CHECK(lines == std::vector<Line>{{0, 1, 0, "a"}, {1, 1, 0, "b"}, {2, 1, 0, "d"}});
+    CHECK(found.other_names == std::vector<std::string>{folder / "c/notes.txt"});
     CHECK(expand_inputs({(folder.path / "nowhere").string()}).error().code == "file.read");
     const Folder empty;
     CHECK_THAT(expand_inputs({empty.path.string()}).error().message, Catch::Contains("no *.ndjson"));
+}
+
+TEST_CASE("what is hidden in a folder is left out, and what else is not read is told") {
+    const Folder folder;
+    for (const char* name :
+         {"april.ndjson", "june.NDJSON", "july.Json.GZ", "._april.ndjson", ".snapshot/april.ndjson",
+          "march.txt", "aug.ndjson.zip", "sep.ndjson.bz2", "out/findings.ndjson", "out/set_aside.ndjson.zst",
+          "out/report.html", "out/linelaw.unfinished/checkpoint.json"})
+        folder.write(name, "x\n");
+    folder.write("may.ndjson", "");
+    fs::create_symlink("nowhere.ndjson", folder.path / "lost.ndjson");
+    fs::create_directory_symlink("out", folder.path / "linked");
+    const auto found = expand_inputs({folder.path.string()}).value();
+    using Names = std::vector<std::string>;
+    CHECK(found.files == Names{folder / "april.ndjson", folder / "july.Json.GZ", folder / "june.NDJSON",
+                               folder / "may.ndjson"});
+    CHECK(found.empty == Names{folder / "may.ndjson"});
+    CHECK(found.other_names ==
+          Names{folder / "aug.ndjson.zip", folder / "march.txt", folder / "sep.ndjson.bz2"});
+    CHECK(found.of_audits == Names{folder / "out/findings.ndjson", folder / "out/report.html",
+                                   folder / "out/set_aside.ndjson.zst"});
+    CHECK(found.no_files == Names{folder / "linked", folder / "lost.ndjson"});
+    // A file that is named itself is read whatever it is called.
+    CHECK(expand_inputs({folder / "out/findings.ndjson"}).value().files.size() == 1);
+    CHECK_THAT(expand_inputs({folder / "lost.ndjson"}).error().message, Catch::Contains("a link to a file"));
+}
+
+TEST_CASE("a file that is reached twice is read once, and that is told") {
+    const Folder folder;
+    const std::string a = folder.write("a.ndjson", "a\n");
+    fs::create_hard_link(a, folder / "b.ndjson");
+    const auto found = expand_inputs({a, folder.path.string(), folder / "./a.ndjson"}).value();
+    CHECK(found.files == std::vector<std::string>{a});
+    CHECK(found.again ==
+          std::vector<std::string>{folder / "a.ndjson", folder / "b.ndjson", folder / "./a.ndjson"});
+}
+
+TEST_CASE("a file that begins otherwise than records do is said to be what it is") {
+    using Catch::Contains;
+    const auto look = [](std::string_view begin) { return std::string(no_lines_of_records(begin)); };
+    // The same text by iconv: with a byte order mark, and without one in either order.
+    CHECK_THAT(look({"\xff\xfe{\0\"\0", 6}), Contains("UTF-16"));
+    CHECK_THAT(look({"\xfe\xff\0{\0\"", 6}), Contains("UTF-16"));
+    CHECK_THAT(look({"{\0\"\0", 4}), Contains("UTF-16"));
+    CHECK_THAT(look({"\0{\0\"", 4}), Contains("UTF-16"));
+    CHECK_THAT(look("[\n {\"episode\": \"q\"},\n"), Contains("list in brackets"));
+    CHECK_THAT(look("episode,line,event\nq-1,picc,\n"), Contains("CSV"));
+    CHECK_THAT(look("{\r\n  \"episode\": \"q\"\r\n}\r\n"), Contains("over several lines"));
+    for (const char* records : {"", "\n\n", "{\"episode\": \"q\"}\n", "\n  {}\n", "{"})
+        CHECK(look(records).empty());
 }
 
 TEST_CASE("a byte order mark is no part of the first record") {

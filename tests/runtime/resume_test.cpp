@@ -118,6 +118,8 @@ TEST_CASE("killed at a hundred moments, an audit ends with the bytes of an undis
         const std::size_t manner = trial % manners.size();
         const std::string name = "trial-" + std::to_string(trial);
         bool ended = false;
+        for (const char* file : {"findings.csv.zst", "gone.ndjson"})
+            folder.write(name + "/" + file, "of an earlier run\n");
         for (int stop = 0; stop < 4 && !ended && kills < wanted; ++stop) {
             // The first go at any moment from its begin to its end; the later ones have less left to do.
             const double share = std::uniform_real_distribution<double>(0.0, stop == 0 ? 1.05 : 0.6)(random);
@@ -151,10 +153,12 @@ TEST_CASE("stopped while the files are put in their places, an audit puts the re
     REQUIRE(run.to_end({"audit", policy, sample, "--out", folder / "whole"}).status == 1);
     // A folder where a file is to be: the renaming fails half-way.
     fs::create_directories(folder.path / "report/set_aside.ndjson");
+    folder.write("report/partial.json", "of an earlier run");
     CHECK(run.to_end(command).status == 3);
     CHECK_THAT(run.err(), Contains("cannot write " + (folder / "report/set_aside.ndjson")) &&
                               Contains("--resume goes on from there"));
     CHECK(fs::exists(folder.path / "report/findings.ndjson"));
+    CHECK_FALSE(fs::exists(folder.path / "report/partial.json"));
     CHECK_FALSE(fs::exists(folder.path / "report/summary.json"));
     fs::remove(folder.path / "report/set_aside.ndjson");
     CHECK(run.to_end(command + Arguments{"--resume"}).status == 1);
