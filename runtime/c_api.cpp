@@ -198,7 +198,7 @@ linelaw_policy* linelaw_policy_read(const char* text, std::size_t length, linela
     return guarded(error, [&]() -> linelaw_policy* {
         need(text, "the policy");
         auto policy = read_policy({text, length});
-        if (!policy) fail(policy.error().code, policy.error().message);
+        if (!policy) throw Failure{{policy.error().code, policy.error().message, policy.error().pointer, 0}};
         return new linelaw_policy{std::make_shared<const Policy>(*std::move(policy))};
     });
 }

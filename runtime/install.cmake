@@ -8,10 +8,16 @@ target_compile_definitions(linelaw_c PRIVATE LINELAW_VERSION="${PROJECT_VERSION}
 target_include_directories(linelaw_c PUBLIC
     $<BUILD_INTERFACE:${CMAKE_CURRENT_SOURCE_DIR}/include> $<INSTALL_INTERFACE:${CMAKE_INSTALL_INCLUDEDIR}>)
 target_link_libraries(linelaw_c PRIVATE linelaw_runtime nlohmann_json::nlohmann_json)
-set(LINELAW_SYMBOLS ${CMAKE_CURRENT_SOURCE_DIR}/install/linelaw.map)
+# What a program is bound to: while the major version is 0, a new minor one may change the interface.
+set(LINELAW_ABI ${PROJECT_VERSION_MAJOR})
+if(LINELAW_ABI EQUAL 0)
+    set(LINELAW_ABI 0.${PROJECT_VERSION_MINOR})
+endif()
+set(LINELAW_SYMBOLS ${CMAKE_CURRENT_BINARY_DIR}/linelaw.map)
+configure_file(install/linelaw.map.in ${LINELAW_SYMBOLS} @ONLY)
 target_link_options(linelaw_c PRIVATE "LINKER:--version-script=${LINELAW_SYMBOLS}" "LINKER:--no-undefined")
 set_target_properties(linelaw_c PROPERTIES
-    OUTPUT_NAME linelaw EXPORT_NAME linelaw VERSION ${PROJECT_VERSION} SOVERSION ${PROJECT_VERSION_MAJOR}
+    OUTPUT_NAME linelaw EXPORT_NAME linelaw VERSION ${PROJECT_VERSION} SOVERSION ${LINELAW_ABI}
     LINK_DEPENDS ${LINELAW_SYMBOLS})
 
 set(LINELAW_PACKAGE ${CMAKE_INSTALL_LIBDIR}/cmake/linelaw)

@@ -115,7 +115,16 @@ std::string hash_of(const json& document_without_hash) {
 struct Fault {
     std::string pointer;
     std::string what;
+    std::string_view mend;
 };
+
+constexpr std::string_view compile_again = "compile the policy again";
+constexpr std::string_view take_newer =
+    "take a version of the program that is as new as the one that compiled it, or compile the policy with "
+    "this "
+    "one";
+constexpr std::string_view install_zones =
+    "install the system's zone database (tzdata), or give the policy a zone that it knows";
 
 class Reader {
   public:
@@ -180,7 +189,9 @@ class Reader {
     Reader(const json& in, const json& root, std::string pointer)
         : in_(in), root_(root), pointer_(std::move(pointer)) {}
 
-    [[noreturn]] void fail(std::string what) const { throw Fault{pointer_, std::move(what)}; }
+    [[noreturn]] void fail(std::string what, std::string_view mend = compile_again) const {
+        throw Fault{pointer_, std::move(what), mend};
+    }
 
     Reader child(const json& value, std::string_view key) const {
         return {value, root_, fmt::format("{}/{}", pointer_, key)};
@@ -193,7 +204,7 @@ class Reader {
     void refuse_other_keys() const {
         for (const auto& [key, value] : in_.items())
             if (std::find(known_.begin(), known_.end(), key) == known_.end())
-                fail("holds a key that this schema does not know; a newer program may have written it");
+                fail(fmt::format("holds a key that this version does not know, `{}`", key), take_newer);
     }
 
     template <class T>
@@ -297,19 +308,27 @@ void index_fields(Policy& policy) {
     }
 }
 
-Error not_readable(std::string code, std::string_view pointer, std::string_view what) {
-    return {std::move(code),
-            fmt::format("the compiled policy cannot be used: {} {}; compile the policy again",
-                        pointer.empty() ? "it" : fmt::format("`{}`", pointer), what)};
+Error not_readable(std::string code, std::string pointer, std::string_view what,
+                   std::string_view mend = compile_again) {
+    std::string message = fmt::format("the compiled policy cannot be used: {} {}; {}",
+                                      pointer.empty() ? "it" : fmt::format("`{}`", pointer), what, mend);
+    return {std::move(code), std::move(message), std::move(pointer)};
 }
 
 std::optional<Error> check_head(json& document) {
     if (!document.is_object()) return not_readable("policy.json", "", "is no JSON object");
     const auto schema = document.find("schema");
-    if (schema == document.end() || *schema != json(compiled_policy_schema))
-        return not_readable("policy.schema", "/schema",
-                            fmt::format("must be \"{}\"", compiled_policy_schema));
-    return std::nullopt;
+    if (schema != document.end() && *schema == json(compiled_policy_schema)) return std::nullopt;
+    constexpr std::size_t longest = 64;  // of what is said again
+    const std::string name = schema != document.end() && schema->is_string() ? *schema : json("");
+    const bool shown = !name.empty() && name.size() <= longest;
+    const std::string found = schema == document.end() ? "is missing"
+                              : shown                  ? "is " + dump(*schema, -1)
+                                                       : "is something else";
+    const auto of_any_version = compiled_policy_schema.substr(0, compiled_policy_schema.rfind('/') + 1);
+    return not_readable("policy.schema", "/schema",
+                        fmt::format("{}; it must be \"{}\"", found, compiled_policy_schema),
+                        name.rfind(of_any_version, 0) == 0 ? take_newer : compile_again);
 }
 
 }  // namespace
@@ -366,10 +385,12 @@ Result<Policy> read_policy(std::string_view text) {
                 not_readable("policy.hash", "/content_hash", "does not fit the rest, which was changed"));
         index_fields(policy);
         if (const auto fault = fault_of(policy))
-            return tl::unexpected(not_readable("policy.content", fault->pointer, fault->what));
+            return tl::unexpected(
+                not_readable("policy.content", fault->pointer, fault->what,
+                             fault->pointer == "/time_zone" ? install_zones : compile_again));
         return policy;
     } catch (const Fault& fault) {
-        return tl::unexpected(not_readable("policy.content", fault.pointer, fault.what));
+        return tl::unexpected(not_readable("policy.content", fault.pointer, fault.what, fault.mend));
     }
 }
 

@@ -1,6 +1,7 @@
 #include "runtime/record_schema.hpp"
 
 #include <algorithm>
+#include <limits>
 #include <nlohmann/json.hpp>
 
 #include "runtime/values.hpp"
@@ -24,8 +25,10 @@ json instant() {
             {"description", "RFC 3339; without an offset, on the clocks of the policy's zone"}};
 }
 json name() {
-    return {{"anyOf",
-             json::array({{{"type", "string"}, {"minLength", 1}}, {{"type", "integer"}, {"minimum", 0}}})}};
+    return {{"anyOf", json::array({{{"type", "string"}, {"minLength", 1}},
+                                   {{"type", "integer"},
+                                    {"minimum", 0},
+                                    {"maximum", std::numeric_limits<std::uint64_t>::max()}}})}};
 }
 json object(json properties) {
     return {{"type", "object"}, {"properties", std::move(properties)}, {"additionalProperties", false}};

@@ -5,12 +5,18 @@
 #include <array>
 #include <charconv>
 #include <cmath>
+#include <limits>
 
 namespace linelaw::runtime::records {
 namespace {
 
-constexpr std::string_view how_to_write_instants =
-    "write it as in 2026-03-02T10:15:00-04:00 (RFC 3339), or without the offset for the policy's own zone";
+constexpr std::string_view no_instant =
+    "is no instant; write it as in 2026-03-02T10:15:00-04:00 (RFC 3339), or without the offset for the "
+    "policy's "
+    "own zone";
+constexpr std::string_view not_one_instant =
+    "has no offset and falls where the clocks change, so that it is two instants or none; write it with its "
+    "offset, as in 2026-03-02T10:15:00-04:00";
 
 struct AgeUnitNames {
     Age::Unit unit;
@@ -241,7 +247,7 @@ bool Values::given_instant(std::optional<Instant>& out, std::string_view& fault)
     std::string_view text;
     if (!given_text(given, text)) return false;
     if (given == Given::nothing) return true;
-    fault = "is no instant";
+    fault = no_instant;
     if (given == Given::other) return true;
     Instant instant = 0;
     if (instants_.read(text, instant)) {
@@ -250,11 +256,7 @@ bool Values::given_instant(std::optional<Instant>& out, std::string_view& fault)
     }
     bool ambiguous = false;
     out = read_local_instant(text, plan_.zone, ambiguous);
-    if (ambiguous)
-        fault =
-            "has no offset and falls where the clocks change, so that it is two instants or none; write it "
-            "with "
-            "its offset";
+    if (ambiguous) fault = not_one_instant;
     return true;
 }
 
@@ -263,8 +265,7 @@ bool Values::instant(std::optional<Instant>& out) {
     std::string_view fault;
     if (!given_instant(out, fault)) return false;
     if (out || fault.empty()) return true;
-    return walk_.spoil("record.instant", offset,
-                       fmt::format("the instant {}; {}", fault, how_to_write_instants));
+    return walk_.spoil("record.instant", offset, fmt::format("the instant {}", fault));
 }
 
 bool Values::instant_or_set_aside(std::string_view name, std::optional<Instant>& out, bool& was_set_aside) {
@@ -273,7 +274,7 @@ bool Values::instant_or_set_aside(std::string_view name, std::optional<Instant>&
     if (!given_instant(out, fault)) return false;
     if (out || fault.empty()) return true;
     was_set_aside = true;
-    walk_.set_aside("value.instant", offset, fmt::format("`{}` {}; {}", name, fault, how_to_write_instants));
+    walk_.set_aside("value.instant", offset, fmt::format("`{}` {}", name, fault));
     return true;
 }
 
@@ -289,32 +290,52 @@ bool Values::plain_text(std::string_view name, std::string& out) {
     return true;
 }
 
+// The digits of a whole number stand for themselves; 2.0 and 2e0 are as good as 2.
+bool Values::number_as_name(std::uint32_t& out, std::string_view& fault) {
+    const char* const begin = walk_.text().data() + walk_.offset();
+    double number = 0;
+    if (!walk_.number(number)) return false;
+    std::uint64_t whole = 0;
+    const auto [end, error] = std::from_chars(begin, begin + Walk::room_behind, whole);
+    const bool as_digits = *end != '.' && *end != 'e' && *end != 'E';
+    constexpr double exact = 9'007'199'254'740'992.0;  // whole numbers up to here are exact
+    if (number < 0) {
+        fault = "is a number below zero";
+    } else if (as_digits && error == std::errc()) {
+        out = texts_.intern({begin, static_cast<std::size_t>(end - begin)});
+    } else if (number != std::floor(number)) {
+        fault = "is a fraction";
+    } else if (number >= exact) {
+        fault = "is a number too large to be kept exactly";
+    } else {
+        std::array<char, name_room> digits{};
+        const char* const last =
+            std::to_chars(digits.data(), digits.data() + digits.size(), static_cast<std::uint64_t>(number))
+                .ptr;
+        out = texts_.intern({digits.data(), static_cast<std::size_t>(last - digits.data())});
+    }
+    return true;
+}
+
 bool Values::name(std::string_view what, std::uint32_t& out) {
     const std::uint64_t offset = walk_.offset();
     if (walk_.at_null()) return walk_.null_value();
+    std::string_view fault = "is of another type";
     if (walk_.at_text()) {
         std::string_view text;
         if (!walk_.text_value(text)) return false;
-        if (!text.empty()) {
-            out = texts_.intern(text);
-            return true;
-        }
+        fault = text.empty() ? "is an empty text" : "";
+        if (!text.empty()) out = texts_.intern(text);
     } else if (walk_.at_number()) {
-        double number = 0;
-        if (!walk_.number(number)) return false;
-        constexpr double exact = 9'007'199'254'740'992.0;  // whole numbers up to here are exact
-        if (number == std::floor(number) && number >= 0 && number < exact) {
-            std::array<char, name_room> digits{};
-            const auto [end, error] = std::to_chars(digits.data(), digits.data() + digits.size(),
-                                                    static_cast<std::int64_t>(number));
-            out = texts_.intern({digits.data(), static_cast<std::size_t>(end - digits.data())});
-            return true;
-        }
+        fault = "";
+        if (!number_as_name(out, fault)) return false;
     } else if (!walk_.ignore()) {
         return false;
     }
-    walk_.set_aside("value.type", offset,
-                    fmt::format("`{}` names nothing; it must be a text or a whole number", what));
+    if (!fault.empty())
+        walk_.set_aside("value.type", offset,
+                        fmt::format("`{}` {}; it must be a text, or a whole number from 0 to {}", what, fault,
+                                    std::numeric_limits<std::uint64_t>::max()));
     return true;
 }
 

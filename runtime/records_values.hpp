@@ -28,11 +28,12 @@ class Values {
     bool instant_or_set_aside(std::string_view name, std::optional<Instant>& out, bool& was_set_aside);
     // A text for people (a facility, a care unit); set aside where it is none.
     bool plain_text(std::string_view name, std::string& out);
-    // A name of an event or a part: a text, or a whole number, which names the same as its digits. `none` and
-    // set aside otherwise.
+    // A name of an event or a part: a text, or a whole number of 64 bits, which names the same as its digits.
+    // `none` and set aside otherwise.
     bool name(std::string_view what, std::uint32_t& out);
 
   private:
+    bool number_as_name(std::uint32_t& out, std::string_view& fault);
     bool flag(const ValuePlan& plan, Value& out);
     bool symbol(const ValuePlan& plan, Value& out);
     bool number(const ValuePlan& plan, Value& out);

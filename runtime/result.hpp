@@ -10,6 +10,7 @@ namespace linelaw::runtime {
 struct Error {
     std::string code;  // "policy.schema", "record.instant", "file.read" …
     std::string message;
+    std::string pointer = {};  // JSON pointer into the text, where it is JSON and the place is one of it
 };
 template <typename T>
 using Result = tl::expected<T, Error>;

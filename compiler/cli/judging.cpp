@@ -4,11 +4,13 @@
 
 #include <algorithm>
 #include <array>
+#include <chrono>
 #include <filesystem>
 #include <fstream>
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/load.hpp"
+#include "runtime/episode.hpp"
 #include "runtime/joined.hpp"
 #include "runtime/policy_json.hpp"
 
@@ -61,7 +63,9 @@ std::optional<runtime::Policy> policy_of(const Operands& operands, const std::ve
     return std::nullopt;
 }
 
-runtime::Result<runtime::Instant> moment(const std::string& text, const std::string& zone_name) {
+namespace {
+
+runtime::Result<runtime::Instant> read_moment(const std::string& text, const std::string& zone_name) {
     const auto zone = runtime::Zone::find(zone_name).value_or(runtime::Zone::utc());
     if (const auto instant = runtime::read_instant(text)) return *instant;
     if (const auto date = runtime::read_date(text)) return zone.begin_of(*date);
@@ -75,6 +79,20 @@ runtime::Result<runtime::Instant> moment(const std::string& text, const std::str
                   : fmt::format(
                         "`{}` is no moment; write 2026-03-20, 2026-03-20T08:00 or 2026-03-20T08:00:00-04:00",
                         text)});
+}
+
+}  // namespace
+
+runtime::Result<runtime::Instant> moment(const std::string& text, const std::string& zone_name) {
+    using namespace std::chrono;
+    const auto instant = read_moment(text, zone_name);
+    const runtime::Instant now = duration_cast<microseconds>(system_clock::now().time_since_epoch()).count();
+    if (!instant || *instant - now <= runtime::longest_record_days * runtime::microseconds_per_day)
+        return instant;
+    return tl::unexpected(runtime::Error{
+        "option.moment",
+        fmt::format("`{}` is more than a century from now: days would be judged one by one; look at its year",
+                    text)});
 }
 
 runtime::Result<std::string> content_of(const std::string& path) {

@@ -177,6 +177,7 @@ TEST_CASE("every call answers an error with a code and a text for what it cannot
     REQUIRE(error != nullptr);
     CHECK(std::string(linelaw_error_code(error)) == "policy.schema");
     CHECK(std::string(linelaw_error_message(error)).find("/schema") != std::string::npos);
+    CHECK(std::string(linelaw_error_pointer(error)) == "/schema");
     linelaw_error_free(error);
 
     const auto fails = [](auto call) {
@@ -207,7 +208,14 @@ TEST_CASE("every call answers an error with a code and a text for what it cannot
     linelaw_episode_free(nullptr);
     linelaw_policy_free(nullptr);
     linelaw_error_free(nullptr);
-    CHECK(std::string(linelaw_version()).find('.') != std::string::npos);
+    CHECK(std::string(linelaw_error_code(nullptr)) + linelaw_error_message(nullptr) +
+              linelaw_error_pointer(nullptr) + linelaw_policy_title(nullptr) +
+              linelaw_policy_edition(nullptr) + linelaw_policy_hash(nullptr) ==
+          "");
+    CHECK(linelaw_error_offset(nullptr) == 0);
+    CHECK(std::to_string(LINELAW_VERSION_MAJOR) + '.' + std::to_string(LINELAW_VERSION_MINOR) + '.' +
+              std::to_string(LINELAW_VERSION_PATCH) ==
+          linelaw_version());
 }
 
 TEST_CASE("a policy is shared by threads, and may be freed before its episodes") {

@@ -108,7 +108,31 @@ TEST_CASE("what is no compiled policy is refused by name") {
     CHECK(read_policy("{}").error().code == "policy.schema");
     json document = sample();
     document["schema"] = "linelaw/compiled-policy/2";
-    CHECK(read_policy(sealed(document)).error().code == "policy.schema");
+    const auto newer = read_policy(sealed(document));
+    REQUIRE_FALSE(newer);
+    CHECK(newer.error().code == "policy.schema");
+    CHECK(newer.error().pointer == "/schema");
+    CHECK(newer.error().message ==
+          "the compiled policy cannot be used: `/schema` is \"linelaw/compiled-policy/2\"; it must be "
+          "\"linelaw/compiled-policy/1\"; take a version of the program that is as new as the one that "
+          "compiled "
+          "it, or compile the policy with this one");
+    document["schema"] = "something/else";
+    CHECK(read_policy(sealed(document)).error().message ==
+          "the compiled policy cannot be used: `/schema` is \"something/else\"; it must be "
+          "\"linelaw/compiled-policy/1\"; compile the policy again");
+    CHECK(read_policy("{}").error().message.find("`/schema` is missing; it must be") != std::string::npos);
+    document = sample();
+    document["clauses"][0]["hue"] = "red";
+    const auto unknown = read_policy(sealed(document));
+    REQUIRE_FALSE(unknown);
+    CHECK(unknown.error().pointer == "/clauses/0");
+    CHECK(unknown.error().message.find("a key that this version does not know, `hue`; take a version") !=
+          std::string::npos);
+    document = sample();
+    document["time_zone"] = "Nowhere/Nothing";
+    CHECK(read_policy(sealed(document)).error().message.find("install the system's zone database") !=
+          std::string::npos);
     document = sample();
     document.erase("content_hash");
     CHECK(read_policy(document.dump()).error().code == "policy.hash");

@@ -322,6 +322,8 @@ TEST_CASE(
         const Read read(record({event("refusal", bad)}));
         CHECK(read.code() == "record.instant");
         CHECK(read.spoiled->reason.find("clocks change") != std::string::npos);
+        CHECK(read.spoiled->reason.find("with its offset") != std::string::npos);
+        CHECK(read.spoiled->reason.find("without the offset") == std::string::npos);
     }
     CHECK_FALSE(Read(record({event("refusal", "2026-11-01T01:30:00-03:00")})).spoiled);
 }
@@ -769,6 +771,36 @@ TEST_CASE("steps are names or objects with times; one that is not known may be a
     CHECK(late.aside() == "value.instant /events/0/steps/0/at");
     CHECK(late.episode.steps.at(0).time_set_aside);
     CHECK(late.episode.steps.at(0).step == 1);
+}
+
+TEST_CASE("an id that is a whole number is its digits, exactly, and any other number says what it is") {
+    // The largest of 53 bits and the next two (IEEE 754, binary64), and the largest of 64.
+    for (const char* digits :
+         {"0", "9007199254740991", "9007199254740992", "9007199254740993", "18446744073709551615"}) {
+        Read read;
+        std::string text = record({event("refusal", later, {{"id", "HERE"}})}).dump();
+        REQUIRE(read.text(text.replace(text.find("\"HERE\""), 6, digits)));
+        CHECK(read.set_aside.empty());
+        CHECK(read.text_of(read.event(read.episode.events.size() - 1).id) == digits);
+    }
+    CHECK(Read(record({event("refusal", later, {{"id", 2.0}})})).set_aside.empty());
+    const struct {
+        const char* number;
+        const char* says;
+    } cases[] = {{"-1",
+                  "`id` is a number below zero; it must be a text, or a whole number from 0 to "
+                  "18446744073709551615"},
+                 {"1.5", "`id` is a fraction; "},
+                 {"18446744073709551616", "`id` is a number too large to be kept exactly; "},
+                 {"1e30", "`id` is a number too large to be kept exactly; "},
+                 {"true", "`id` is of another type; "}};
+    for (const auto& c : cases) {
+        Read read;
+        std::string text = record({event("refusal", later, {{"id", "HERE"}})}).dump();
+        REQUIRE(read.text(text.replace(text.find("\"HERE\""), 6, c.number)));
+        CHECK(read.aside() == "value.type /events/0/id");
+        CHECK(read.set_aside[0].reason.rfind(c.says, 0) == 0);
+    }
 }
 
 TEST_CASE("an event names its part, and the event that begins a part its parent") {

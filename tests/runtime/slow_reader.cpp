@@ -30,6 +30,7 @@ json member(const json& object, const char* key) {
 // A text, or a whole number as good as the text of its digits; empty where it names nothing.
 std::string name_of(const json& value) {
     if (value.is_string()) return value.get<std::string>();
+    if (value.is_number_unsigned()) return std::to_string(value.get<std::uint64_t>());
     if (!value.is_number()) return "";
     const auto number = value.get<double>();
     const bool whole = number >= 0 && number < 9'007'199'254'740'992.0 && number == std::floor(number);

@@ -39,7 +39,12 @@ typedef struct linelaw_policy linelaw_policy;
 typedef struct linelaw_episode linelaw_episode;
 typedef struct linelaw_error linelaw_error;
 
-/* "0.1.0" */
+/* The version of this header; while the major one is 0, a new minor one may change the interface. */
+#define LINELAW_VERSION_MAJOR 0
+#define LINELAW_VERSION_MINOR 1
+#define LINELAW_VERSION_PATCH 0
+
+/* The version of the library that runs: "0.1.0". */
 LINELAW_API const char* linelaw_version(void);
 
 /* ---- errors */
