@@ -32,9 +32,7 @@ void read_unused_terms(Work& work) {
     for (const auto* term : work.names.term_items) {
         if (work.names.terms.find(term->name.text)->used) continue;
         const auto before = work.report.size();
-        work.expanding = {term};
-        lower_condition(work, term->condition, outside_events("a term"));
-        work.expanding.clear();
+        lower_term(work, *term, term->name.place, outside_events("a term"));
         work.report.forget(before, {"name.at_hand", "type.change", "type.condition"});
     }
 }

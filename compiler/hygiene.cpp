@@ -98,7 +98,7 @@ void missing_sources(Work& work) {
 // Only to be set beside one another: a month is taken as 30 days.
 std::int64_t about(const runtime::Span& span) {
     constexpr std::int64_t days_of_month = 30;
-    return (span.months * days_of_month + span.days) * 24 * runtime::microseconds_per_hour + span.elapsed;
+    return (span.months * days_of_month + span.days) * runtime::microseconds_per_day + span.elapsed;
 }
 
 // A demand with an interval and a grace, where it is one.

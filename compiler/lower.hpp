@@ -26,8 +26,25 @@ struct Lowered {
 runtime::ExpressionId intern(Work& work, const runtime::Expression& expression, grammar::Place place);
 
 // lower_conditions.cpp
+// One level deeper for as long as it lives. Where that is too deep, a diagnostic says so.
+class Deeper {
+  public:
+    Deeper(Work& work, grammar::Place place);
+    ~Deeper();
+    Deeper(const Deeper&) = delete;
+    Deeper& operator=(const Deeper&) = delete;
+    bool fits() const { return fits_; }
+
+  private:
+    Work& work_;
+    bool fits_ = true;
+};
 std::optional<runtime::ExpressionId> lower_condition(Work& work, const grammar::Expression& expression,
                                                      const Context& context);
+// The term's condition, read where the term stands: its bare names mean what they mean there. Read once for
+// all the uses where they mean the same.
+std::optional<runtime::ExpressionId> lower_term(Work& work, const grammar::TermItem& term, grammar::Place use,
+                                                const Context& context);
 std::optional<runtime::Pattern> lower_pattern(Work& work, const grammar::EventPattern& pattern,
                                               const Context& outer);
 std::optional<runtime::Events> lower_events(Work& work, const grammar::Events& events, const Context& outer);

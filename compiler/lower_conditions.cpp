@@ -1,6 +1,8 @@
 #include <algorithm>
+#include <utility>
 
 #include "compiler/lower.hpp"
+#include "grammar/parse.hpp"
 
 namespace linelaw::compiler {
 
@@ -109,7 +111,8 @@ struct Condition {
     }
     Answer operator()(const grammar::Reference& node) const {
         const Resolved resolved = resolve(work, node.name, context);
-        if (const auto* term = std::get_if<ResolvedTerm>(&resolved)) return expand(*term->term, node.name);
+        if (const auto* term = std::get_if<ResolvedTerm>(&resolved))
+            return lower_term(work, *term->term, node.name.place, context);
         if (const auto* value = std::get_if<ResolvedValue>(&resolved)) {
             if (value->shape.kind == Shape::Kind::flag) return make(value->node);
             return no_condition(value->shape);
@@ -189,31 +192,88 @@ struct Condition {
             work.report.add("range.order", "nothing lies in " + work.report.quote(whole.place), place,
                             "the greater end stands first");
     }
-
-    // The term's condition, read where the term stands: its bare names mean what they mean here.
-    Answer expand(const grammar::TermItem& term, const grammar::Name& use) const {
-        auto& expanding = work.expanding;
-        if (std::find(expanding.begin(), expanding.end(), &term) != expanding.end()) {
-            auto& d = work.report.add("name.circle",
-                                      "the term " + in_ticks(term.name.text) + " is explained by itself",
-                                      use.place, "leads back to the term");
-            d.labels.push_back({term.name.place, "the term"});
-            return std::nullopt;
-        }
-        expanding.push_back(&term);
-        Context inside = context;
-        if (expanding.size() == 1)
-            inside.where += ", where the term " + in_ticks(term.name.text) + " is used";
-        const Answer answer = lower_condition(work, term.condition, inside);
-        expanding.pop_back();
-        return answer;
-    }
 };
+
+// The same for two uses of a term in which its bare names mean the same.
+std::string use_key(const grammar::TermItem& term, const Context& context) {
+    std::string key = std::to_string(term.name.place.text) + ' ' + std::to_string(term.name.place.begin);
+    for (const auto event : context.at_hand) key += ' ' + std::to_string(event);
+    key += context.bare_sees_event ? " e" : " -";
+    key += context.governs ? "g " : "- ";
+    return key + std::to_string(context.part);
+}
+
+// Of a condition by itself there is the parser's limit; this is the same one with the terms written out.
+bool too_deep(Work& work, std::uint32_t levels, Place place) {
+    constexpr std::uint32_t leaf = 1;  // the sides of a comparison are no level
+    work.deepest = std::max(work.deepest, work.depth + levels);
+    if (work.depth + levels <= grammar::deepest_nesting + leaf) return false;
+    auto& d = work.report.add("syntax.nesting",
+                              "with the terms that they use, conditions are nested deeper than " +
+                                  std::to_string(grammar::deepest_nesting) + " levels",
+                              place, "nested too deeply");
+    advise(d, "let the terms rest on fewer other terms");
+    return true;
+}
+
+// Terms that each use another twice double with each: every later stage reads them written out.
+bool too_large(Work& work, Place place) {
+    constexpr std::uint32_t most = 5'000;
+    if (work.parts <= most) return false;
+    auto& d = work.report.add("syntax.nesting",
+                              "with the terms that it uses written out, the condition has more than " +
+                                  std::to_string(most) + " parts",
+                              place, "grows past all reading");
+    advise(d, "let the terms rest on fewer other terms");
+    return true;
+}
 
 }  // namespace
 
+Deeper::Deeper(Work& work, Place place) : work_(work) {
+    if (work_.depth++ == 0) work_.parts = 0;
+    ++work_.parts;
+    fits_ = !too_deep(work_, 0, place);
+}
+Deeper::~Deeper() {
+    --work_.depth;
+}
+
 Answer lower_condition(Work& work, const Expression& expression, const Context& context) {
+    const Deeper deeper(work, expression.place);
+    if (!deeper.fits()) return std::nullopt;
     return std::visit(Condition{work, context, expression}, expression.node);
+}
+
+Answer lower_term(Work& work, const grammar::TermItem& term, Place use, const Context& context) {
+    const auto known = work.terms_read.find(use_key(term, context));
+    if (known != work.terms_read.end()) {
+        const ReadTerm& read = known->second;
+        if (!read.condition || too_deep(work, read.levels, use)) return std::nullopt;
+        work.parts += read.parts;
+        return too_large(work, use) ? std::nullopt : read.condition;
+    }
+    auto& expanding = work.expanding;
+    if (std::find(expanding.begin(), expanding.end(), &term) != expanding.end()) {
+        auto& d =
+            work.report.add("name.circle", "the term " + in_ticks(term.name.text) + " is explained by itself",
+                            use, "leads back to the term");
+        d.labels.push_back({term.name.place, "the term"});
+        return std::nullopt;
+    }
+    expanding.push_back(&term);
+    Context inside = context;
+    if (expanding.size() == 1) inside.where += ", where the term " + in_ticks(term.name.text) + " is used";
+    const std::uint32_t deepest_before = std::exchange(work.deepest, work.depth);
+    const std::uint32_t parts_before = work.parts;
+    ReadTerm read;
+    read.condition = lower_condition(work, term.condition, inside);
+    read.levels = work.deepest - work.depth;
+    read.parts = work.parts - parts_before;
+    work.deepest = std::max(work.deepest, deepest_before);
+    expanding.pop_back();
+    work.terms_read.emplace(use_key(term, context), read);
+    return read.condition;
 }
 
 std::optional<runtime::Pattern> lower_pattern(Work& work, const grammar::EventPattern& pattern,

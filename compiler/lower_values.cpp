@@ -258,6 +258,8 @@ Lowered Value::operator()(const grammar::Change& node) const {
 }  // namespace
 
 Lowered lower_value(Work& work, const Expression& expression, const Context& context) {
+    const Deeper deeper(work, expression.place);
+    if (!deeper.fits()) return {};
     return std::visit(Value{work, context, expression}, expression.node);
 }
 

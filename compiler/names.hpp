@@ -56,6 +56,14 @@ struct Names {
 // What a table takes and gives, once its item has been read. By TableId.
 struct TableShape;
 
+// A term's condition where it was read: what it came to, nothing where it has an error, how many levels it
+// nests, and how many parts it has, the terms in it written out.
+struct ReadTerm {
+    std::optional<runtime::ExpressionId> condition;
+    std::uint32_t levels = 0;
+    std::uint32_t parts = 0;
+};
+
 // All that the stages of one compilation share.
 struct Work {
     Layers& layers;
@@ -66,6 +74,10 @@ struct Work {
     std::vector<TableShape> tables;
     std::map<std::string, runtime::ExpressionId> interned;
     std::vector<const grammar::TermItem*> expanding;  // terms that are being read, to notice circles
+    std::map<std::string, ReadTerm> terms_read;       // by the term and what its names mean there
+    std::uint32_t depth = 0;                          // of what is being lowered, through terms
+    std::uint32_t deepest = 0;                        // of what has been lowered
+    std::uint32_t parts = 0;  // of the condition that is being lowered, terms written out
 
     Work(Layers& l, const grammar::Sources& s, Report& r);
     ~Work();

@@ -34,6 +34,9 @@ const TimeUnit* civil_unit(std::string_view name) {
     return nullptr;
 }
 
+bool is_whole(std::string_view text) {
+    return text.find_first_not_of("0123456789") == std::string_view::npos;
+}
 std::optional<std::int32_t> whole(std::string_view text) {
     std::int32_t value = 0;
     const auto [end, fault] = std::from_chars(text.data(), text.data() + text.size(), value);
@@ -41,11 +44,24 @@ std::optional<std::int32_t> whole(std::string_view text) {
     return value;
 }
 
-constexpr std::int32_t longest = 1'000'000;  // days or months in one quantity; far past any life, no overflow
+// A thousand years, as the reader of compiled policies has it: far past any policy, and far inside what
+// instants hold.
+constexpr std::int64_t most_months = 12'000;
+constexpr std::int64_t most_days = 365'243;
+constexpr std::int64_t longest_elapsed = most_days * runtime::microseconds_per_day;
+
+bool too_long(const QuantityTerm& term, Report& report) {
+    report.add(
+        "unit.precision",
+        in_ticks(term.number.text + ' ' + term.unit.text) + " makes a time of more than a thousand years",
+        term.number.place, "longer than any policy can mean");
+    return false;
+}
 
 bool add_civil(const QuantityTerm& term, const TimeUnit& unit, Amount& amount, Report& report) {
     const auto count = whole(term.number.text);
-    if (!count || *count < 0 || *count > longest) {
+    if (!count) {
+        if (is_whole(term.number.text)) return too_long(term, report);
         auto& d = report.add("unit.precision",
                              "days and longer are counted in whole numbers, not " +
                                  in_ticks(term.number.text + ' ' + term.unit.text),
@@ -53,8 +69,11 @@ bool add_civil(const QuantityTerm& term, const TimeUnit& unit, Amount& amount, R
         advise(d, "write hours: a day and a half is `36 h`");
         return false;
     }
-    amount.span.months += *count * unit.months;
-    amount.span.days += *count * unit.days;
+    const std::int64_t months = amount.span.months + std::int64_t{*count} * unit.months;
+    const std::int64_t days = amount.span.days + std::int64_t{*count} * unit.days;
+    if (months > most_months || days > most_days) return too_long(term, report);
+    amount.span.months = static_cast<std::int32_t>(months);
+    amount.span.days = static_cast<std::int32_t>(days);
     amount.span.calendar = amount.span.calendar || unit.calendar;
     return true;
 }
@@ -68,15 +87,19 @@ void unknown_unit(const QuantityTerm& term, Report& report) {
 
 bool add_physical(const QuantityTerm& term, const runtime::Unit& unit, Amount& amount, Report& report) {
     const auto grains = runtime::grains_from_decimal(term.number.text, unit);
-    if (!grains) {
+    const auto whole_of_it = grains ? sum(amount.grains, *grains) : std::nullopt;
+    const auto difference =
+        grains ? sum(amount.as_difference, *grains - unit.offset_in_grains) : std::nullopt;
+    if (!whole_of_it || !difference) {
         report.add("unit.precision",
                    in_ticks(term.number.text + ' ' + term.unit.text) + " has more digits than a " +
                        in_ticks(std::string(unit.name)) + " is kept with",
                    term.number.place, "too many digits, or too large");
         return false;
     }
-    amount.grains += *grains;
-    amount.as_difference += *grains - unit.offset_in_grains;
+    if (amount.time && *whole_of_it > longest_elapsed) return too_long(term, report);
+    amount.grains = *whole_of_it;
+    amount.as_difference = *difference;
     return true;
 }
 

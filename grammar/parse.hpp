@@ -16,7 +16,10 @@ struct Parsed {
     std::vector<Diagnostic> diagnostics;  // every independent syntax error, in the order of the text
 };
 
-// Parses the text numbered `text`. Never throws on bad input; nesting deeper than 200 is a diagnostic.
+// Levels that a condition may nest: they are read by recursion, here and in every later stage.
+inline constexpr std::uint32_t deepest_nesting = 200;
+
+// Parses the text numbered `text`. Never throws on bad input; deeper nesting is a diagnostic.
 // Time is linear in the text.
 Parsed parse(const Sources& sources, std::uint32_t text);
 

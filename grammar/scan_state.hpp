@@ -13,8 +13,6 @@
 
 namespace linelaw::grammar {
 
-inline constexpr std::uint32_t deepest_nesting = 200;
-
 // Thrown at a fault, caught by the nearest `guarded`.
 struct Broken {};
 

@@ -9,6 +9,7 @@
 #include <tao/pegtl/contrib/analyze_traits.hpp>
 
 #include "grammar/nodes.hpp"
+#include "grammar/parse.hpp"
 #include "grammar/scan_state.hpp"
 
 namespace linelaw::grammar {

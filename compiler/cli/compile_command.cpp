@@ -28,6 +28,13 @@ int run(const Options& options) {
         return findings;
     }
     const std::string json = runtime::write_policy(*loaded.policy);
+    if (const auto read = runtime::read_policy(json); !read) {
+        warn(
+            fmt::format("{}: not compiled: nothing could read what would be written ({}), which is a fault "
+                        "of this program\n",
+                        options.policy, read.error().message));
+        return not_carried_out;
+    }
     if (options.output == "-") {
         say(json);
         return nothing_against;

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "runtime/policy_json.hpp"
 #include "texts_of_tests.hpp"
@@ -408,4 +409,70 @@ TEST_CASE("A value in an example that no JSON number says exactly is an error") 
         "example \"one\"\n  day 0 08:00 insertion\n  day 1 08:00 reading value 8999999999999.999999\n"
         "  expect c met\n");
     CHECK(codes_of(compilation) == std::vector<std::string>{"unit.precision"});
+}
+
+TEST_CASE("Terms count towards how deep a condition nests, wherever they are declared") {
+    const auto chain = [](int length, const std::string& step, bool downwards) {
+        std::string terms;
+        for (int i = 1; i <= length; ++i) {
+            const std::string term =
+                "term t" + std::to_string(i) + " means " + step + "t" + std::to_string(i - 1) + "\n";
+            terms = downwards ? term + terms : terms + term;
+        }
+        return compile_body("term t0 means line.kind is picc\n" + terms +
+                            "clause c\n  \"A change.\"\n  for t" + std::to_string(length) +
+                            "\n  at dressing_change\n  must dressing is gauze\n  reason \"A test.\"\n");
+    };
+    const std::vector<std::string> nesting = {"syntax.nesting"};
+    for (const bool downwards : {false, true}) {
+        CHECK(findings_of(chain(190, "", downwards)).empty());
+        CHECK(findings_of(chain(5, "not not not not not not not not not not ", downwards)).empty());
+        for (const auto& deep : {chain(3'000, "", downwards), chain(150, "not not ", downwards)}) {
+            CHECK_FALSE(deep.compiled);
+            const auto codes = findings_of(deep);
+            REQUIRE_FALSE(codes.empty());
+            CHECK(codes.size() <= 3'000 / 200);  // not again for each term above it
+            CHECK(std::set<std::string>(codes.begin(), codes.end()) ==
+                  std::set<std::string>{"syntax.nesting"});
+            CHECK(said(deep).find("with `term`") == std::string::npos);  // no way out of it
+        }
+    }
+}
+
+TEST_CASE("Terms that double with each are bounded by what they come to, and read once") {
+    std::string terms = "term t0 means line.kind is picc\n";
+    for (int i = 1; i <= 60; ++i)
+        terms += "term t" + std::to_string(i) + " means t" + std::to_string(i - 1) + " and t" +
+                 std::to_string(i - 1) + "\n";
+    const auto doubling = [&](const std::string& top) {
+        return compile_body(terms + "clause c\n  \"A change.\"\n  for " + top +
+                            "\n  at dressing_change\n  must dressing is gauze\n  reason \"A test.\"\n");
+    };
+    CHECK(codes_of(doubling("t60")).front() == "syntax.nesting");
+    CHECK_FALSE(doubling("t60").compiled);
+}
+
+TEST_CASE("A time longer than a compiled policy's reader takes is an error at its place") {
+    const auto once = [](const std::string& time) {
+        return compile_body("clause c\n  \"A change after long dwell.\"\n  once dwell more than " + time +
+                            "\n  must dressing_change within 2 h\n  reason \"A test.\"\n");
+    };
+    for (const std::string longest :
+         {"1000 years", "12000 months", "365243 days", "8765832 h", "365242 days 24 h"}) {
+        INFO(longest);
+        const auto good = once(longest);
+        INFO(said(good));
+        REQUIRE(good.compiled);
+        CHECK(rt::read_policy(rt::write_policy(good.compiled->policy)));
+    }
+    for (const std::string longer :
+         {"1001 years", "12001 months", "365244 days", "8765833 h", "1000000 days", "99999999999 days",
+          "9000000000000 s 9000000000000 s", "600 years 600 years", "9223372036854775807 h"}) {
+        INFO(longer);
+        const auto codes = findings_of(once(longer));
+        CHECK(std::set<std::string>(codes.begin(), codes.end()) == std::set<std::string>{"unit.precision"});
+    }
+    std::string many;
+    for (int i = 0; i < 300; ++i) many += "1000 years ";
+    CHECK_FALSE(once(many).compiled);
 }
