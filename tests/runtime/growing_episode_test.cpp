@@ -218,7 +218,7 @@ TEST_CASE("where an event makes another one wrong, that one is said and not poin
 }
 
 TEST_CASE("numbers of an event are read from its own text") {
-    // 9.9999999999999999999 is less than ten, and a double is not.
+    // Written anew, a number could come to stand on the other side of a limit.
     for (const char* volume : {"9.99999999", "10.00000001"}) {
         const std::string flush =
             std::string(R"({"type": "flush", "at": "2026-03-03T10:05:00-04:00", "lumen": 1, "volume": )") +
