@@ -1,6 +1,7 @@
 #include "compiler/declare.hpp"
 
 #include <algorithm>
+#include <map>
 
 #include "compiler/read_type.hpp"
 #include "compiler/types.hpp"
@@ -347,6 +348,26 @@ void add_built_in_attributes(Work& work) {
             .type = duration_of_charting();
 }
 
+// What is charted under one name is read as one kind of value, whichever event charts it.
+void check_one_kind(Work& work) {
+    std::map<runtime::FieldId, AttributeId> first;
+    for (const auto& [id, declared] : work.names.attributes) {
+        if (declared.broken || (id.owner != Owner::event && id.owner != Owner::part)) continue;
+        const auto& here = attribute(work.policy(), id);
+        const auto& before = first.try_emplace(here.field, id).first->second;
+        const auto& there = attribute(work.policy(), before);
+        if (here.type.kind == there.type.kind) continue;
+        const Place elsewhere = work.names.attributes.at(before).place;
+        auto& d = work.report.add(
+            "type.declaration",
+            in_ticks(here.name) + " is " + in_words(shape_of(here.type)) + " here and " +
+                in_words(shape_of(there.type)) + " elsewhere; what is charted under one name is of one kind",
+            declared.place.end != 0 ? declared.place : elsewhere, in_words(shape_of(here.type)));
+        if (elsewhere.end != 0) d.labels.push_back({elsewhere, in_words(shape_of(there.type))});
+        advise(d, "give one of the two a name of its own");
+    }
+}
+
 // A term's name would hide, or be hidden by, an attribute, a state or an event.
 void check_term_names(Work& work) {
     const auto clash = [&](const std::string& name, std::string_view what, Place place) {
@@ -397,6 +418,7 @@ void declare_vocabulary(Work& work) {
     each<EventItem>(work, declare_event);
     each<PartItem>(work, declare_part);
     add_built_in_attributes(work);
+    check_one_kind(work);
     check_term_names(work);
     for (auto& kind : policy.event_kinds) {
         kind.slot_of_field.assign(policy.fields.size(), runtime::none);

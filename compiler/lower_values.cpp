@@ -43,7 +43,7 @@ std::optional<std::pair<std::int64_t, std::int64_t>> fraction(const std::string&
         }
         digits += c;
         if (after_point) denominator *= 10;
-        if (digits.size() > 12) return std::nullopt;
+        if (digits.size() > 9) return std::nullopt;
     }
     std::int64_t numerator = 0;
     const auto [end, fault] = std::from_chars(digits.data(), digits.data() + digits.size(), numerator);
@@ -130,7 +130,7 @@ struct Value {
         const auto factor = fraction(node.factor.text);
         if (!factor)
             work.report.add("range.zero",
-                            "a value is multiplied by a number more than 0, of at most 12 digits",
+                            "a value is multiplied by a number more than 0, of at most 9 digits",
                             node.factor.place, "not such a number");
         if (operand.shape.kind == Shape::Kind::broken || !factor) return {};
         if (!is_amount(operand.shape) || operand.shape.dimension == runtime::Dimension::temperature)
@@ -232,6 +232,12 @@ Lowered Value::operator()(const grammar::Change& node) const {
         const std::string& name = work.policy().fields[field.field];
         const auto& line = work.policy().line;
         const auto* baseline = find_attribute(line, name);
+        if (baseline != nullptr) {
+            Shape from = shape_of(baseline->type);
+            from.name = "line." + name;
+            if (!check_comparable(field.shape, node.attribute.place, from, node.attribute.place, work))
+                return {};
+        }
         if (baseline != nullptr) {
             change.line_slot = static_cast<std::uint32_t>(baseline - line.data());
             work.names.attributes.at({Owner::line, runtime::none, change.line_slot}).used = true;

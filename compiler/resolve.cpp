@@ -121,14 +121,6 @@ Field field_at_hand(Work& work, const Name& name, const std::string& bare, const
         if (field.field == runtime::none) {
             field.field = attribute(work.policy(), id).field;
             field.shape = shape;
-        } else if (shape.kind != field.shape.kind || shape.dimension != field.shape.dimension) {
-            auto& d = work.report.add("name.ambiguous",
-                                      in_ticks(bare) + " is " + in_words(field.shape) +
-                                          " at one of the events and " + in_words(shape) + " at another",
-                                      name.place, "means two things here");
-            d.labels.push_back({field.shape.declared, in_words(field.shape)});
-            d.labels.push_back({shape.declared, in_words(shape)});
-            return {};
         } else {
             widen(field.shape, shape);
         }

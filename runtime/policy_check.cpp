@@ -7,6 +7,8 @@
 #include <string_view>
 #include <unordered_set>
 
+#include "runtime/policy_values.hpp"
+
 namespace linelaw::runtime {
 namespace {
 
@@ -121,6 +123,7 @@ class Checker {
                   fmt::format("must not nest in a circle or deeper than {}", deepest_expression));
         if (!fault_) expressions();
         if (!fault_) tables();
+        if (!fault_) fault_ = value_fault_of(p_);
         if (!fault_) clauses();
         if (!fault_) ladders_and_bundles();
         return std::move(fault_);
@@ -269,10 +272,7 @@ class Checker {
                            },
                            [&](const DifferenceOf& x) { value(pointer, x.left), value(pointer, x.right); },
                            [&](const Change& x) { events(pointer + "/since_last", x.since_last, 0); },
-                           [&](const Multiple& x) {
-                               require(x.denominator > 0, pointer + "/denominator", "must be positive");
-                               value(pointer, x.operand);
-                           },
+                           [&](const Multiple& x) { value(pointer, x.operand), factor(pointer, x); },
                            [&](const TableValue& x) {
                                const Table& table = p_.tables[x.table];
                                require(x.column < table.columns.size(), pointer + "/column",
@@ -320,6 +320,21 @@ class Checker {
     }
     void value(const std::string& pointer, ExpressionId id) {
         require(!is_only_truth(p_.expressions[id]), pointer, "must rest on values");
+    }
+    // Multiples of multiples are worked out together, without rounding between.
+    void factor(const std::string& pointer, const Multiple& whole) {
+        constexpr std::int64_t most = 1'000'000'000;
+        std::int64_t numerator = 1;
+        std::int64_t denominator = 1;
+        for (const Multiple* x = &whole; x != nullptr;
+             x = std::get_if<Multiple>(&p_.expressions[x->operand])) {
+            const bool fits = x->numerator > 0 && x->denominator > 0 && x->numerator <= most / numerator &&
+                              x->denominator <= most / denominator;
+            require(fits, pointer, "must multiply by a number above nothing, of at most 9 digits");
+            if (!fits) return;
+            numerator *= x->numerator;
+            denominator *= x->denominator;
+        }
     }
     void constants(const std::string& pointer, const std::vector<ExpressionId>& ids) {
         for (ExpressionId id : ids) require(is_constant(p_.expressions[id]), pointer, "must list constants");

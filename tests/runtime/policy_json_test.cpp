@@ -170,6 +170,127 @@ TEST_CASE("a fault in a compiled policy is named with its JSON pointer") {
     says(document, "/clauses/0", "`id` is missing");
 }
 
+TEST_CASE("a value of a compiled policy stands only beside its like") {
+    // The sample's own attributes and states, each beside a constant that is one of them and one that is not.
+    struct Beside {
+        std::string name;
+        Expression value;
+        Expression like;
+        Expression unlike;
+    };
+    const Policy policy = sample_policy();
+    const auto slot = [](const std::vector<Attribute>& list, std::string_view name) {
+        const auto found =
+            std::find_if(list.begin(), list.end(), [&](const auto& a) { return a.name == name; });
+        return static_cast<std::uint32_t>(found - list.begin());
+    };
+    const auto symbol = [&](std::string_view name) {
+        const auto found = std::find(policy.symbols.begin(), policy.symbols.end(), name);
+        return Constant{found - policy.symbols.begin()};
+    };
+    const auto beyond = static_cast<std::int64_t>(policy.symbols.size());
+    const auto kind = LineAttribute{slot(policy.line, "kind")};
+    const auto age = PatientAttribute{slot(policy.patient, "age")};
+    const auto ward = PatientAttribute{slot(policy.patient, "ward_code")};
+    const auto flag = PatientAttribute{slot(policy.patient, "chg_sensitivity")};
+    const std::vector<Beside> all = {
+        {"a symbol beyond the table", kind, symbol("picc"), Constant{beyond}},
+        {"a symbol below the table", kind, symbol("port"), Constant{-1}},
+        {"a symbol of another list", kind, symbol("picc"), symbol("gauze")},
+        {"a text for a symbol", kind, symbol("picc"), TextConstant{"picc"}},
+        {"a number for a text", ward, TextConstant{"7"}, Constant{7}},
+        {"a symbol for a place", Facility{}, TextConstant{"quillhaven"}, symbol("icu")},
+        {"an age for a number", LineAttribute{slot(policy.line, "lumens")}, Constant{2}, AgeConstant{2}},
+        {"a number for an age", age, AgeConstant{17}, Constant{17}},
+        {"an age beyond all", age, AgeConstant{1000}, AgeConstant{1001}},
+        {"a list for a length", LineAttribute{slot(policy.line, "external_length")}, Constant{1}, kind},
+        {"more than a flag", flag, Constant{1}, Constant{2}},
+        {"a text for a time that passes", Dwell{}, SpanConstant{{0, 3}}, TextConstant{"3 days"}},
+    };
+    for (const Beside& one : all) {
+        for (const bool sides : {false, true}) {
+            for (const bool like : {true, false}) {
+                Policy changed = policy;
+                changed.expressions.push_back(one.value);
+                changed.expressions.push_back(like ? one.like : one.unlike);
+                const auto end = static_cast<ExpressionId>(changed.expressions.size());
+                changed.expressions.emplace_back(
+                    Compare{Comparator::is, end - (sides ? 2 : 1), end - (sides ? 1 : 2)});
+                INFO(one.name << (like ? ": its like" : ""));
+                CHECK(read_policy(write_policy(changed)).has_value() == like);
+                changed.expressions.back() = OneOf{end - 2, {end - 1}};
+                CHECK(read_policy(write_policy(changed)).has_value() == like);
+            }
+        }
+    }
+}
+
+TEST_CASE("what a table is given and gives is of the kind of what it stands beside") {
+    Policy policy = sample_policy();
+    const auto put = [&](Expression x) {
+        policy.expressions.push_back(std::move(x));
+        return static_cast<ExpressionId>(policy.expressions.size() - 1);
+    };
+    const ExpressionId place = put(Facility{});
+    const ExpressionId text = put(TextConstant{"quillhaven"});
+    const ExpressionId number = put(Constant{1});
+    const auto table = static_cast<TableId>(policy.tables.size());
+    policy.tables.push_back({"places",
+                             {"facility"},
+                             {"answer"},
+                             {{{{Cell::Kind::compare, Comparator::is, {text}}}, {number}}},
+                             false});
+    const ExpressionId answer = put(TableValue{table, 0, {place}});
+    put(Compare{Comparator::is, answer, number});
+    REQUIRE(read_policy(write_policy(policy)));
+    Policy changed = policy;
+    changed.tables[table].rows[0].given[0].values[0] = number;
+    CHECK_FALSE(read_policy(write_policy(changed)));
+    changed = policy;
+    changed.tables[table].rows[0].gives[0] = text;
+    CHECK_FALSE(read_policy(write_policy(changed)));
+}
+
+TEST_CASE("only numbers are multiplied, by factors whose product stays whole") {
+    Policy policy = sample_policy();
+    const auto fits = [&](const Multiple& outer, const Multiple& inner) {
+        Policy changed = policy;
+        const auto end = static_cast<ExpressionId>(changed.expressions.size());
+        changed.expressions.emplace_back(outer);
+        changed.expressions.emplace_back(inner);
+        std::get<Multiple>(changed.expressions[end]).operand = end + 1;
+        changed.expressions.emplace_back(LineAttribute{static_cast<std::uint32_t>(inner.operand)});
+        std::get<Multiple>(changed.expressions[end + 1]).operand = end + 2;
+        return read_policy(write_policy(changed)).has_value();
+    };
+    CHECK(fits({15, 10, 0}, {1, 2, 1}));
+    CHECK_FALSE(fits({15, 10, 0}, {1, 2, 0}));  // the line's kind, one of a list
+    CHECK_FALSE(fits({15, 10, 0}, {1, 4'294'967'296, 1}));
+    CHECK_FALSE(fits({1, 100'000, 0}, {1, 100'000, 1}));
+    CHECK_FALSE(fits({0, 10, 0}, {1, 2, 1}));
+    CHECK_FALSE(fits({-3, 10, 0}, {1, 2, 1}));
+}
+
+TEST_CASE("a field is of one kind at every event, part and state that bears it") {
+    const auto refused = [](auto change) {
+        Policy policy = sample_policy();
+        change(policy);
+        return !read_policy(write_policy(policy)).has_value();
+    };
+    CHECK_FALSE(refused([](Policy&) {}));
+    const auto kind_of = [](Policy& policy, std::string_view event, std::string_view attribute) -> Type& {
+        for (EventKind& kind : policy.event_kinds)
+            for (Attribute& a : kind.attributes)
+                if (kind.name == event && a.name == attribute) return a.type;
+        throw std::out_of_range("no such attribute");
+    };
+    CHECK(refused(
+        [&](Policy& p) { kind_of(p, "insertion", "dressing") = {TypeKind::text, {}, 0, 0, {}, {}, ""}; }));
+    CHECK(refused(
+        [&](Policy& p) { kind_of(p, "transfer", "setting") = {TypeKind::text, {}, 0, 0, {}, {}, ""}; }));
+    CHECK(refused([](Policy& p) { p.part_kinds.back().attributes.at(0).field = none; }));
+}
+
 TEST_CASE("expressions that rest on each other in a circle, or too deep, are refused") {
     Policy policy = sample_policy();
     const auto size = static_cast<ExpressionId>(policy.expressions.size());
