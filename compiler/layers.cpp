@@ -53,6 +53,7 @@ class Reader {
             return;
         }
         open_.push_back(key(path));
+        layers_.called[path] = std::filesystem::path(path).filename().string();
         const Tree& tree = parse_text(path, std::move(*content));
         layers_.is_policy = !std::holds_alternative<VocabularyHeader>(tree.header);
         take(path, tree);
@@ -113,6 +114,7 @@ class Reader {
             return;
         }
         open_.push_back(key(file));
+        layers_.called[file] = beside(layers_.called.at(path), named.text);
         const Tree& tree = parse_text(file, std::move(*content));
         const bool vocabulary = std::holds_alternative<VocabularyHeader>(tree.header);
         const bool policy = std::holds_alternative<PolicyHeader>(tree.header);

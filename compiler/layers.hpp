@@ -3,6 +3,7 @@
 #pragma once
 
 #include <deque>
+#include <map>
 #include <string>
 #include <vector>
 
@@ -27,6 +28,8 @@ struct Layers {
     std::vector<const grammar::Item*> items;
     std::vector<Dropped> dropped;
     std::vector<std::string> measured_against;  // files, as the reader finds them
+    // By its path, what each text is called from the policy's own folder: the same from wherever it is read.
+    std::map<std::string, std::string> called;
     std::deque<grammar::Tree> trees;
 };
 

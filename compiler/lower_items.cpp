@@ -9,7 +9,7 @@ using namespace grammar;
 
 runtime::TextPlace text_place(const Work& work, Place place) {
     const auto at = work.sources.locate(place.text, place.begin);
-    return {work.sources.text(place.text).name, at.line, at.column};
+    return {work.layers.called.at(work.sources.text(place.text).name), at.line, at.column};
 }
 
 std::string number_text(const std::optional<Number>& number) {

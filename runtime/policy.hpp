@@ -384,7 +384,7 @@ struct Departure {
     std::string because;
 };
 struct TextPlace {
-    std::string file;
+    std::string file;  // as seen from the policy's own folder
     std::uint32_t line = 0;
     std::uint32_t column = 0;
 };

@@ -286,6 +286,58 @@ TEST_CASE("A layer takes its base's items, replaces and drops clauses, and adds 
     CHECK(policy.clauses[1].id == "c");
 }
 
+TEST_CASE("A policy is the same from whichever folder it is compiled, and bears no path of the machine") {
+    const std::string clause = " must dressing_change at least every 7 days\n  reason \"A test.\"\n";
+    std::string policy =
+        header + "  builds on \"../base/all.linelaw\"\nclause b\n  \"Every 7 days.\"\n " + clause;
+    policy.insert(policy.find("line-care.linelaw"), "../");
+    const std::string base =
+        policy.substr(0, policy.find("  builds on")) + "clause a\n  \"Every 7 days.\"\n " + clause;
+    const std::string vocabulary = text_of_file("policies/line-care.linelaw");
+    const auto compiled = [&](const std::string& path, const std::string& root) {
+        const auto compilation =
+            compiler::compile(path, [&](const std::string& file) -> std::optional<std::string> {
+                if (file == path) return policy;
+                if (file == root + "base/all.linelaw") return base;
+                if (file == root + "line-care.linelaw") return vocabulary;
+                return std::nullopt;
+            });
+        INFO(said(compilation));
+        REQUIRE(compilation.compiled);
+        const auto& made = compilation.compiled->policy;
+        REQUIRE(made.clauses.size() == 2);
+        CHECK(made.clauses[0].place.file == "../base/all.linelaw");
+        CHECK(made.clauses[1].place.file == "ward.linelaw");
+        return rt::write_policy(made);
+    };
+    const std::string here = compiled("ward.linelaw", "../");
+    CHECK(compiled("../wards/ward.linelaw", "../") == here);
+    CHECK(compiled("wards/ward.linelaw", "") == here);
+    CHECK(compiled("./ward.linelaw", "../") == here);
+    CHECK(compiled("/srv/policies/wards/ward.linelaw", "/srv/policies/") == here);
+}
+
+TEST_CASE("What is charted under one name is of one kind at every event and part") {
+    const auto codes = [](const std::string& items) { return codes_of(compile_body(items)); };
+    const std::string look = "event look \"Look\"\n  grade : one of low, high\n";
+    const std::vector<std::string> refused = {"type.declaration"};
+    CHECK(codes(look + "event weigh \"Weigh\"\n  grade : length 0 cm .. 9 cm in cm\n") == refused);
+    CHECK(codes(look + "event tell \"Tell\"\n  grade : text\n") == refused);
+    CHECK(codes(look + "event start \"Start\"\nevent stop \"Stop\"\n"
+                       "part pump \"Pump\" from start until stop\n  grade : count 1 .. 3\n") == refused);
+    // Another list is of the same kind; both are only never asked for.
+    CHECK(codes(look + "event smell \"Smell\"\n  grade : one of faint, high\n") ==
+          std::vector<std::string>{"unused.attribute", "unused.attribute"});
+}
+
+TEST_CASE("A change from what the line bears is from the same kind of value") {
+    const std::string body =
+        "line\n  girth : flag\nevent tape \"Tape\"\n  girth : length 5 cm .. 80 cm in cm\n"
+        "clause c\n  \"Swelling.\"\n  at tape\n  must rise in girth since insertion at most 3 cm\n"
+        "  reason \"A test.\"\n";
+    CHECK(codes_of(compile_body(body)) == std::vector<std::string>{"type.compare"});
+}
+
 TEST_CASE("A vocabulary that extends another adds attributes and steps to its events") {
     const auto compilation = compile_files(
         {{"ours.linelaw",
