@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <functional>
 #include <limits>
 
 #include "runtime/engine/truth.hpp"
@@ -24,6 +25,8 @@ void History::begin(const Episode& episode) {
     group_of_.clear();
     part_of_.clear();
     parts_.clear();
+    if (names_ > 0) newest_named_.assign(std::min<std::size_t>(newest_named_.size(), 256), none);
+    names_ = 0;
     for (PatternId p : touched_patterns_) logs_[p].clear();
     for (EventKindId k : touched_kinds_) of_kind_[k].clear();
     for (StateId s : touched_states_) states_[s].clear();
@@ -129,18 +132,40 @@ bool History::named_by(PartIndex part, std::uint32_t event) const {
 
 PartIndex History::find_part(PartKindId kind, std::uint32_t name, std::uint32_t event) const {
     const std::string_view text = episode_->texts[name];
+    if (plan_.policy.part_kinds[kind].count_slot == none) {
+        // A name that is given again ends the part that bore it: only the newest can still be there.
+        const PartIndex newest = names_ == 0 ? none : newest_named_[place_of_name(kind, text)];
+        return newest != none && named_by(newest, event) ? newest : none;
+    }
     std::uint32_t number = 0;
     const auto parsed = std::from_chars(text.data(), text.data() + text.size(), number);
     const bool is_number =
         parsed.ec == std::errc{} && parsed.ptr == text.data() + text.size() && text[0] != '0';
-    for (PartIndex p = static_cast<PartIndex>(parts_.size()); p-- > 0;) {
-        const Part& part = parts_[p];
-        if (part.kind != kind || !named_by(p, event)) continue;
-        if (part.number != 0 ? is_number && part.number == number
-                             : part.name != none && episode_->texts[part.name] == text)
-            return p;
-    }
+    for (PartIndex p = 0; p < parts_.size() && is_number; ++p)
+        if (parts_[p].kind == kind && parts_[p].number == number) return named_by(p, event) ? p : none;
     return none;
+}
+
+std::size_t History::place_of_name(PartKindId kind, std::string_view name) const {
+    const std::size_t mask = newest_named_.size() - 1;
+    std::size_t place = (std::hash<std::string_view>{}(name) + kind) & mask;
+    const auto other = [&](const Part& part) {
+        return part.kind != kind || episode_->texts[part.name] != name;
+    };
+    while (newest_named_[place] != none && other(parts_[newest_named_[place]])) place = (place + 1) & mask;
+    return place;
+}
+
+void History::remember_name(PartIndex part) {
+    if (2 * names_ >= newest_named_.size()) {
+        std::vector<PartIndex> smaller(std::max<std::size_t>(16, 2 * newest_named_.size()), none);
+        newest_named_.swap(smaller);
+        for (const PartIndex p : smaller)
+            if (p != none) newest_named_[place_of_name(parts_[p].kind, episode_->texts[parts_[p].name])] = p;
+    }
+    PartIndex& newest = newest_named_[place_of_name(parts_[part].kind, episode_->texts[parts_[part].name])];
+    if (newest == none) ++names_;
+    newest = part;
 }
 
 PartIndex History::only_alive(PartKindId kind, std::uint32_t event) const {
@@ -177,6 +202,7 @@ void History::place_part(std::uint32_t e) {
         }
         part_of_[e] = static_cast<PartIndex>(parts_.size());
         parts_.push_back(part);
+        if (part.name != none) remember_name(part_of_[e]);
         return;
     }
     part_of_[e] = there;

@@ -134,6 +134,8 @@ class History {
     void take_group(Group group);
     void place_part(std::uint32_t event);
     PartIndex find_part(PartKindId kind, std::uint32_t name, std::uint32_t event) const;
+    std::size_t place_of_name(PartKindId kind, std::string_view name) const;
+    void remember_name(PartIndex part);
     PartIndex only_alive(PartKindId kind, std::uint32_t event) const;
     bool begins_or_ends_part(EventKindId kind) const;
     bool there_at(PartIndex part, std::uint32_t event) const;
@@ -155,6 +157,9 @@ class History {
     std::vector<std::vector<std::uint32_t>> of_kind_;
     std::vector<PartIndex> part_of_;
     std::vector<Part> parts_;
+    // The newest part of each kind and name, at its place by hash or the next free one; half are free.
+    std::vector<PartIndex> newest_named_;
+    std::size_t names_ = 0;
     std::vector<std::vector<Match>> logs_;
     std::vector<std::vector<StateChange>> states_;
     std::vector<PatternId> touched_patterns_;

@@ -44,3 +44,43 @@ TEST_CASE("the horizon decides between pending and missed") {
     CHECK(outcomes(engine.judge(maker.episode, instant("2026-03-09T20:00:01Z"))) ==
           std::vector<Outcome>{Outcome::missed});
 }
+
+TEST_CASE(
+    "each of many parts is answered by the events that bear its name, and a name given again is another "
+    "part") {
+    Policy p = policy();
+    PartKind infusion;
+    infusion.name = "infusion";
+    infusion.from = {site_assessment};
+    infusion.until = {acknowledgement};
+    p.part_kinds = {infusion};
+    p.event_kinds[set_change].of = 0;
+    p.clauses.push_back(
+        clause("sets", "Change it.", AtLeastEvery{{{set_change, none}}, days(1), false, {}, none, {}}));
+    p.clauses.back().for_each = 0;
+    EpisodeMaker maker(p);
+    Episode& episode = maker.episode;
+    const auto named = [&](EventKindId kind, std::int64_t minute, int n) {
+        const std::uint32_t event =
+            maker.event(kind, instant("2026-03-03T00:00:00Z") + minute * microseconds_per_minute);
+        episode.events[event].part = static_cast<std::uint32_t>(episode.texts.size());
+        episode.texts.push_back("i" + std::to_string(n));
+    };
+    constexpr int count = 300;
+    for (int n = 0; n < count; ++n) named(site_assessment, n, n);
+    named(site_assessment, count, 0);
+    for (int n = 0; n < count; ++n) named(set_change, 2 * count + n, count - 1 - n);
+    Engine engine(p);
+    for (int twice = 0; twice < 2; ++twice) {  // the first record's names say nothing of the next one's
+        int met = 0;
+        int ended = 0;
+        for (const Opportunity& o : engine.judge(episode, instant("2026-03-03T18:00:00Z"))) {
+            ended += o.outcome == Outcome::no_longer_due ? 1 : 0;
+            if (o.outcome != Outcome::met) continue;
+            ++met;
+            CHECK(episode.texts[o.part] == episode.texts[episode.events[o.closed_by].part]);
+        }
+        CHECK(met == count);
+        CHECK(ended == 1);
+    }
+}
