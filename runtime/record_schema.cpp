@@ -17,11 +17,20 @@ json or_null(json schema) {
 json text() {
     return {{"type", "string"}};
 }
+// What a pattern can see of a date and of an instant: that February has no 30th, and when the clocks change,
+// it cannot.
+constexpr const char* date = "[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])";
+std::string instant_pattern() {
+    const std::string minute = "([01][0-9]|2[0-3]):[0-5][0-9]";
+    const std::string fraction = "(\\.[0-9]+)?";
+    const std::string offset = "[+-]" + minute;
+    // A leap second ends a day of UTC.
+    return std::string("^") + date + "[Tt ](" + minute + ":[0-5][0-9]" + fraction + "([Zz]|" + offset +
+           ")?|23:59:60" + fraction + "[Zz]|" + minute + ":60" + fraction + offset + ")$";
+}
 json instant() {
     return {{"type", "string"},
-            {"pattern",
-             "^[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]+)?"
-             "([Zz]|[+-][0-9]{2}:[0-9]{2})?$"},
+            {"pattern", instant_pattern()},
             {"description", "RFC 3339; without an offset, on the clocks of the policy's zone"}};
 }
 json name() {
@@ -62,13 +71,22 @@ json number(const Type& type, const Unit& unit) {
     return {{"anyOf", choices}};
 }
 
-json age() {
-    const json whole = {{"type", "integer"}, {"minimum", 0}};
-    json years = whole;
-    years["description"] = "completed years at insertion";
-    return {
-        {"anyOf", json::array({years, value_and_unit(whole, {"a", "mo", "wk", "d", "years", "months", "weeks",
-                                                             "days", "year", "month", "week", "day"})})}};
+// The most completed units of an age in the range, or a little more where a month's length decides.
+json age(const Type& type) {
+    const std::int64_t months = type.age_high.months + 12;
+    const std::int64_t days = type.age_high.days + 1;
+    const auto in = [](std::int64_t most, json names) {
+        return value_and_unit({{"type", "integer"}, {"minimum", 0}, {"maximum", most}}, std::move(names));
+    };
+    const std::int64_t years = (type.age_high.months + type.age_high.days / 28) / 12;
+    return {{"anyOf", json::array({{{"type", "integer"},
+                                    {"minimum", 0},
+                                    {"maximum", years},
+                                    {"description", "completed years at insertion"}},
+                                   in(years, {"a", "years", "year"}),
+                                   in(months + days / 28, {"mo", "months", "month"}),
+                                   in((months * 31 + days) / 7, {"wk", "weeks", "week"}),
+                                   in(months * 31 + days, {"d", "days", "day"})})}};
 }
 
 json value_schema(const Policy& policy, const Type& type) {
@@ -85,7 +103,7 @@ json value_schema(const Policy& policy, const Type& type) {
         case TypeKind::number:
             return number(type, number_unit);
         case TypeKind::age:
-            return age();
+            return age(type);
         case TypeKind::time_of_day:
             return {{"type", "string"}, {"pattern", "^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?$"}};
         case TypeKind::text:
@@ -145,7 +163,7 @@ json patient(const Policy& policy) {
     const bool has_age = std::any_of(policy.patient.begin(), policy.patient.end(),
                                      [](const Attribute& a) { return a.type.kind == TypeKind::age; });
     if (has_age)
-        properties["birth_date"] = or_null({{"type", "string"}, {"pattern", "^[0-9]{4}-[0-9]{2}-[0-9]{2}$"}});
+        properties["birth_date"] = or_null({{"type", "string"}, {"pattern", std::string("^") + date + "$"}});
     add_attributes(properties, policy, policy.patient);
     return object(std::move(properties));
 }
@@ -185,6 +203,7 @@ std::string record_schema(const Policy& policy) {
     schema.update(record);
     schema["required"] = {"episode"};
     const json known = {{"type", "string"}};
+    const std::string& insertion = policy.event_kinds[policy.insertion].name;
     schema["anyOf"] =
         json::array({{{"required", {"line"}},
                       {"properties",
@@ -192,7 +211,15 @@ std::string record_schema(const Policy& policy) {
                          {{"type", "object"},
                           {"required", {"inserted_at"}},
                           {"properties", {{"inserted_at", known}}}}}}}},
-                     {{"required", {"observed_from"}}, {"properties", {{"observed_from", known}}}}});
+                     {{"required", {"observed_from"}}, {"properties", {{"observed_from", known}}}},
+                     {{"required", {"events"}},
+                      {"properties",
+                       {{"events",
+                         {{"type", "array"},
+                          {"contains",
+                           {{"type", "object"},
+                            {"required", {"type"}},
+                            {"properties", {{"type", {{"const", insertion}}}}}}}}}}}}});
     schema["$defs"] = std::move(definitions);
     return schema.dump(2) + '\n';
 }

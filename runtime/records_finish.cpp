@@ -58,6 +58,8 @@ bool Finish::run(const Loose& loose, Episode& episode) {
     loose_ = &loose;
     episode_ = &episode;
     const Policy& policy = plan_.policy;
+    instant_of_event(policy.insertion, episode.inserted_at);
+    instant_of_event(policy.removal, episode.removed_at);
     if (!head() || !bounds()) return false;
     if (!own_events(policy.insertion, episode.inserted_at, "inserted_at", loose.insertion)) return false;
     if (!own_events(policy.removal, episode.removed_at, "removed_at", loose.removal)) return false;
@@ -69,6 +71,16 @@ bool Finish::run(const Loose& loose, Episode& episode) {
     part_names();
     charting_delays();
     return true;
+}
+
+// The line's own instant where only an event tells it.
+void Finish::instant_of_event(EventKindId kind, std::optional<Instant>& at) {
+    if (at) return;
+    for (const Event& event : episode_->events) {
+        if (event.kind != kind) continue;
+        at = event.at;
+        return;
+    }
 }
 
 bool Finish::head() {
@@ -88,16 +100,16 @@ bool Finish::bounds() {
     };
     const Episode& e = *episode_;
     if (before(e.removed_at, e.inserted_at))
-        return walk_.spoil_at("/line/removed_at", "record.order", 0,
-                              "the line is removed before it is inserted");
+        return spoil_own(plan_.policy.removal, "removed_at", "record.order",
+                         "the line is removed before it is inserted");
     if (before(e.observed_until, e.inserted_at))
         return walk_.spoil_at("/observed_until", "record.order", 0,
                               "the record ends before the line is inserted");
     if (before(e.observed_until, e.observed_from))
         return walk_.spoil_at("/observed_until", "record.order", 0, "the record ends before it begins");
     if (!e.inserted_at && before(e.removed_at, e.observed_from))
-        return walk_.spoil_at("/line/removed_at", "record.order", 0,
-                              "the line is removed before the record begins");
+        return spoil_own(plan_.policy.removal, "removed_at", "record.order",
+                         "the line is removed before the record begins");
     return true;
 }
 
@@ -110,10 +122,11 @@ bool Finish::span() {
         if (bound) end = std::max(end, *bound);
     if (!e.events.empty()) end = std::max(end, e.events.back().at);
     constexpr std::int64_t longest = longest_record_days * microseconds_per_day;
-    return end - begin <= longest ||
-           walk_.spoil_at(e.inserted_at ? "/line/inserted_at" : "/observed_from", "record.span", 0,
-                          "more than a century lies between this instant and the record's last one; look at "
-                          "the years of both");
+    if (end - begin <= longest) return true;
+    const char* reason =
+        "more than a century lies between this instant and the record's last one; look at the years of both";
+    return e.inserted_at ? spoil_own(plan_.policy.insertion, "inserted_at", "record.span", reason)
+                         : walk_.spoil_at("/observed_from", "record.span", 0, reason);
 }
 
 // The insertion's or the removal's event: from the record, else made from the line's keys.
@@ -126,7 +139,7 @@ bool Finish::own_events(EventKindId kind, const std::optional<Instant>& at, std:
         if (own != nullptr)
             return spoil_event(event, "record.order",
                                fmt::format("the line has a second `{}`; it has one", name));
-        if (!at || *at != event.at)
+        if (*at != event.at)
             return spoil_event(event, "record.order",
                                fmt::format("the `{}` must be at the instant of `line.{}`", name, key));
         own = &event;
@@ -335,6 +348,13 @@ void Finish::charting_delays() {
 }
 
 // ---- messages
+
+// At the event that tells of the line's insertion or removal, else at the line's key.
+bool Finish::spoil_own(EventKindId kind, std::string_view key, const char* code, std::string reason) {
+    for (const Event& event : episode_->events)
+        if (event.kind == kind && event.pointer != none) return spoil_event(event, code, std::move(reason));
+    return walk_.spoil_at(fmt::format("/line/{}", key), code, 0, std::move(reason));
+}
 
 bool Finish::spoil_event(const Event& event, const char* code, std::string reason) {
     return walk_.spoil_at(pointer_of(event), code, offset_of(event), std::move(reason));

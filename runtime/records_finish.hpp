@@ -32,6 +32,7 @@ class Finish {
     bool run(const Loose& loose, Episode& episode);
 
   private:
+    void instant_of_event(EventKindId kind, std::optional<Instant>& at);
     bool head();
     bool bounds();
     bool span();
@@ -51,6 +52,7 @@ class Finish {
     void note_parts_begun();
     void charting_delays();
 
+    bool spoil_own(EventKindId kind, std::string_view key, const char* code, std::string reason);
     bool spoil_event(const Event& event, const char* code, std::string reason);
     std::string pointer_of(const Event& event) const;
     std::uint64_t offset_of(const Event& event) const;

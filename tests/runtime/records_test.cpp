@@ -435,12 +435,54 @@ TEST_CASE("a second insertion or removal, or one at another instant, spoils a re
     CHECK(Read(record({event("insertion", inserted), event("insertion", inserted)})).pointer() ==
           "/events/1");
     CHECK(Read(record({event("insertion", later)})).code() == "record.order");
-    CHECK(Read(record({event("removal", later)})).code() == "record.order");
     json r = record({event("removal", later)});
+    r["line"]["removed_at"] = inserted;
+    CHECK(Read(r).code() == "record.order");
     r["line"]["removed_at"] = later;
     CHECK_FALSE(Read(r).spoiled);
     r["events"].push_back(event("removal", later));
     CHECK(Read(r).pointer() == "/events/1");
+}
+
+TEST_CASE("an insertion or a removal that stands only as an event gives the line its instant") {
+    json by_key = record({event("dressing_change", "2026-03-03T00:00:00Z")});
+    by_key["line"]["removed_at"] = later;
+    json by_event = by_key;
+    by_event["line"].erase("removed_at");
+    by_event["line"]["inserted_at"] = nullptr;
+    by_event["events"].push_back(event("removal", later));
+    by_event["events"].push_back(event("insertion", "2026-03-02T10:15:00-04:00"));
+    const Read told(by_key);
+    const Read read(by_event);
+    REQUIRE_FALSE(read.spoiled);
+    CHECK(read.episode.inserted_at == told.episode.inserted_at);
+    CHECK(read.episode.removed_at == told.episode.removed_at);
+    REQUIRE(read.episode.events.size() == told.episode.events.size());
+    for (std::size_t i = 0; i < read.episode.events.size(); ++i) {
+        CHECK(read.kind(i).name == told.kind(i).name);
+        CHECK(read.episode.events[i].at == told.episode.events[i].at);
+    }
+
+    // The same faults as of the key's, at the event.
+    json twice = by_event;
+    twice["events"].push_back(event("removal", "2026-03-08T00:00:00Z"));
+    CHECK(Read(twice).code() == "record.order");
+    CHECK(Read(twice).pointer() == "/events/3");
+    json early = by_event;
+    early["events"][1]["at"] = "2026-03-01T00:00:00Z";
+    CHECK(Read(early).code() == "record.order");
+    CHECK(Read(early).pointer() == "/events/1");
+    json unseen = by_event;
+    unseen["events"].erase(2);
+    CHECK(Read(unseen).code() == "record.instant");
+    unseen["observed_from"] = "2026-03-05T00:00:00Z";
+    unseen["events"][1]["at"] = "2026-03-04T00:00:00Z";
+    CHECK(Read(unseen).code() == "record.order");
+    // A removal past observed_until is set aside, as by the key.
+    json later_on = by_event;
+    later_on["observed_until"] = "2026-03-03T06:00:00Z";
+    REQUIRE_FALSE(Read(later_on).spoiled);
+    CHECK_FALSE(Read(later_on).episode.removed_at);
 }
 
 // ---- what is counted and not used

@@ -53,6 +53,8 @@ class Judge {
         removed = known(member(line, "removed_at"));
         from = known(member(record, "observed_from"));
         until = known(member(record, "observed_until"));
+        if (!inserted) inserted = told_by_event(record, policy_.insertion);
+        if (!removed) removed = told_by_event(record, policy_.removal);
         if (bad || (!inserted && !from)) return false;
         if (removed && inserted && *removed < *inserted) return false;
         if (until && inserted && *until < *inserted) return false;
@@ -70,6 +72,15 @@ class Judge {
         const auto t = instant_of(value, zone_);
         if (!t) bad = true;
         return t;
+    }
+
+    // The instant of the first such event; what is wrong with the events, accepts_events finds.
+    std::optional<Instant> told_by_event(const json& record, EventKindId kind) const {
+        for (const json& event : member(record, "events")) {
+            const json type = event.is_object() ? member(event, "type") : json();
+            if (type.is_string() && kind_named(type) == kind) return instant_of(member(event, "at"), zone_);
+        }
+        return std::nullopt;
     }
 
     bool accepts_events(const json& events) {
