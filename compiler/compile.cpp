@@ -42,7 +42,9 @@ void read_unused_terms(Work& work) {
 Compilation compile(const std::string& path, const FileReader& reader) {
     Compilation compilation;
     Report report(compilation.sources);
-    Layers layers = read_layers(path, reader, compilation.sources, report);
+    const auto read = std::make_shared<Layers>(read_layers(path, reader, compilation.sources, report));
+    compilation.layers = read;
+    Layers& layers = *read;
     Work work(layers, compilation.sources, report);
     if (layers.complete) {
         declare_names(work);

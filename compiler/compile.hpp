@@ -3,6 +3,7 @@
 #pragma once
 
 #include <functional>
+#include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -81,10 +82,13 @@ struct Compiled {
     std::vector<std::string> measured_against;  // files, as the reader finds them
 };
 
+struct Layers;
+
 struct Compilation {
     grammar::Sources sources;
     std::vector<grammar::Diagnostic> diagnostics;  // in the order of the text, texts in the order read
     std::optional<Compiled> compiled;              // only where nothing has severity error
+    std::shared_ptr<const Layers> layers;  // what it was compiled from; none where policies were merged
 };
 
 // Reads the file at `path`; nothing where it cannot be read.

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "compiler/compile.hpp"
+#include "compiler/written_otherwise.hpp"
 #include "grammar/diagnostic.hpp"
 #include "runtime/policy.hpp"
 
@@ -64,8 +65,10 @@ struct Work {             // of one kind, at the least
 struct Difference {
     std::string question;  // empty: of clauses that answer none
     enum class Kind { same, stricter, looser, incomparable, added, dropped } kind = Kind::same;
+    bool touched = false;  // by a change of the text that was not weighed: then it is not `same` to anyone
     std::vector<std::pair<std::string, std::string>> situation;
-    std::string before;  // the answer in the old policy, or empty
+    bool instance = false;  // the situation is one of those in which it is so, not all of them
+    std::string before;     // the answer in the old policy, or empty
     std::string after;
     std::vector<std::string> clauses_before;
     std::vector<std::string> clauses_after;
@@ -81,8 +84,16 @@ struct Difference {
     std::optional<grammar::Witness> breaks_before;
     std::optional<grammar::Witness> breaks_after;
 };
+// A change of the text, and whether it shows among the differences: all of it, as far as a question asks or
+// some clause that rests on it shows, or not at all.
+enum class Weighed { no, in_part, yes };
+struct Change {
+    Rewritten written;
+    Weighed weighed = Weighed::no;
+};
 struct Comparison {
     std::vector<Difference> differences;
+    std::vector<Change> changes;
     std::vector<std::string> not_done;
 };
 Comparison compare(const Compilation& before, const Compilation& after, const Limits& limits = {});

@@ -7,6 +7,7 @@
 #include "compiler/analysis/gaps.hpp"
 #include "compiler/analysis/merge.hpp"
 #include "compiler/analysis/strictness.hpp"
+#include "compiler/analysis/weighed.hpp"
 #include "compiler/analysis/witness.hpp"
 
 namespace linelaw::compiler::analysis {
@@ -332,12 +333,15 @@ void compare_clause(Pair& pair, ClauseId c, const std::vector<ClauseId>& by, boo
         const bool same_id = std::any_of(by.begin(), by.end(),
                                          [&](ClauseId b) { return work.clause(b).id == work.clause(c).id; });
         if (!same_id) difference.kind = in_old ? Kind::dropped : Kind::added;
-        difference.situation = work.situations.worded(work.situations.smallest(rest));
+        const Box box = work.situations.smallest(rest);
+        difference.situation = work.situations.worded(box);
+        difference.instance = work.diagrams.without(rest, work.diagrams.box(box)) != never;
         (in_old ? difference.before : difference.after) = work.demand_words(c);
         (in_old ? difference.clauses_before : difference.clauses_after) = {work.clause(c).id};
         std::vector<ClauseId> others;  // what the other policy says there on the same matter
         for (const ClauseId b : by)
-            if (compare_demands(work, c, b, kind) != Strictness::unrelated &&
+            if ((work.clause(b).id == work.clause(c).id ||
+                 compare_demands(work, c, b, kind) != Strictness::unrelated) &&
                 work.diagrams.both(work.applies(b, kind).yes, rest) != never)
                 others.push_back(b);
         (in_old ? difference.after : difference.before) = answer_words(work, others);
@@ -365,6 +369,7 @@ Comparison compare(const Compilation& before, const Compilation& after, const Li
         comparison.not_done.emplace_back(
             "not compared to the end: the policies have too many combinations for the limit set");
     }
+    tell_changes(before, after, comparison);
     return comparison;
 }
 

@@ -53,8 +53,12 @@ std::string head_of(const Compilation& compilation, const std::string& path) {
     return fmt::format("{}, edition {} ({})", policy.title, policy.edition, path);
 }
 
+// Or may do so: what was not weighed must be read by somebody.
 bool gives_up_something(const analysis::Comparison& comparison) {
     using Kind = analysis::Difference::Kind;
+    if (std::any_of(comparison.changes.begin(), comparison.changes.end(),
+                    [](const auto& change) { return change.weighed != analysis::Weighed::yes; }))
+        return true;
     return std::any_of(comparison.differences.begin(), comparison.differences.end(), [](const auto& d) {
         return d.kind == Kind::looser || d.kind == Kind::incomparable || d.kind == Kind::dropped;
     });
@@ -87,7 +91,9 @@ int run(const Options& options) {
 void add_compare(CLI::App& app, Chosen& chosen) {
     auto options = std::make_shared<Options>();
     auto* command = app.add_subcommand(
-        "compare", "What a new policy changes: stricter, looser, added, dropped; with --records, what flips");
+        "compare",
+        "What a new policy changes: stricter, looser, added, dropped, every change of the text; with "
+        "--records, what flips");
     command->add_option("old", options->before, "The policy as it was")->required();
     command->add_option("new", options->after, "The policy as it is to be")->required();
     command

@@ -27,7 +27,8 @@ std::string situation_words(const Difference& d) {
     std::string out;
     for (const auto& [name, value] : d.situation)
         out += fmt::format("{}{} is {}", out.empty() ? "" : ", ", name, value);
-    return out.empty() ? "in every situation" : "where " + out;
+    if (out.empty()) return "in every situation";
+    return (d.instance ? "for instance where " : "where ") + out;
 }
 
 std::string answer(const std::string& words, const std::vector<std::string>& clauses) {
@@ -68,8 +69,12 @@ void put_history(std::string& out, const char* title, const std::optional<gramma
 
 void put_difference(std::string& out, const Difference& d) {
     out += fmt::format("  {}  {}\n", kind_name(d.kind), situation_words(d));
-    out += fmt::format("    old: {}\n    new: {}\n", answer(d.before, d.clauses_before),
-                       answer(d.after, d.clauses_after));
+    if (d.before == d.after)
+        out += fmt::format("    old and new: {}; what these words stand for is changed, see below\n",
+                           answer(d.before, d.clauses_before));
+    else
+        out += fmt::format("    old: {}\n    new: {}\n", answer(d.before, d.clauses_before),
+                           answer(d.after, d.clauses_after));
     if (d.kind == Kind::incomparable) {
         if (!d.only_before.empty()) out += fmt::format("    given up: {}\n", joined(d.only_before, "; "));
         if (!d.only_after.empty()) out += fmt::format("    new: {}\n", joined(d.only_after, "; "));
@@ -78,6 +83,25 @@ void put_difference(std::string& out, const Difference& d) {
     if (!work.empty()) out += fmt::format("    routine, at the least per 1,000 line-days there: {}\n", work);
     put_history(out, "keeps the new and breaks the old", d.breaks_before);
     put_history(out, "keeps the old and breaks the new", d.breaks_after);
+}
+
+// One heading and the changes under it; nothing where there are none.
+void put_changes(std::string& out, const std::vector<analysis::Change>& changes, analysis::Weighed weighed,
+                 const char* heading) {
+    bool headed = false;
+    for (const analysis::Change& change : changes) {
+        if (change.weighed != weighed) continue;
+        if (!headed) out += fmt::format("\n{}\n", heading);
+        headed = true;
+        const Rewritten& w = change.written;
+        const std::string place = place_in_words(w);
+        if (w.before.empty())
+            out += fmt::format("  {}, new: `{}`\n", place, w.now);
+        else if (w.now.empty())
+            out += fmt::format("  {}, left out: `{}`\n", place, w.before);
+        else
+            out += fmt::format("  {}: `{}` → `{}`\n", place, w.before, w.now);
+    }
 }
 
 std::string outcome_words(const std::string& outcome) {
@@ -120,7 +144,8 @@ std::string comparison_text(const Compared& compared) {
     std::string out = fmt::format("old: {}\nnew: {}\n", compared.before, compared.after);
     std::array<std::size_t, 6> counts{};
     const auto& all = compared.comparison.differences;
-    for (const Difference& d : all) ++counts.at(static_cast<std::size_t>(d.kind));
+    for (const Difference& d : all)
+        if (d.kind != Kind::same || !d.touched) ++counts.at(static_cast<std::size_t>(d.kind));
     std::vector<std::string> questions;
     for (const Difference& d : all)
         if (std::find(questions.begin(), questions.end(), d.question) == questions.end())
@@ -130,10 +155,10 @@ std::string comparison_text(const Compared& compared) {
         std::string told;
         for (const Difference& d : all) {
             if (d.question != question) continue;
-            if (d.kind == Kind::same)
-                ++same;
-            else
+            if (d.kind != Kind::same)
                 put_difference(told, d);
+            else if (!d.touched)
+                ++same;
         }
         if (told.empty()) continue;
         out += question.empty() ? "\nclauses that answer no question\n" : fmt::format("\n`{}`\n", question);
@@ -145,6 +170,17 @@ std::string comparison_text(const Compared& compared) {
          {Kind::stricter, Kind::looser, Kind::incomparable, Kind::added, Kind::dropped, Kind::same})
         if (const std::size_t n = counts.at(static_cast<std::size_t>(kind)); n > 0)
             summary.push_back(fmt::format("{} {}", n, kind == Kind::same ? "the same" : kind_name(kind)));
+    const auto& changes = compared.comparison.changes;
+    put_changes(out, changes, analysis::Weighed::yes, "changed, and weighed above");
+    put_changes(out, changes, analysis::Weighed::in_part, "changed, weighed only in part: read each");
+    put_changes(out, changes, analysis::Weighed::no,
+                "changed, not weighed: whether it is stricter or looser was not looked at, read each");
+    const auto unweighed = std::count_if(changes.begin(), changes.end(), [](const analysis::Change& change) {
+        return change.weighed != analysis::Weighed::yes;
+    });
+    if (unweighed > 0)
+        summary.push_back(
+            fmt::format("{} {} of the text not weighed", unweighed, unweighed == 1 ? "change" : "changes"));
     out += "\n" + (summary.empty() ? "nothing to compare" : joined(summary, ", ")) + "\n";
     for (const std::string& line : compared.comparison.not_done) out += line + "\n";
     if (compared.replay) out += replay_text(*compared.replay);
@@ -177,12 +213,26 @@ Json side(const std::string& answer, const std::vector<std::string>& clauses,
 Json difference_json(const Difference& d) {
     Json out;
     if (!d.question.empty()) out["question"] = d.question;
-    out["kind"] = kind_name(d.kind);
+    out["kind"] = d.kind == Kind::same && d.touched ? "not weighed" : kind_name(d.kind);
+    if (d.instance) out["for_instance"] = true;
     out["situation"] = Json::array();
     for (const auto& [name, value] : d.situation)
         out["situation"].push_back({{"name", name}, {"value", value}});
     out["old"] = side(d.before, d.clauses_before, d.only_before, d.work_before, d.breaks_before);
     out["new"] = side(d.after, d.clauses_after, d.only_after, d.work_after, d.breaks_after);
+    return out;
+}
+
+Json change_json(const analysis::Change& change) {
+    static constexpr std::array<std::string_view, 3> weighed = {"no", "in part", "yes"};
+    const Rewritten& w = change.written;
+    Json out;
+    out["kind"] = w.kind;
+    if (!w.item.empty()) out["id"] = w.item;
+    out["part"] = w.part;
+    out["old"] = w.before.empty() ? Json(nullptr) : Json(w.before);
+    out["new"] = w.now.empty() ? Json(nullptr) : Json(w.now);
+    out["weighed"] = weighed.at(static_cast<std::size_t>(change.weighed));
     return out;
 }
 
@@ -222,6 +272,9 @@ std::string comparison_json(const Compared& compared) {
     out["differences"] = Json::array();
     for (const Difference& d : compared.comparison.differences)
         out["differences"].push_back(difference_json(d));
+    out["changes"] = Json::array();
+    for (const analysis::Change& change : compared.comparison.changes)
+        out["changes"].push_back(change_json(change));
     out["not_done"] = compared.comparison.not_done;
     if (compared.replay) out["replay"] = replay_json(*compared.replay);
     return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";

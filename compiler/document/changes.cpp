@@ -1,10 +1,7 @@
-// What changed since another edition, in words: clauses that came, went or were changed, and questions that
-// are answered otherwise, with which answer asks for more.
-#include <algorithm>
-
+// What changed since another edition: every line that is written otherwise, before and now side by side, and
+// the questions that are answered otherwise, with which answer asks for more.
 #include "compiler/document/markdown.hpp"
 #include "compiler/document/sections.hpp"
-#include "compiler/read_back.hpp"
 
 namespace linelaw::compiler::document {
 
@@ -14,32 +11,24 @@ namespace {
 
 using Rows = std::vector<std::vector<std::string>>;
 
-const Clause* find(const Policy& policy, const std::string& id) {
-    for (const auto& clause : policy.clauses)
-        if (clause.id == id) return &clause;
-    return nullptr;
+std::string place(const Policy& now, const Rewritten& written) {
+    if (written.kind == "clause")
+        for (const auto& clause : now.clauses)
+            if (clause.id == written.item) return "clause " + clause_link(clause);
+    return with_names(place_in_words(written));
 }
 
-std::vector<std::string> lines(const std::string& text) {
-    std::vector<std::string> out;
-    for (std::size_t at = 0; at < text.size();) {
-        const auto end = std::min(text.find('\n', at), text.size());
-        const auto first = text.find_first_not_of(' ', at);
-        if (first < end) out.push_back(text.substr(first, end - first));
-        at = end + 1;
-    }
-    return out;
+std::string in_words(analysis::Weighed weighed) {
+    static constexpr std::string_view words[] = {"not looked at", "in part below", "told below"};
+    return std::string(words[static_cast<std::size_t>(weighed)]);
 }
 
-// What the older read-back says that the newer does not.
-std::vector<std::string> gone(const Policy& before, const Clause& old, const Policy& after,
-                              const Clause& now) {
-    const auto then = lines(read_back(before, old));
-    const auto today = lines(read_back(after, now));
-    std::vector<std::string> out;
-    for (const auto& line : then)
-        if (std::find(today.begin(), today.end(), line) == today.end()) out.push_back(with_names(line));
-    return out;
+Rows rows_of(const Policy& now, const std::vector<analysis::Change>& changes) {
+    Rows rows;
+    for (const auto& [written, weighed] : changes)
+        rows.push_back({place(now, written), written.before.empty() ? "(new)" : escaped(written.before),
+                        written.now.empty() ? "(left out)" : escaped(written.now), in_words(weighed)});
+    return rows;
 }
 
 std::string in_words(analysis::Difference::Kind kind) {
@@ -63,29 +52,12 @@ std::string changes(const Compilation& before, const Compilation& after) {
     const Policy& old = before.compiled->policy;
     const Policy& now = after.compiled->policy;
     std::string out = "Against edition " + escaped(old.edition) + " (" + escaped(old.title) + ").\n\n";
-    Rows rows;
-    for (const auto& clause : now.clauses) {
-        const Clause* was = find(old, clause.id);
-        if (was == nullptr) {
-            rows.push_back({clause_link(clause), "new", "It says: " + escaped(clause.sentence)});
-            continue;
-        }
-        std::vector<std::string> said;
-        if (was->sentence != clause.sentence) said.push_back("It said: " + escaped(was->sentence));
-        for (const auto& line : gone(old, *was, now, clause)) said.push_back("It was judged: " + line);
-        for (const auto& departure : clause.departures)
-            if (std::none_of(was->departures.begin(), was->departures.end(),
-                             [&](const Departure& d) { return d.source == departure.source; }))
-                said.push_back("It did not say that it departs from " + code(departure.source) + ".");
-        if (!said.empty()) rows.push_back({clause_link(clause), "changed", joined(said, " ")});
-    }
-    for (const auto& clause : old.clauses)
-        if (find(now, clause.id) == nullptr)
-            rows.push_back({code(clause.id), "dropped", "It said: " + escaped(clause.sentence)});
-    out += rows.empty() ? "No clause was changed, added or dropped.\n\n"
-                        : table({"clause", "change", "in words"}, rows);
-    Rows answers;
     const auto comparison = analysis::compare(before, after);
+    const Rows rows = rows_of(now, comparison.changes);
+    out += rows.empty() ? "No line of the policy was changed, added or left out.\n\n"
+                        : "What is written otherwise:\n\n" +
+                              table({"where", "before", "now", "stricter or looser"}, rows);
+    Rows answers;
     for (const auto& difference : comparison.differences) {
         if (difference.kind == analysis::Difference::Kind::same) continue;
         std::vector<std::string> situation;
@@ -95,8 +67,12 @@ std::string changes(const Compilation& before, const Compilation& after) {
              difference.clauses_after.empty() ? difference.clauses_before : difference.clauses_after)
             ids.push_back(code(id));
         answers.push_back({difference.question.empty() ? joined(ids, ", ") : code(difference.question),
-                           escaped(joined(situation, "; ")), escaped(difference.before),
-                           escaped(difference.after), in_words(difference.kind)});
+                           (difference.instance ? "for instance " : "") + escaped(joined(situation, "; ")),
+                           escaped(difference.before),
+                           difference.before == difference.after
+                               ? "the same words; what they stand for is changed above"
+                               : escaped(difference.after),
+                           in_words(difference.kind)});
     }
     if (!answers.empty())
         out += "Where more, less or something else is asked for:\n\n" +

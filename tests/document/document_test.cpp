@@ -246,13 +246,41 @@ TEST_CASE("what changed since another edition is told clause by clause") {
     const std::string changes = after.markdown.substr(from, after.markdown.find("\n## ", from) - from);
     INFO(changes);
     CHECK(changes.find("Against edition 1") != std::string::npos);
-    CHECK(changes.find("| [`added`](#added-major) | new |") != std::string::npos);
-    CHECK(changes.find("| [`changed`](#changed-major) | changed | It said: Change it every 7 days.") !=
-          std::string::npos);
-    CHECK(changes.find("| `dropped` | dropped | It said: Chart it. |") != std::string::npos);
-    CHECK(changes.find("`kept`") == std::string::npos);
-    CHECK(changes.find("is due 7 days after") != std::string::npos);
+    // Before and now side by side, each in the words of the text.
+    const auto row = [&](const std::string& cells) { return changes.find(cells) != std::string::npos; };
+    CHECK(row("| clause [`added`](#added-major) | (new) | \"Never look twice in 1 h.\" |"));
+    CHECK(
+        row("| clause [`changed`](#changed-major) | \"Change it every 7 days.\" | \"Change it every 5 "
+            "days.\" | not looked at |"));
+    CHECK(
+        row("| clause [`changed`](#changed-major) | must dressing\\_change at least every 7 days | must "
+            "dressing\\_change at least every 5 days | told below |"));
+    CHECK(row("| clause `dropped` | \"Chart it.\" | (left out) |"));
+    CHECK_FALSE(row("`kept`"));
     CHECK(demo().markdown.find("## What changed") == std::string::npos);
+}
+
+TEST_CASE("what changed in a ladder alone is told, and no row says the same twice") {
+    const std::string clause =
+        "clause call\n  \"Report it.\"\n  after look\n  then escalate ladder\n  reason \"r\"\n";
+    const auto ladder = [&](const std::string& within, const std::string& hold) {
+        return clause + "escalation ladder\n  \"Wrong.\"\n  first notify provider within " + within + "\n" +
+               hold;
+    };
+    const std::string hold = "  no new dressing_change until look\n";
+    const auto before = policy(ladder("1 h", hold), "1");
+    REQUIRE(before.compiled);
+    const std::string held = made(policy(ladder("1 h", "")), &before).markdown;
+    CHECK(held.find(
+              "| escalation `ladder` | no new dressing\\_change until look | (left out) | not looked at |") !=
+          std::string::npos);
+    const std::string slower = made(policy(ladder("2 h", hold)), &before).markdown;
+    CHECK(slower.find(
+              "| escalation `ladder`, step 1 | first notify provider within 1 h | first notify provider "
+              "within 2 h | told below |") != std::string::npos);
+    CHECK(slower.find("| escalate ladder | escalate ladder |") == std::string::npos);
+    CHECK(slower.find("the same words; what they stand for is changed above | looser |") !=
+          std::string::npos);
 }
 
 TEST_CASE("document exits 0 for a policy that can be signed, 1 for one that cannot, 2 for one with errors") {
