@@ -158,6 +158,14 @@ void ItemReader::operator()(const EscalationItem& item) const {
             if (const auto span =
                     read_span(*step.if_not_acknowledged_within, "if not acknowledged within", work.report))
                 lowered.if_not_acknowledged_within = *span;
+        if (!step.if_not_acknowledged_within && !ladder.steps.empty())
+            advise(
+                work.report.add("type.demand",
+                                "call " + std::to_string(ladder.steps.size() + 1) + " of the escalation " +
+                                    in_ticks(item.id.text) + " does not say when it begins",
+                                step.within.place, "and if nobody answers the call before?"),
+                "say how long the call before may stay without an acknowledgement: `then notify ROLE within "
+                "30 min if not acknowledged within 30 min`");
         ladder.steps.push_back(std::move(lowered));
     }
     const Context outside = outside_events("a hold");

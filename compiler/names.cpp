@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "compiler/joined_values.hpp"
+
 namespace linelaw::compiler {
 
 using grammar::Name;
@@ -152,6 +154,16 @@ std::vector<std::string> lists_with(const runtime::Policy& policy, std::string_v
     return found;
 }
 
+// The values of a list that `lists_with` named.
+std::vector<std::string> values_of(const runtime::Policy& policy, const std::string& list) {
+    std::vector<std::string> values;
+    for (const auto& symbol : policy.symbols) {
+        const auto lists = lists_with(policy, symbol);
+        if (std::find(lists.begin(), lists.end(), list) != lists.end()) values.push_back(symbol);
+    }
+    return values;
+}
+
 bool is_flag(const runtime::Policy& policy, std::string_view name) {
     const auto has = [name](const std::vector<runtime::Attribute>& attributes) {
         return std::any_of(attributes.begin(), attributes.end(), [name](const auto& a) {
@@ -198,11 +210,19 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
                                   (other.empty() ? "" : "; " + in_ticks(name.text) + " is " + other),
                               name.place, other.empty() ? "not declared" : other);
     const std::size_t offered = d.mends.size();
-    offer_near(d, name.text, name.place, candidates);
+    // Another year's guideline is another document, however like its name is.
+    offer_near(d, name.text, name.place, candidates, kind == "source" ? Offered::value : Offered::name);
     if (kind == "part" && is_flag(work.policy(), name.text))
         advise(d, "that an attribute is not so is written " + in_ticks("not " + name.text));
     if (kind == "attribute" && other == "a value of a list") {
         const auto lists = lists_with(work.policy(), name.text);
+        std::optional<grammar::Mend> several;
+        for (const auto& list : lists)
+            if (!several) several = one_of_several(work.sources, name, values_of(work.policy(), list));
+        if (several) {
+            d.mends.push_back(std::move(*several));
+            return;
+        }
         if (lists.size() == 1)
             advise(d, "it is a value of " + in_ticks(lists[0]) + ": write " +
                           in_ticks(lists[0] + " is " + name.text));

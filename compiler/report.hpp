@@ -56,7 +56,7 @@ struct Near {
 Near near(std::string_view word, const std::vector<std::string>& candidates);
 
 // Adds "write `x`" for a near candidate, where there is one. A name that is certainly meant is a spelling and
-// safe to mend; a value is a clinical choice and never is.
+// safe to mend; a value is a clinical choice, and a source's name a citation: neither ever is.
 enum class Offered { name, value };
 void offer_near(grammar::Diagnostic& diagnostic, std::string_view word, grammar::Place place,
                 const std::vector<std::string>& candidates, Offered what = Offered::name);

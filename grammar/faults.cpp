@@ -250,7 +250,7 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
                                         false});
         return diagnostic;
     }
-    if (ends_in_time(view, fault.at)) {
+    if (word != "," && ends_in_time(view, fault.at)) {  // after a comma stands what is asked too
         Diagnostic diagnostic =
             make_diagnostic("syntax.leftover", "the demand is complete before " + what, token);
         diagnostic.mends.push_back(

@@ -13,10 +13,10 @@ using std::string_view;
 
 namespace {
 
+// None is safe to apply: with another unit a rule is another rule (minutes or metres, percent of what).
 struct Rewording {
     string_view wrong;  // lower case
     string_view right;
-    bool safe = true;  // not where it may stand for another unit: minutes, months, metres, times a day
 };
 
 constexpr auto unit_slips = std::to_array<Rewording>({
@@ -27,7 +27,7 @@ constexpr auto unit_slips = std::to_array<Rewording>({
     {"mins", "min"},
     {"minute", "min"},
     {"minutes", "min"},
-    {"m", "min", false},
+    {"m", "min"},
     {"hr", "h"},
     {"hrs", "h"},
     {"hour", "h"},
@@ -49,7 +49,7 @@ constexpr auto unit_slips = std::to_array<Rewording>({
     {"yr", "years"},
     {"yrs", "years"},
     {"y", "years"},
-    {"a", "years", false},
+    {"a", "years"},
     {"millimetre", "mm"},
     {"millimetres", "mm"},
     {"millimeter", "mm"},
@@ -148,13 +148,13 @@ std::optional<Diagnostic> unit_slip(const TextView& view, const Fault& fault) {
         if (words.end > words.begin)
             return slip("syntax.quantity",
                         "the unit " + quoted(view.slice(words)) + " is written " + quoted(one.right), words,
-                        "", write(one.right, words, true));
+                        "", write(one.right, words, false));
     }
     const Place word = view.wide_word(at);
     const string_view written = view.slice(word);
     if (const Rewording one = right_unit(written); !one.right.empty() && !view.is_line_start(at)) {
         return slip("syntax.quantity", "the unit " + quoted(written) + " is written " + quoted(one.right),
-                    word, "", write(one.right, word, one.safe));
+                    word, "", write(one.right, word, false));
     }
     if (fault.code != FaultCode::quantity || number.begin != fault.at) return std::nullopt;
     const bool another_word = !written.empty() && !view.is_line_start(at) && !is_operator_word(written) &&
@@ -171,6 +171,25 @@ std::optional<Diagnostic> unit_slip(const TextView& view, const Fault& fault) {
     diagnostic.mends.push_back(
         {"say which unit is meant, such as `" + after + " days` or `" + after + " h`", {}, "", false});
     return diagnostic;
+}
+
+// `2,5 cm`: where a comma stands for the point. `1,000` may be a thousand, and is told as such.
+std::optional<Diagnostic> decimal_comma_slip(const TextView& view, const Fault& fault) {
+    const auto figures_from = [&](std::uint32_t at) {
+        while (view.byte(at) >= '0' && view.byte(at) <= '9') ++at;
+        return at;
+    };
+    const bool at_comma = view.byte(fault.at) == ',';
+    const Place whole = at_comma ? view.token_before(fault.at) : view.place(fault.at, figures_from(fault.at));
+    if (view.byte(whole.end) != ',' || !is_number(view.slice(whole)) || (at_comma && whole.end != fault.at))
+        return std::nullopt;
+    const Place all = view.place(whole.begin, figures_from(whole.end + 1));
+    const std::uint32_t places = all.end - whole.end - 1;
+    if (places == 0 || places == 3) return std::nullopt;
+    const string figures =
+        string(view.slice(whole)) + '.' + string(view.slice(view.place(whole.end + 1, all.end)));
+    return slip("syntax.quantity", "a decimal is written with a point: " + quoted(figures), all, "",
+                write(figures, all, false));
 }
 
 // `six times` and `1,000`: numbers are written in figures, without a comma. Where a comma stands for the

@@ -372,9 +372,9 @@ std::optional<Diagnostic> date_slip(const TextView& view, const Fault& fault) {
 std::optional<Diagnostic> find_slip(const TextView& view, const Fault& fault) {
     if (view.at_end(fault.at)) return std::nullopt;
     using Finder = std::optional<Diagnostic> (*)(const TextView&, const Fault&);
-    for (const Finder finder :
-         {odd_space_slip, date_slip, figure_slip, unit_slip, wording_slip, spaced_name_slip, quotation_slip,
-          head_slip, colon_slip, spelling_slip, capital_word_slip, article_slip, name_slip, sign_slip}) {
+    for (const Finder finder : {odd_space_slip, date_slip, decimal_comma_slip, figure_slip, unit_slip,
+                                wording_slip, spaced_name_slip, quotation_slip, head_slip, colon_slip,
+                                spelling_slip, capital_word_slip, article_slip, name_slip, sign_slip}) {
         if (std::optional<Diagnostic> found = finder(view, fault)) return found;
     }
     return std::nullopt;

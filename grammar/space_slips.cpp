@@ -11,17 +11,46 @@ namespace {
 using std::string;
 using std::string_view;
 
-// As they come out of word processors and web pages: no-break, narrow no-break, figure, thin, em, en,
-// ideographic, and the one of no width, of which nobody can tell whether it parts two words.
-constexpr string_view no_width = "\xE2\x80\x8B";
+// As they come out of word processors and web pages: no-break, narrow no-break, figure, thin, em, en and
+// ideographic; and those of no width: zero-width blank, soft hyphen, word joiner, byte order mark.
 constexpr auto odd_spaces =
     std::to_array<string_view>({"\xC2\xA0", "\xE2\x80\xAF", "\xE2\x80\x87", "\xE2\x80\x89", "\xE2\x80\x83",
-                                "\xE2\x80\x82", "\xE3\x80\x80", no_width});
+                                "\xE2\x80\x82", "\xE3\x80\x80"});
+constexpr auto unseen =
+    std::to_array<string_view>({"\xE2\x80\x8B", "\xC2\xAD", "\xE2\x81\xA0", "\xEF\xBB\xBF"});
 
-std::uint32_t odd_space_at(string_view text) {
+struct OddSpace {
+    std::uint32_t length = 0;  // in bytes; 0 where none stands
+    bool seen = true;
+};
+OddSpace odd_space_at(string_view text) {
+    const auto begins = [&](string_view space) { return text.substr(0, space.size()) == space; };
     for (const string_view space : odd_spaces)
-        if (text.substr(0, space.size()) == space) return static_cast<std::uint32_t>(space.size());
-    return 0;
+        if (begins(space)) return {static_cast<std::uint32_t>(space.size()), true};
+    for (const string_view space : unseen)
+        if (begins(space)) return {static_cast<std::uint32_t>(space.size()), false};
+    return {};
+}
+
+Diagnostic told(std::uint32_t spaces, std::uint32_t hidden, Place first, Mend mend) {
+    const bool one = spaces == 1;
+    const string nth = one ? "" : "the first of " + std::to_string(spaces);
+    string message = "non-breaking spaces stand in this line, as a word processor makes them";
+    if (hidden == spaces)
+        message = one ? "a sign that cannot be seen stands in this word, as a word processor or a web page "
+                        "leaves it"
+                      : "signs that cannot be seen stand in this line, as a word processor or a web page "
+                        "leaves them";
+    else if (one)
+        message = "a non-breaking space stands here, as a word processor makes it";
+    mend.text = hidden == spaces ? (one ? "take it out" : "take them out")
+                : hidden > 0     ? "write plain spaces, and take out what cannot be seen"
+                : one            ? "write a plain space"
+                                 : "write plain spaces";
+    const string looks = hidden == spaces ? "here" : "it looks like a plain one";
+    Diagnostic diagnostic = make_diagnostic("syntax.spelling", message, first, one ? looks : nth);
+    diagnostic.mends.push_back(std::move(mend));
+    return diagnostic;
 }
 
 }  // namespace
@@ -38,30 +67,25 @@ std::optional<Diagnostic> odd_space_slip(const TextView& view, const Fault& faul
     string plain;
     std::uint32_t spaces = 0;
     std::uint32_t kept = 0;
+    std::uint32_t hidden = 0;
     bool in_string = false;
     for (std::uint32_t at = begin; at < end; ++at) {
         if (view.byte(at) == '"') in_string = !in_string;
-        const std::uint32_t length = in_string ? 0 : odd_space_at(view.slice(view.place(at, end)));
-        if (length == 0) continue;
+        const OddSpace space = in_string ? OddSpace{} : odd_space_at(view.slice(view.place(at, end)));
+        if (space.length == 0) continue;
         if (spaces == 0)
-            all = first = view.place(at, at + length);
+            all = first = view.place(at, at + space.length);
         else
             plain += view.slice(view.place(kept, at));
-        plain += ' ';
-        kept = all.end = at + length;
+        if (space.seen) plain += ' ';
+        if (!space.seen) ++hidden;
+        kept = all.end = at + space.length;
         at = kept - 1;
         ++spaces;
     }
     if (spaces == 0 || first.begin > until || first.end < from) return std::nullopt;
-    const bool one = spaces == 1;
-    Diagnostic diagnostic =
-        make_diagnostic("syntax.spelling",
-                        one ? "a non-breaking space stands here, as a word processor makes it"
-                            : "non-breaking spaces stand in this line, as a word processor makes them",
-                        first, one ? "it looks like a plain one" : "the first of " + std::to_string(spaces));
-    const bool safe = view.slice(all).find(no_width) == string_view::npos;
-    diagnostic.mends.push_back({one ? "write a plain space" : "write plain spaces", all, plain, safe});
-    return diagnostic;
+    // A sign of no width may part two words after all: the committee looks.
+    return told(spaces, hidden, first, {"", all, plain, hidden == 0});
 }
 
 // `clause access scrub`, and the sentence on the next line.

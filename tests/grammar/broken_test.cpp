@@ -51,7 +51,39 @@ TEST_CASE("what changes the meaning of a rule is offered, and never as safe to a
     CHECK_FALSE(mend_of("dressing_change within 2 m").safe);
     CHECK_FALSE(mend_of("dressing_change once every 7 days").safe);
     CHECK_FALSE(mend_of("site_assessment each day").safe);
-    CHECK(mend_of("dressing_change within 2 hrs").safe);
+    CHECK_FALSE(mend_of("dressing_change within 2 hrs").safe);
+    CHECK_FALSE(mend_of("external_length at most 20 percent").safe);  // of a length, it is none
+}
+
+// One of two events is enough, of two demands both are asked: `or` in place of a comma would halve the rule.
+TEST_CASE("demands that a comma parts are joined by `and`, events by `or`") {
+    const auto help_for = [](const std::string& demand) {
+        const Read result = read("policy \"P\"\nclause c\n  \"S.\"\n  at flush\n  must " + demand + "\n");
+        REQUIRE(result.parsed.diagnostics.size() == 1);
+        REQUIRE(result.parsed.diagnostics[0].mends.size() == 1);
+        return result.parsed.diagnostics[0].mends[0].text;
+    };
+    const std::string both = "two demands are joined by `and` where both must be kept";
+    CHECK(help_for("scrub_time at least 30 s, dry_time at least 30 s").rfind(both, 0) == 0);
+    CHECK(help_for("scrub_time at least prep.scrub, dry_time at least prep.dry").rfind(both, 0) == 0);
+    CHECK(help_for("antiseptic is alcohol, dry_time at least 30 s").rfind(both, 0) == 0);
+    CHECK(help_for("flush, lock at least every 12 h").find("joined by `or`") != std::string::npos);
+    CHECK(help_for("flush at least every 12 h, grace 1 h").find("leave out the comma") == 0);
+    CHECK(help_for("flush within 2 h, lock within 4 h").find("a clause of its own") != std::string::npos);
+}
+
+TEST_CASE("a comma that stands for the point is told as that, wherever the number stands") {
+    for (const char* line : {"must flush within 1,5 h", "must flush at least every 6,5 days grace 12 h",
+                             "must volume at least 2,55 mL", "at flush where volume more than 2,5 mL"}) {
+        INFO(line);
+        const Read result = read("policy \"P\"\nclause c\n  \"S.\"\n  " + std::string(line) + "\n");
+        REQUIRE_FALSE(result.parsed.diagnostics.empty());
+        const Diagnostic& diagnostic = result.parsed.diagnostics[0];
+        CHECK(diagnostic.message.rfind("a decimal is written with a point", 0) == 0);
+        REQUIRE(diagnostic.mends.size() == 1);
+        CHECK(diagnostic.mends[0].replacement.find('.') != std::string::npos);
+        CHECK_FALSE(diagnostic.mends[0].safe);
+    }
 }
 
 TEST_CASE("a space in the name of a clause takes no sentence from it, and the mend is the committee's") {
@@ -87,10 +119,18 @@ TEST_CASE("the spaces of a word processor are told together, and mended together
     CHECK(mend.safe);
     CHECK(mend.replacement == " least every 12 ");
     CHECK(mend.place->begin == head.size() + 15);
-    // U+200B may stand within a word.
+    // U+200B may stand within a word, where a space would make two of it; so may U+00AD.
     const Read hidden = read(head + "  must flush at\xE2\x80\x8Bleast every 12 h\n");
     REQUIRE(hidden.parsed.diagnostics.size() == 1);
     CHECK_FALSE(hidden.parsed.diagnostics[0].mends.at(0).safe);
+    for (const char* sign : {"\xE2\x80\x8B", "\xC2\xAD"}) {
+        const Read within = read(head + "  must dressing_" + sign + "change within 2 h\n");
+        REQUIRE(within.parsed.diagnostics.size() == 1);
+        const Mend& out = within.parsed.diagnostics[0].mends.at(0);
+        CHECK(out.text == "take it out");
+        CHECK(out.replacement.empty());
+        CHECK(out.place->begin == head.size() + 16);
+    }
 }
 
 TEST_CASE("a number without a unit may end what can be read of a demand") {
