@@ -23,6 +23,17 @@ struct Word {
     std::size_t end;
 };
 
+// The blanks of a word processor part words as plain ones do: a sentence says what people see. As many bytes
+// as before, so that places stay.
+std::string as_seen(std::string_view sentence) {
+    std::string seen(sentence);
+    for (const std::string_view blank :
+         {"\xC2\xA0", "\xE2\x80\xAF", "\xE2\x80\x87", "\xE2\x80\x89", "\xE2\x80\x83", "\xE2\x80\x82"})
+        for (auto at = seen.find(blank); at != std::string::npos; at = seen.find(blank, at))
+            seen.replace(at, blank.size(), blank.size(), ' ');
+    return seen;
+}
+
 bool is_part(char c) {
     return runtime::ascii::is_letter_or_digit(c) || c == '.' || c == '%' || c == '/' ||
            static_cast<unsigned char>(c) >= 0x80;
@@ -162,7 +173,8 @@ std::optional<AmountKey> with_unit(const std::string& number, const UnitWord& un
 
 class Scanner {
   public:
-    explicit Scanner(std::string_view sentence) : sentence_(sentence), words_(words_of(sentence)) {}
+    explicit Scanner(std::string_view sentence)
+        : sentence_(sentence), seen_(as_seen(sentence)), words_(words_of(seen_)) {}
 
     std::vector<Said> scan() {
         while (at_ < words_.size())
@@ -210,7 +222,7 @@ class Scanner {
     bool together(std::size_t count) const {
         for (std::size_t i = at_; i + 1 < at_ + count; ++i)
             for (std::size_t c = words_[i].end; c < words_[i + 1].begin; ++c)
-                if (sentence_[c] != ' ' && sentence_[c] != '-') return false;
+                if (seen_[c] != ' ' && seen_[c] != '-') return false;
         return true;
     }
 
@@ -309,6 +321,7 @@ class Scanner {
     }
 
     std::string_view sentence_;
+    std::string seen_;
     std::vector<Word> words_;
     std::size_t at_ = 0;
     std::vector<Said> said_;

@@ -56,7 +56,11 @@ struct Reader {
                                                         : "Every " + trigger() + " opens a duty";
     }
 
-    std::string operator()(const NoDemand& /*d*/) const { return "Nothing is demanded."; }
+    std::string operator()(const NoDemand& /*d*/) const {
+        return clause.then_escalate == none ? "Nothing is demanded."
+                                            : "What is demanded are the calls of the escalation that it "
+                                              "starts, and what that holds back.";
+    }
     std::string operator()(const AtLeastEvery& d) const {
         const std::string e = events(d.events);
         std::string out =

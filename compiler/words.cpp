@@ -107,6 +107,15 @@ bool is_value(const Expression& node) {
            std::holds_alternative<StateValue>(node) || std::holds_alternative<TableValue>(node);
 }
 
+// Conditions of which several are joined, or which end in such: beside another one they need a bracket.
+bool is_compound(const Policy& policy, ExpressionId id) {
+    const Expression& node = policy.expressions[id];
+    if (const auto* negated = std::get_if<Not>(&node)) return is_compound(policy, negated->operand);
+    if (const auto* part = std::get_if<SomePart>(&node))
+        return part->where != none && is_compound(policy, part->where);
+    return std::holds_alternative<And>(node) || std::holds_alternative<Or>(node);
+}
+
 std::string_view comparator_words(Comparator comparator) {
     switch (comparator) {
         case Comparator::at_least:
@@ -125,6 +134,30 @@ std::string_view comparator_words(Comparator comparator) {
     return " is not ";
 }
 
+// The words of a comparison that is denied. With an unset state no order holds, so that "more than" would say
+// more than "not at most".
+std::string_view opposite(const Policy& policy, const Compare& e) {
+    const auto is_state = [&](ExpressionId id) {
+        return std::holds_alternative<StateValue>(policy.expressions[id]);
+    };
+    const bool may_be_unset = is_state(e.left) || is_state(e.right);
+    switch (e.comparator) {
+        case Comparator::at_least:
+            return may_be_unset ? " is not at least " : " is less than ";
+        case Comparator::at_most:
+            return may_be_unset ? " is not at most " : " is more than ";
+        case Comparator::more_than:
+            return may_be_unset ? " is not more than " : " is at most ";
+        case Comparator::less_than:
+            return may_be_unset ? " is not less than " : " is at least ";
+        case Comparator::is:
+            return " is not ";
+        case Comparator::is_not:
+            break;
+    }
+    return " is ";
+}
+
 struct Words {
     const Policy& policy;
 
@@ -135,14 +168,14 @@ struct Words {
             return constant_in_words(policy, number->value, measure_of(policy, of));
         return value(constant);
     }
+    std::string bracketed(ExpressionId id) const {
+        return is_compound(policy, id) ? '(' + condition(id) + ')' : condition(id);
+    }
     std::string joined(const std::vector<ExpressionId>& ids, std::string_view word) const {
         std::string out;
         for (std::size_t i = 0; i < ids.size(); ++i) {
             if (i > 0) out += word;
-            const auto& node = policy.expressions[ids[i]];
-            const bool nested =
-                ids.size() > 1 && (std::holds_alternative<Or>(node) || std::holds_alternative<And>(node));
-            out += nested ? '(' + condition(ids[i]) + ')' : condition(ids[i]);
+            out += ids.size() > 1 ? bracketed(ids[i]) : condition(ids[i]);
         }
         return out;
     }
@@ -212,23 +245,37 @@ struct Words {
     }
     std::string operator()(const And& e) const { return joined(e.operands, " and "); }
     std::string operator()(const Or& e) const { return joined(e.operands, " or "); }
-    std::string operator()(const Not& e) const {
-        if (const auto* one_of = std::get_if<OneOf>(&policy.expressions[e.operand]))
-            return list(*one_of, one_of->values.size() == 1 ? " is not " : " is none of ");
-        if (const auto* documented = std::get_if<Documented>(&policy.expressions[e.operand]))
-            return value(documented->attribute) + " is not documented";
-        if (const auto* part = std::get_if<SomePart>(&policy.expressions[e.operand]))
-            return "there is no " + in_ticks(policy.part_kinds[part->part].name) + where(part->where);
-        if (is_value(policy.expressions[e.operand])) return value(e.operand) + " is not yes";
-        return "it is not so that " + condition(e.operand);
+    std::string operator()(const Not& e) const { return negated(e.operand); }
+    // A negation stays with the one thing that it denies, or names the several that it covers: "it is not so
+    // that A and B" is read in two ways.
+    std::string negated(ExpressionId id) const {
+        const Expression& node = policy.expressions[id];
+        if (const auto* e = std::get_if<Not>(&node)) return condition(e->operand);
+        if (const auto* e = std::get_if<Compare>(&node)) return compared(*e, opposite(policy, *e));
+        if (const auto* e = std::get_if<OneOf>(&node))
+            return list(*e, e->values.size() == 1 ? " is not " : " is none of ");
+        if (const auto* e = std::get_if<Documented>(&node)) return value(e->attribute) + " is not documented";
+        if (const auto* e = std::get_if<Occurred>(&node)) return occurred(*e, !e->negated);
+        if (const auto* e = std::get_if<SomePart>(&node))
+            return "there is no " + in_ticks(policy.part_kinds[e->part].name) + where(e->where);
+        if (const auto* e = std::get_if<Always>(&node)) return e->value ? "never" : "always";
+        if (const auto* e = std::get_if<And>(&node))
+            return (e->operands.size() == 2 ? "not both: " : "not all of these: ") +
+                   joined(e->operands, ", and ");
+        if (const auto* e = std::get_if<Or>(&node))
+            return "neither " + joined(e->operands, e->operands.size() == 2 ? " nor " : ", nor ");
+        // A flag. One that is unset is not yes, and not no either.
+        return value(id) + (std::holds_alternative<StateValue>(node) ? " is not yes" : " is no");
     }
-    std::string operator()(const Compare& e) const {
-        return value(e.left) + std::string(comparator_words(e.comparator)) + beside(e.right, e.left);
+    std::string operator()(const Compare& e) const { return compared(e, comparator_words(e.comparator)); }
+    std::string compared(const Compare& e, std::string_view is) const {
+        return value(e.left) + std::string(is) + beside(e.right, e.left);
     }
     std::string operator()(const OneOf& e) const { return list(e, " is "); }
     std::string operator()(const Documented& e) const { return value(e.attribute) + " is documented"; }
-    std::string operator()(const Occurred& e) const {
-        return std::string(e.negated ? "there was no " : "there was a ") + events_in_words(policy, e.events) +
+    std::string operator()(const Occurred& e) const { return occurred(e, e.negated); }
+    std::string occurred(const Occurred& e, bool not_one) const {
+        return std::string(not_one ? "there was no " : "there was a ") + events_in_words(policy, e.events) +
                ' ' + window_in_words(policy, e.window);
     }
     std::string operator()(const SomePart& e) const {
@@ -246,7 +293,7 @@ struct Words {
                    beside(e.values[i], e.operand);
         return out;
     }
-    std::string where(ExpressionId id) const { return id == none ? "" : " of which " + condition(id); }
+    std::string where(ExpressionId id) const { return id == none ? "" : " of which " + bracketed(id); }
 };
 
 }  // namespace

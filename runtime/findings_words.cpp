@@ -49,6 +49,35 @@ std::string_view comparator_words(Comparator comparator) {
     return "is";
 }
 
+std::string_view opposite_words(Comparator comparator, bool may_be_unset) {
+    switch (comparator) {
+        case Comparator::at_least:
+            return may_be_unset ? "not at least" : "less than";
+        case Comparator::at_most:
+            return may_be_unset ? "not at most" : "more than";
+        case Comparator::more_than:
+            return may_be_unset ? "not more than" : "at most";
+        case Comparator::less_than:
+            return may_be_unset ? "not less than" : "at least";
+        case Comparator::is:
+            return "is not";
+        case Comparator::is_not:
+            return "is";
+    }
+    return "is not";
+}
+
+// A condition that is a value by itself.
+bool is_flag(const Expression& node) {
+    return std::holds_alternative<EventAttribute>(node) || std::holds_alternative<PartAttribute>(node) ||
+           std::holds_alternative<LineAttribute>(node) || std::holds_alternative<PatientAttribute>(node) ||
+           std::holds_alternative<StateValue>(node) || std::holds_alternative<TableValue>(node);
+}
+
+std::string bracketed(const std::string& text, int depth) {
+    return depth > 0 ? "(" + text + ")" : text;
+}
+
 // An exact decimal of value / divisor with up to six places and no trailing zeros.
 std::string decimal(std::int64_t value, std::int64_t divisor) {
     constexpr int places = 6;
@@ -283,25 +312,72 @@ const std::string& Words::condition(ExpressionId id) const {
     if (id == none) return always;
     if (conditions_.empty()) conditions_.resize(policy_->expressions.size());
     std::string& kept = conditions_[id];
-    if (kept.empty()) kept = expression(id, nullptr, 0);
+    if (kept.empty()) kept = joined({id}, "", -1);
     return kept;
+}
+
+std::string Words::joined(const std::vector<ExpressionId>& operands, std::string_view word, int depth) const {
+    std::vector<std::string> parts;
+    for (const ExpressionId operand : operands) {
+        parts.push_back(expression(operand, nullptr, depth + 1));
+        if (is_flag(policy_->expressions[operand])) parts.back() += " is yes";
+    }
+    return join(parts, word, word);
+}
+
+std::string Words::window(const Window& window) const {
+    std::string text;
+    if (window.in_last) text += " in the last " + span(*window.in_last);
+    if (!window.since.empty()) text += " since the last " + events(window.since);
+    return text;
+}
+
+std::string Words::list(const OneOf& e, std::string_view last) const {
+    std::vector<std::string> values;
+    for (const ExpressionId value : e.values) values.push_back(expression(value, type_of(e.operand), 1));
+    return join(values, ", ", last);
+}
+
+// A negation stays with the one thing that it denies, or names the several that it covers: "not A and B" is
+// read in two ways.
+std::string Words::negated(ExpressionId id, int depth) const {
+    const auto sub = [&](ExpressionId inner, const Type* type = nullptr) {
+        return expression(inner, type, depth + 1);
+    };
+    const auto is_state = [&](ExpressionId inner) {
+        return std::holds_alternative<StateValue>(policy_->expressions[inner]);
+    };
+    const Expression& node = policy_->expressions[id];
+    if (const auto* e = std::get_if<Not>(&node)) return expression(e->operand, nullptr, depth);
+    if (const auto* e = std::get_if<Compare>(&node)) {
+        // With an unset state no order holds, so that "more than" would say more than "not at most".
+        const bool may_be_unset = is_state(e->left) || is_state(e->right);
+        return fmt::format("{} {} {}", sub(e->left, type_of(e->right)),
+                           opposite_words(e->comparator, may_be_unset), sub(e->right, type_of(e->left)));
+    }
+    if (const auto* e = std::get_if<OneOf>(&node))
+        return sub(e->operand) + (e->values.size() == 1 ? " is not " : " is none of ") + list(*e, " and ");
+    if (const auto* e = std::get_if<Documented>(&node)) return sub(e->attribute) + " is not documented";
+    if (const auto* e = std::get_if<Occurred>(&node))
+        return (e->negated ? "" : "no ") + events(e->events) + window(e->window);
+    if (const auto* e = std::get_if<SomePart>(&node))
+        return "no " + name(policy_->part_kinds[e->part].name) +
+               (e->where == none ? "" : " where " + sub(e->where));
+    if (const auto* e = std::get_if<Always>(&node)) return e->value ? "never" : "always";
+    if (const auto* e = std::get_if<And>(&node))
+        return bracketed((e->operands.size() == 2 ? "not both: " : "not all of these: ") +
+                             joined(e->operands, ", and ", depth),
+                         depth);
+    if (const auto* e = std::get_if<Or>(&node))
+        return bracketed(
+            "neither " + joined(e->operands, e->operands.size() == 2 ? " nor " : ", nor ", depth), depth);
+    // A flag. One that is unset is not yes, and not no either.
+    return expression(id, nullptr, depth) + (is_state(id) ? " is not yes" : " is no");
 }
 
 std::string Words::expression(ExpressionId id, const Type* beside, int depth) const {
     const auto sub = [&](ExpressionId inner, const Type* type = nullptr) {
         return expression(inner, type, depth + 1);
-    };
-    const auto joined = [&](const std::vector<ExpressionId>& operands, std::string_view word) {
-        std::vector<std::string> parts;
-        for (const ExpressionId operand : operands) parts.push_back(sub(operand));
-        const std::string text = join(parts, word, word);
-        return depth > 0 ? "(" + text + ")" : text;
-    };
-    const auto window = [&](const Window& w) {
-        std::string text;
-        if (w.in_last) text += " in the last " + span(*w.in_last);
-        if (!w.since.empty()) text += " since the last " + events(w.since);
-        return text;
     };
     return std::visit(
         overloaded{
@@ -344,18 +420,14 @@ std::string Words::expression(ExpressionId id, const Type* beside, int depth) co
                 const Table& table = policy_->tables[e.table];
                 return fmt::format("the {} in the table {}", name(table.columns[e.column]), name(table.name));
             },
-            [&](const And& e) { return joined(e.operands, " and "); },
-            [&](const Or& e) { return joined(e.operands, " or "); },
-            [&](const Not& e) { return "not " + sub(e.operand); },
+            [&](const And& e) { return bracketed(joined(e.operands, " and ", depth), depth); },
+            [&](const Or& e) { return bracketed(joined(e.operands, " or ", depth), depth); },
+            [&](const Not& e) { return negated(e.operand, depth); },
             [&](const Compare& e) {
                 return fmt::format("{} {} {}", sub(e.left, type_of(e.right)), comparator_words(e.comparator),
                                    sub(e.right, type_of(e.left)));
             },
-            [&](const OneOf& e) {
-                std::vector<std::string> values;
-                for (const ExpressionId value : e.values) values.push_back(sub(value, type_of(e.operand)));
-                return fmt::format("{} is {}", sub(e.operand), join(values, ", ", " or "));
-            },
+            [&](const OneOf& e) { return fmt::format("{} is {}", sub(e.operand), list(e, " or ")); },
             [&](const Documented& e) { return sub(e.attribute) + " is documented"; },
             [&](const Occurred& e) { return (e.negated ? "no " : "") + events(e.events) + window(e.window); },
             [&](const SomePart& e) {

@@ -53,6 +53,10 @@ class Words {
   private:
     std::string time_of_day(Instant t) const;
     std::string expression(ExpressionId id, const Type* beside, int depth) const;
+    std::string negated(ExpressionId id, int depth) const;  // what it says is not so
+    std::string joined(const std::vector<ExpressionId>& operands, std::string_view word, int depth) const;
+    std::string window(const Window& window) const;
+    std::string list(const OneOf& e, std::string_view last) const;
 
     const Policy* policy_;
     Zone zone_;

@@ -32,50 +32,37 @@ struct Checklist {
         return joined(parts, "; ");
     }
     std::string one(ExpressionId condition) const {
-        using Pairs = std::array<std::pair<std::string_view, std::string_view>, 6>;
-        static constexpr Pairs shorter = {{{"it is not so that ", "not where "},
-                                           {"`kind` of the line is ", "line is "},
+        using Pairs = std::array<std::pair<std::string_view, std::string_view>, 5>;
+        static constexpr Pairs shorter = {{{"`kind` of the line is ", "line is "},
                                            {" of the patient", ""},
                                            {" of the line", ""},
                                            {"the newest ", ""},
                                            {"its ", ""}}};
-        static constexpr Pairs opposites = {{{" is at least ", " is less than "},
-                                             {" is less than ", " is at least "},
-                                             {" is at most ", " is more than "},
-                                             {" is more than ", " is at most "},
-                                             {" is not ", " is "},
-                                             {" is ", " is not "}}};
         const Expression& e = policy.expressions[condition];
-        const auto* negated = std::get_if<Not>(&e);
-        const bool turned =
-            negated != nullptr && std::holds_alternative<Compare>(policy.expressions[negated->operand]);
-        std::string said = condition_in_words(policy, turned ? negated->operand : condition);
-        if (turned)
-            for (const auto& [from, to] : opposites)
-                if (const auto at = said.find(from); at != std::string::npos) {
-                    said.replace(at, from.size(), to);
-                    break;
-                }
+        std::string said = condition_in_words(policy, condition);
         for (const auto& [from, to] : shorter)
             for (std::size_t at = said.find(from); at != std::string::npos; at = said.find(from, at))
                 said.replace(at, from.size(), to);
         const auto* compare = std::get_if<Compare>(&e);
         if (compare != nullptr && std::holds_alternative<TableValue>(policy.expressions[compare->right]))
             said = said.substr(0, said.find("what the table ")) + "what the table below says";
-        const bool state =
-            negated != nullptr && std::holds_alternative<StateValue>(policy.expressions[negated->operand]);
-        return without_yes(plain(said), state ? "not " : "no ");
+        // A value that denies something itself: "dressing is not no dressing".
+        said = plain(said);
+        static constexpr std::string_view twice = " is not no ";
+        if (const auto at = said.find(twice); at != std::string::npos)
+            said.replace(at, twice.size(), " is other than no ");
+        return without_yes(said);
     }
     // Of a flag its name says it all: "sedated", "not sedated", "no emergency insertion".
-    static std::string without_yes(const std::string& said, const std::string& negation) {
-        static constexpr std::string_view no = " is not yes";
-        static constexpr std::string_view yes = " is yes";
-        const auto ends = [&](std::string_view with) {
-            return said.size() > with.size() &&
-                   said.compare(said.size() - with.size(), with.size(), with) == 0;
-        };
-        if (ends(no)) return negation + said.substr(0, said.size() - no.size());
-        return ends(yes) ? said.substr(0, said.size() - yes.size()) : said;
+    static std::string without_yes(const std::string& said) {
+        using Pairs = std::array<std::pair<std::string_view, std::string_view>, 3>;
+        static constexpr Pairs endings = {{{" is not yes", "not "}, {" is no", "no "}, {" is yes", ""}}};
+        for (const auto& [end, before] : endings) {
+            const bool ends =
+                said.size() > end.size() && said.compare(said.size() - end.size(), end.size(), end) == 0;
+            if (ends) return std::string(before) + said.substr(0, said.size() - end.size());
+        }
+        return said;
     }
     void tables_of(ExpressionId id, std::set<TableId>& tables) const {
         const Expression& e = policy.expressions[id];

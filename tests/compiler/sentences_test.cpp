@@ -178,6 +178,54 @@ TEST_CASE("Reading back puts the units back") {
     CHECK(text.find("its `antiseptic` is not `alcohol`") != std::string::npos);
 }
 
+// By hand, from what `not`, `and` and `or` mean.
+TEST_CASE("Reading back keeps a negation with what it denies") {
+    const auto where = [](const std::string& condition) {
+        const auto text = read_back_of("for " + condition + "\n  must site_assessment each calendar day");
+        const auto begin = text.find("  Where ");
+        REQUIRE(begin != std::string::npos);
+        return text.substr(begin + 8, text.find('\n', begin) - begin - 8);
+    };
+    const std::string age = "`age` of the patient is ";
+    const std::string sensitive = "`chg_sensitivity` of the patient is ";
+    CHECK(where("not patient.age at most 28 days and chg_sensitivity is no") ==
+          age + "more than 28 days and " + sensitive + "no.");
+    CHECK(where("not (patient.age at most 28 days and chg_sensitivity is no)") ==
+          "not both: " + age + "at most 28 days, and " + sensitive + "no.");
+    CHECK(where("not (patient.age at most 28 days or chg_sensitivity)") ==
+          "neither " + age + "at most 28 days nor " + sensitive + "yes.");
+    CHECK(where("not (patient.age at most 28 days and chg_sensitivity) and line.kind is port") ==
+          "(not both: " + age + "at most 28 days, and " + sensitive +
+              "yes) and `kind` of the line is `port`.");
+    CHECK(where("not chg_sensitivity") == sensitive + "no.");
+    CHECK(where("not line.kind is port") == "`kind` of the line is not `port`.");
+    CHECK(where("not not line.kind is port") == "`kind` of the line is `port`.");
+    CHECK(where("not line.lumens less than 2") == "`lumens` of the line is at least 2.");
+    CHECK(where("not (line.lumens at least 2 and chg_sensitivity and line.kind is port)") ==
+          "not all of these: `lumens` of the line is at least 2, and " + sensitive +
+              "yes, and `kind` of the line is `port`.");
+}
+
+TEST_CASE("Reading back a clause that only starts an escalation says what is demanded by it") {
+    const auto compilation = compile_body(
+        "escalation calls \"The provider is called at once.\"\n  first notify provider within 30 min\n\n"
+        "clause c\n  \"A test.\"\n  after site_assessment\n  then escalate calls\n  reason \"A test.\"\n");
+    INFO(said(compilation));
+    REQUIRE(compilation.compiled);
+    const auto text = compiler::read_back(*compilation.compiled);
+    CHECK(text.find("Nothing is demanded") == std::string::npos);
+    CHECK(text.find("What is demanded are the calls of the escalation") != std::string::npos);
+}
+
+// U+00A0 and U+202F, which word processors write between a number and its unit, look like a plain blank.
+TEST_CASE("A word processor's blank between a number and its unit is read as the blank that is seen") {
+    const std::string rule = "must dressing_change at least every 7 days";
+    for (const char* blank : {"\xC2\xA0", "\xE2\x80\xAF"}) {
+        CHECK(drift("Change it every 7" + std::string(blank) + "days.", rule) == none);
+        CHECK_FALSE(drift("Change it every 8" + std::string(blank) + "days.", rule) == none);
+    }
+}
+
 TEST_CASE("Reading back says what a missing record counts as") {
     CHECK(read_back_of("at flush\n  must volume at least 5 mL\n  undocumented counts as not met")
               .find("What is not charted counts as not done.") != std::string::npos);
