@@ -171,7 +171,10 @@ void find_question_gaps(Workspace& work) {
                 finding.witness->situation = work.situations.worded(box);
                 finding.helps = {
                     "write a clause for this situation, or widen one that answers its neighbours",
-                    fmt::format("or say who decides: `leaves {} to judgement because \"…\"`", question.id),
+                    fmt::format("or say who decides, in a clause for this situation: after its id, its "
+                                "sentence and its "
+                                "`for` comes `leaves {} to judgement because \"…\"`",
+                                question.id),
                     fmt::format("or, where it need not be asked: `set aside question {} for … because \"…\"`",
                                 question.id)};
                 work.add(std::move(finding));

@@ -276,8 +276,6 @@ std::string sentence(const Variable& variable, const CellSet& cells, const runti
     const std::string text = words(variable, cells, policy);
     if (variable.kind == VariableKind::some_part || variable.kind == VariableKind::other)
         return (text == "no" ? "not " : "") + variable.name;
-    if (text == "yes") return variable.name;
-    if (text == "no") return "not " + variable.name;
     for (const char* start : {"from ", "over "})
         if (text.rfind(start, 0) == 0) return variable.name + " " + text;
     for (const char* start : {"at least ", "at most ", "more than ", "less than "})
