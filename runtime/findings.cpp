@@ -130,11 +130,12 @@ const std::string& sentence_of(const Policy& policy, const Opportunity& o) {
 
 std::string finding_id(const Policy& policy, const Episode& episode, const Opportunity& o) {
     // The separator cannot stand in any of the parts, so no two lists of parts give one text.
-    const std::string text =
+    std::string text =
         fmt::format(FMT_COMPILE("{}\x1f{}\x1f{}\x1f{}\x1f{}\x1f{}\x1f{}"), episode.key, origin_name(o.origin),
                     item_id(policy, o), o.step == none ? "" : std::to_string(o.step + 1),
                     o.part_kind == none ? "" : policy.part_kinds[o.part_kind].name,
                     part_name(policy, episode, o), o.opened);
+    if (o.nth > 0) text.append(1, '\x1f').append(std::to_string(o.nth + 1));
     return fmt::format(FMT_COMPILE("{:016x}"), XXH3_64bits(text.data(), text.size()));
 }
 

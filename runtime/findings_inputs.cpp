@@ -358,9 +358,10 @@ std::vector<Input> inputs_of(const Words& words, const Episode& episode, const O
         collector.read(clause.exceptions[o.exception].condition, hand, o.closed.value_or(o.opened), false);
     }
     collector.read(clause.trigger.once, none, o.opened, false);
-    collector.read(clause.for_each_where, none, o.opened, false);
-    collector.read(clause.applies_for, none, o.opened, false);
-    collector.read(clause.applies_while, none, o.opened, false);
+    const Instant applied = std::max(o.opened, o.applies_from);
+    collector.read(clause.for_each_where, none, applied, false);
+    collector.read(clause.applies_for, none, applied, false);
+    collector.read(clause.applies_while, none, applied, false);
     return collector.take();
 }
 

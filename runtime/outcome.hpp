@@ -4,6 +4,7 @@
 
 #include <array>
 #include <cstdint>
+#include <limits>
 #include <optional>
 #include <string_view>
 #include <vector>
@@ -48,6 +49,9 @@ struct Opportunity {
     Outcome before_exception = Outcome::pending;  // what it would have been, where outcome is excused
     std::uint32_t exception = none;               // index of the exception that excused it
     Instant opened = 0;
+    // From when the clause applied, where an answer from before opened it.
+    Instant applies_from = std::numeric_limits<Instant>::min();
+    std::uint32_t nth = 0;  // of those of one item, step and part that opened at one instant, from 0
     std::optional<Instant> due;
     std::optional<Instant> limit;    // due plus grace; a calendar limit is already past at this instant
     std::optional<Instant> closed;   // none while pending at the horizon

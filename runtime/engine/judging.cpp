@@ -37,6 +37,7 @@ void Judging::judge(const History& history, Instant horizon) {
     run_ladders();
     judge_bundles();
     put_in_order();
+    number_equals();
 }
 
 // Those that something here may open: their parts' count, time, or events.
@@ -99,6 +100,29 @@ void Judging::put_in_order() {
     for (const std::uint32_t end : turns_before_) {
         if (end - begin > 1) std::sort(turns_.begin() + begin, turns_.begin() + end, sooner);
         begin = end;
+    }
+}
+
+// Of several that opened at one instant each has its number: two flushes in one minute, two stretches after
+// one answer. They stand behind one another in the answer.
+void Judging::number_equals() {
+    const auto equal = [](const Opportunity& a, const Opportunity& b) {
+        return a.origin == b.origin && a.item == b.item && a.step == b.step;
+    };
+    std::size_t first = 0;  // of the turns that are alike up to here
+    for (std::size_t i = 1; i < turns_.size(); ++i) {
+        if (std::tie(turns_[i].opened, turns_[i].rank, turns_[i].part) !=
+            std::tie(turns_[first].opened, turns_[first].rank, turns_[first].part)) {
+            first = i;
+            continue;
+        }
+        Opportunity& o = judged_[turns_[i].place].opportunity;
+        for (std::size_t before = i; before-- > first;) {
+            const Opportunity& last = judged_[turns_[before].place].opportunity;
+            if (!equal(last, o)) continue;
+            o.nth = last.nth + 1;
+            break;
+        }
     }
 }
 

@@ -140,6 +140,7 @@ class Judging {
         turn.place = static_cast<std::uint32_t>(judged_.size() - 1);
     }
     void put_in_order();
+    void number_equals();
     void judge_subject(const Subject& subject);
     void count_of_parts_unknown(ClauseId id);
     Life life_of(const Clause& clause, PartIndex part) const;

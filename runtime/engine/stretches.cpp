@@ -72,6 +72,7 @@ Instant Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand
         const Limit limit = limit_of(opened, demand.every, demand.grace);
         Opportunity& o = opportunity(subject, Outcome::met);
         o.opened = opened;
+        o.applies_from = stretch.begin;
         o.opened_by = opener != nullptr ? opener->event : none;
         while (inside(next) && passed_over(subject, demand, stretch, opener, limit, next)) ++next;
         if (!inside(next)) return end_open(subject, o, stretch, limit);
