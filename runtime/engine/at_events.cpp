@@ -1,6 +1,7 @@
 // Demands judged at events: what an event must hold, document, follow or have had before it, what may not
 // happen, and how often.
 #include <algorithm>
+#include <span>
 
 #include "runtime/engine/judging.hpp"
 
@@ -85,51 +86,111 @@ Truth Judging::documents(const Document& demand, std::uint32_t index) const {
 
 namespace {
 
+const std::optional<Instant>& time_of(const StepMark& mark) {
+    return mark.at ? mark.at : mark.from ? mark.from : mark.to;
+}
+
 // Two marks in the order listed: by their times where both have one, else by their place in the record. A
 // time set aside may be any.
 Truth in_order(const StepMark& first, std::uint32_t first_place, const StepMark& second,
                std::uint32_t second_place) {
     if (first.time_set_aside || second.time_set_aside) return Truth::unknown;
-    const auto time = [](const StepMark& m) { return m.at ? m.at : m.from ? m.from : m.to; };
-    const auto a = time(first);
-    const auto b = time(second);
+    const auto& a = time_of(first);
+    const auto& b = time_of(second);
     return from_bool(a && b ? *a <= *b : first_place < second_place);
 }
 
-}  // namespace
-
-// Finds a mark for each listed step from `listed` on, all different and each pair in order; `possibly`: a
-// step set aside may be any, and an order that is not known may hold.
-bool Judging::place_steps(const Subject& subject, const FollowSteps& demand, const Event& event,
-                          std::size_t listed, bool possibly) {
-    const auto& steps = subject.plan->steps;
-    if (listed == steps.size()) return true;
-    const auto& marks = history_->episode().steps;
-    const std::uint32_t wanted = plan_.step_numbers[event.kind][steps[listed]];
-    for (std::uint32_t i = 0; i < event.step_count; ++i) {
-        const StepMark& mark = marks[event.steps + i];
-        if (mark.step == none ? !possibly : mark.step != wanted) continue;
-        bool fits = true;
-        for (std::size_t earlier = 0; earlier < listed && fits; ++earlier) {
-            const std::uint32_t j = placed_[earlier];
-            fits = i != j;
-            if (!fits || !demand.in_order) continue;
-            const Truth order = in_order(marks[event.steps + j], j, mark, i);
-            fits = order == Truth::yes || (possibly && order == Truth::unknown);
-        }
-        if (!fits) continue;
-        placed_[listed] = i;
-        if (place_steps(subject, demand, event, listed + 1, possibly)) return true;
+// A mark for each listed step, all different and each pair in order; `possibly`: a step set aside may be any,
+// and an order that is not known may hold.
+class PlacedSteps {
+  public:
+    PlacedSteps(std::span<const StepMark> marks, const std::vector<std::uint32_t>& wanted, bool possibly,
+                std::vector<std::uint32_t>& placed)
+        : marks_(marks), wanted_(wanted), placed_(placed), possibly_(possibly) {
+        for (const StepMark& mark : marks) all_timed_ = all_timed_ && (mark.time_set_aside || time_of(mark));
     }
-    return false;
-}
+
+    // Whether there are as many marks of each step as are wanted; those set aside stand in.
+    bool enough() const {
+        std::size_t lacking = 0;
+        for (std::size_t i = 0; i < wanted_.size(); ++i) {
+            const auto before =
+                std::count(wanted_.begin(), wanted_.begin() + static_cast<std::ptrdiff_t>(i), wanted_[i]);
+            if (wanted_[i] == none || before >= count_of(wanted_[i])) ++lacking;
+        }
+        return lacking <= static_cast<std::size_t>(possibly_ ? count_of(none) : 0);
+    }
+
+    bool in_their_order(std::size_t listed = 0) {
+        if (listed == wanted_.size()) return true;
+        for (std::uint32_t i = 0; i < marks_.size(); ++i) {
+            if (!fits(listed, i)) continue;
+            bool needless = false;
+            for (std::uint32_t j = 0; j < marks_.size() && !needless; ++j)
+                needless = j != i && fits(listed, j) && as_good(j, i);
+            if (needless) continue;
+            placed_[listed] = i;
+            if (in_their_order(listed + 1)) return true;
+        }
+        return false;
+    }
+
+  private:
+    std::ptrdiff_t count_of(std::uint32_t step) const {
+        return std::count_if(marks_.begin(), marks_.end(), [&](const StepMark& m) { return m.step == step; });
+    }
+    bool fits(std::size_t listed, std::uint32_t i) const {
+        const StepMark& mark = marks_[i];
+        if (mark.step == none ? !possibly_ : mark.step != wanted_[listed]) return false;
+        for (std::size_t earlier = 0; earlier < listed; ++earlier) {
+            const std::uint32_t j = placed_[earlier];
+            if (i == j) return false;
+            const Truth order = in_order(marks_[j], j, mark, i);
+            if (order != Truth::yes && !(possibly_ && order == Truth::unknown)) return false;
+        }
+        return true;
+    }
+    // Whether whatever can be placed after `i` can be placed after `j` as well, so that `i` need not be
+    // tried: a step charted many times would otherwise be tried in all ways.
+    bool as_good(std::uint32_t j, std::uint32_t i) const {
+        const StepMark& better = marks_[j];
+        const StepMark& mark = marks_[i];
+        if (better.step == none && mark.step != none) return false;  // it may be needed for another step
+        if (better.step != none && mark.step == none) return same_order(j, i);
+        return same_order(j, i) && (j < i || !same_order(i, j));  // of two alike the first
+    }
+    bool same_order(std::uint32_t j, std::uint32_t i) const {
+        const StepMark& better = marks_[j];
+        const StepMark& mark = marks_[i];
+        if (better.time_set_aside || mark.time_set_aside) return possibly_ && better.time_set_aside;
+        const auto& sooner = time_of(better);
+        const auto& later = time_of(mark);
+        if (sooner.has_value() != later.has_value()) return false;
+        return sooner ? *sooner <= *later && (all_timed_ || j <= i) : j <= i;
+    }
+
+    std::span<const StepMark> marks_;
+    const std::vector<std::uint32_t>& wanted_;
+    std::vector<std::uint32_t>& placed_;
+    bool possibly_;
+    bool all_timed_ = true;  // then their places decide nothing
+};
+
+}  // namespace
 
 Truth Judging::follows_steps(const Subject& subject, const FollowSteps& demand, std::uint32_t index) {
     const Event& event = history_->episode().events[index];
     if (event.step_count == 0) return Truth::undocumented;
-    placed_.resize(subject.plan->steps.size());
-    if (place_steps(subject, demand, event, 0, false)) return Truth::yes;
-    return place_steps(subject, demand, event, 0, true) ? Truth::unknown : Truth::no;
+    wanted_.clear();
+    for (const std::uint32_t step : subject.plan->steps)
+        wanted_.push_back(plan_.step_numbers[event.kind][step]);
+    placed_.resize(wanted_.size());
+    const std::span marks(history_->episode().steps.data() + event.steps, event.step_count);
+    const auto placed = [&](bool possibly) {
+        PlacedSteps steps(marks, wanted_, possibly, placed_);
+        return steps.enough() && (!demand.in_order || steps.in_their_order());
+    };
+    return placed(false) ? Truth::yes : placed(true) ? Truth::unknown : Truth::no;
 }
 
 void Judging::either_side(const Subject& subject, const WithinEitherSide& demand, std::uint32_t event) {

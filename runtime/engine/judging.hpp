@@ -243,8 +243,6 @@ class Judging {
     void judge_at(const Subject& subject, std::uint32_t event);
     Truth documents(const Document& demand, std::uint32_t event) const;
     Truth follows_steps(const Subject& subject, const FollowSteps& demand, std::uint32_t event);
-    bool place_steps(const Subject& subject, const FollowSteps& demand, const Event& event,
-                     std::size_t listed, bool possibly);
     void either_side(const Subject& subject, const WithinEitherSide& demand, std::uint32_t event);
     Truth applies_before(const Subject& subject, const Hit& hit, Terms terms = Terms::in_force) const;
     void forbid(const Subject& subject);
@@ -344,7 +342,8 @@ class Judging {
     std::vector<LadderStart> starts_;
     std::vector<Call> calls_;
     std::vector<Bundled> bundled_;
-    std::vector<std::uint32_t> placed_;  // of each listed step, its mark
+    std::vector<std::uint32_t> wanted_;  // steps, as listed
+    std::vector<std::uint32_t> placed_;  // of each of them, its mark
     struct KeptTruth {
         std::uint64_t episode = 0;
         Truth truth = Truth::no;
