@@ -296,6 +296,12 @@ void declare_count(Work& work, runtime::PartKind& part, const Name& count) {
     if (attribute->type.kind != runtime::TypeKind::count)
         work.report.add("type.declaration", in_ticks(count.text) + " is no count and cannot number the parts",
                         count.place, in_words(shape_of(attribute->type)));
+    else if (attribute->type.high > runtime::most_parts_counted)
+        work.report.add("range.value",
+                        in_ticks(count.text) + " can be up to " + std::to_string(attribute->type.high) +
+                            ", and each part is judged for itself: of a line at most " +
+                            std::to_string(runtime::most_parts_counted) + " can be numbered",
+                        count.place, "more parts than a line has");
 }
 
 void declare_part(Work& work, const PartItem& item) {

@@ -116,11 +116,12 @@ struct EventKind {
     std::vector<std::uint32_t> slot_of_field;  // by FieldId: index into attributes, or none
 };
 
+constexpr std::int64_t most_parts_counted = 1000;
 struct PartKind {
     std::string name;
     std::string title;
     PartKindId of = none;
-    // Either numbered from 1 by a count of the line …
+    // Either numbered from 1 by a count of the line, of at most most_parts_counted …
     std::uint32_t count_slot = none;  // line attribute
     // … or from an event until an event that names it. The beginning event bears `attributes` as its own.
     std::vector<EventKindId> from;
@@ -228,8 +229,9 @@ struct StepTime {
 struct StepIn {
     std::string step;
 };
+constexpr std::int64_t largest_factor = 1'000'000'000;  // of a multiple's multiple, of both together
 struct Multiple {
-    std::int64_t numerator = 1;
+    std::int64_t numerator = 1;  // from 1 to largest_factor, as is the denominator
     std::int64_t denominator = 1;
     ExpressionId operand = none;
 };

@@ -233,8 +233,9 @@ class Checker {
         const std::string pointer = fmt::format("/part_kinds/{}", i);
         attributes(pointer + "/attributes", kind.attributes);
         if (kind.count_slot != none)
-            require(p_.line[kind.count_slot].type.kind == TypeKind::count, pointer + "/count",
-                    "must be a count of the line");
+            require(p_.line[kind.count_slot].type.kind == TypeKind::count &&
+                        p_.line[kind.count_slot].type.high <= most_parts_counted,
+                    pointer + "/count", "must be a count of the line, of not too many");
         require((kind.count_slot == none) != kind.from.empty(), pointer,
                 "must be either counted or begun by events");
     }
@@ -323,13 +324,13 @@ class Checker {
     }
     // Multiples of multiples are worked out together, without rounding between.
     void factor(const std::string& pointer, const Multiple& whole) {
-        constexpr std::int64_t most = 1'000'000'000;
         std::int64_t numerator = 1;
         std::int64_t denominator = 1;
         for (const Multiple* x = &whole; x != nullptr;
              x = std::get_if<Multiple>(&p_.expressions[x->operand])) {
-            const bool fits = x->numerator > 0 && x->denominator > 0 && x->numerator <= most / numerator &&
-                              x->denominator <= most / denominator;
+            const bool fits = x->numerator > 0 && x->denominator > 0 &&
+                              x->numerator <= largest_factor / numerator &&
+                              x->denominator <= largest_factor / denominator;
             require(fits, pointer, "must multiply by a number above nothing, of at most 9 digits");
             if (!fits) return;
             numerator *= x->numerator;

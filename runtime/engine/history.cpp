@@ -421,7 +421,8 @@ AgeUnit unit_of(Age::Unit unit) {
 // The latest date of birth from which `count` units were complete on `day`.
 CivilDate latest_birth(CivilDate day, AgeUnit unit, std::int32_t count) {
     CivilDate birth = add_days(older_by(day, unit, -count), 4);  // months are clipped by up to three days
-    while (older_by(birth, unit, count) > day) birth = add_days(birth, -1);
+    // The calendar begins with the year 0: nobody was born before it.
+    while (birth.year > 0 && older_by(birth, unit, count) > day) birth = add_days(birth, -1);
     return birth;
 }
 

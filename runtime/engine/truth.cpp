@@ -5,11 +5,7 @@
 #include <algorithm>
 
 namespace linelaw::runtime::engine {
-namespace {
-
-__extension__ using Int128 = __int128;  // both compilers have it
-
-}  // namespace
+namespace {}  // namespace
 
 Truth Asking::truth(NodeId id) {
     const Node& n = plan_.nodes[id];
@@ -65,13 +61,14 @@ Standing Asking::doubt_about(const Operand& operand) {
 
 namespace {
 
-// Numbers that are fractions are each multiplied by the denominator of the other.
-Truth compare_readings(Reading l, Comparator c, Reading r, std::int64_t l_times = 1,
-                       std::int64_t r_times = 1) {
-    const Standing standing = worse(l.standing, r.standing);
+template <typename Number>
+Truth compare_numbers(Number l, Comparator c, Number r, Standing standing) {
     if (!usable(standing)) return doubt_of(standing);
     if (standing == Standing::unset) return from_bool(c == Comparator::is_not);
-    return from_bool(holds(Int128{l.number} * l_times, c, Int128{r.number} * r_times));
+    return from_bool(holds(l, c, r));
+}
+Truth compare_readings(Reading l, Comparator c, Reading r) {
+    return compare_numbers(l.number, c, r.number, worse(l.standing, r.standing));
 }
 
 }  // namespace
@@ -90,21 +87,31 @@ Truth Asking::compare_values(Operand left, Comparator c, Operand right) {
     if (l.is_text || r.is_text) return compare_texts(l, c, r);
     if (l.op == Op::count_of && r.op != Op::count_of) return compare_count(l, c, value(right.node));
     if (r.op == Op::count_of && l.op != Op::count_of) return compare_count(r, mirrored(c), value(left.node));
-    std::int64_t left_denominator = 1;
-    std::int64_t right_denominator = 1;
-    const Reading lv = number(l, left_denominator);
-    const Reading rv = number(r, right_denominator);
-    return compare_readings(lv, c, rv, right_denominator, left_denominator);
+    const Fraction lf = fraction(l);
+    const Fraction rf = fraction(r);
+    // Each multiplied by the denominator of the other.
+    return compare_numbers(lf.numerator * rf.denominator, c, rf.numerator * lf.denominator,
+                           worse(lf.standing, rf.standing));
 }
 
-// A number that need not be whole: `N times A` keeps its denominator, so that no comparison rounds.
-Reading Asking::number(const Node& n, std::int64_t& denominator) {
-    if (n.op != Op::multiple) return value(static_cast<NodeId>(&n - plan_.nodes.data()));
-    Reading r = number(plan_.nodes[n.a], denominator);
-    if (r.standing != Standing::known) return r;
-    r.number *= n.value;
-    denominator *= static_cast<std::int64_t>(n.b);
-    return r;
+// `N times A` keeps its denominator, so that no comparison rounds; of a multiple's multiple, too. The two
+// numbers of all factors together are at most largest_factor, so that nothing overflows.
+Asking::Fraction Asking::fraction(const Node& n) {
+    if (n.op != Op::multiple) {
+        const Reading r = value(static_cast<NodeId>(&n - plan_.nodes.data()));
+        return {r.number, 1, r.standing};
+    }
+    Fraction f = fraction(plan_.nodes[n.a]);
+    if (f.standing != Standing::known) return f;
+    f.numerator *= n.value;
+    f.denominator *= static_cast<std::int64_t>(n.b);
+    return f;
+}
+
+std::int64_t Asking::whole_of(const Fraction& fraction) {
+    constexpr Int128 greatest = 1'000'000LL * microseconds_per_day;
+    return static_cast<std::int64_t>(
+        std::clamp(fraction.numerator / fraction.denominator, -greatest, greatest));
 }
 
 Truth Asking::compare_count(const Node& node, Comparator c, Reading bound) {

@@ -12,6 +12,8 @@
 
 namespace linelaw::runtime::engine {
 
+__extension__ using Int128 = __int128;  // both compilers have it
+
 constexpr Moment never = std::numeric_limits<Moment>::max();
 
 inline Truth doubt_of(Standing s) {
@@ -92,7 +94,14 @@ class Asking {
     };
 
     Reading value(NodeId node);
-    Reading number(const Node& n, std::int64_t& denominator);
+    struct Fraction {  // of a number that need not be whole
+        Int128 numerator = 0;
+        std::int64_t denominator = 1;
+        Standing standing = Standing::undocumented;
+    };
+    Fraction fraction(const Node& n);
+    // Without its rest; what is beyond any time or amount is the greatest there is.
+    static std::int64_t whole_of(const Fraction& fraction);
     Truth compare(NodeId left, Comparator comparator, NodeId right);
     Standing doubt_about(const Operand& operand);
     Truth compare_values(Operand left, Comparator comparator, Operand right);

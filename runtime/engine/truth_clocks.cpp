@@ -93,14 +93,12 @@ Truth Asking::compare_clock(const Node& clock, Comparator c, NodeId bound_id) {
         return b;
     };
     if (bound.op != Op::span_constant) {
-        std::int64_t denominator = 1;
-        const Reading r = number(bound, denominator);
+        const Fraction r = fraction(bound);
         if (!usable(r.standing)) return doubt_of(r.standing);
         if (r.standing == Standing::unset) return from_bool(c == Comparator::is_not);
         // A bound between two microseconds is reached at the later and passed there too.
-        const std::int64_t whole = r.number / denominator;
-        const bool between = r.number % denominator != 0;
-        const std::int64_t up = whole + (between && r.number > 0 ? 1 : 0);
+        const bool between = r.numerator % r.denominator != 0;
+        const std::int64_t up = whole_of(r) + (between && r.numerator > 0 ? 1 : 0);
         return by_clock(
             c, reached(bounds([&](Instant t) { return at(t + up); }), from.doubt),
             reached(bounds([&](Instant t) { return at(t + up) + (between ? 0 : 1); }), from.doubt));

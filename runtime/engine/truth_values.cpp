@@ -65,9 +65,8 @@ Reading Asking::value(NodeId id) {
         case Op::step_in:
             return step_in(n);
         case Op::multiple: {
-            std::int64_t denominator = 1;
-            const Reading r = number(n, denominator);
-            return {r.number / denominator, r.standing};
+            const Fraction r = fraction(n);
+            return {whole_of(r), r.standing};
         }
         case Op::table: {
             const Operand chosen = resolve(id);
