@@ -26,6 +26,11 @@ class Collector {
         demanded_ = demanded;
         event_attribute(field);
     }
+    // Of parts that are judged one by one, where how many there are is not known.
+    void read_count(const PartKind& kind) {
+        demanded_ = false;
+        if (kind.count_slot != none) line_attribute(kind.count_slot);
+    }
     void read_steps(std::uint32_t hand, bool demanded) {
         hand_ = hand;
         demanded_ = demanded;
@@ -233,15 +238,21 @@ class Collector {
         }
     }
 
-    // The reading at hand and the one that it is compared with.
+    // The reading at hand and the one that it is compared with, which may be missing.
     void change(const Change& e) {
         event_attribute(e.field);
         if (e.since_last.empty()) {
-            if (e.line_slot != none && episode_.line[e.line_slot].state == Known::known) {
-                line_attribute(e.line_slot);
-            } else if (!episode_.events.empty() && episode_.events.front().kind == policy_.insertion) {
+            const bool on_line = e.line_slot != none && episode_.line[e.line_slot].state == Known::known;
+            const bool inserted =
+                !episode_.events.empty() && episode_.events.front().kind == policy_.insertion;
+            const std::uint32_t slot =
+                inserted ? policy_.event_kinds[policy_.insertion].slot_of_field[e.field] : none;
+            const bool at_insertion =
+                slot != none && episode_.value(episode_.events.front(), slot).state == Known::known;
+            if (e.line_slot != none && (on_line || !at_insertion))
+                line_attribute(e.line_slot);  // also where neither is known: it is what is missing
+            else if (inserted)
                 baseline(episode_.events.front(), e.field);
-            }
             return;
         }
         const Event* newest = nullptr;
@@ -359,6 +370,8 @@ std::vector<Input> inputs_of(const Words& words, const Episode& episode, const O
     }
     collector.read(clause.trigger.once, none, o.opened, false);
     const Instant applied = std::max(o.opened, o.applies_from);
+    if (clause.for_each != none && o.part_kind == none)
+        collector.read_count(policy.part_kinds[clause.for_each]);
     collector.read(clause.for_each_where, none, applied, false);
     collector.read(clause.applies_for, none, applied, false);
     collector.read(clause.applies_while, none, applied, false);

@@ -326,7 +326,10 @@ class Sayer {
         const std::string lead =
             fmt::format(FMT_COMPILE("{} Step {}, from {}: the {} was to be notified by "), ladder.sentence,
                         o_.step + 1, words_.when(o_.opened), list(roles, " or "));
-        if (outcome_ == Outcome::not_assessable || !o_.due) return ladder.sentence + " " + not_judged();
+        if (!o_.due)
+            return fmt::format(
+                FMT_COMPILE("{} Whether this was to start {} is not known: {} could not be judged."),
+                ladder.sentence, words_.on(o_.opened), policy_.clauses[o_.started_by].id);
         const std::string due = lead + words_.when_beside(*o_.due, o_.opened);
         switch (outcome_) {
             case Outcome::met:
@@ -335,9 +338,11 @@ class Sayer {
                 return fmt::format(FMT_COMPILE("{} and was {} late, {}."), due,
                                    Words::lasted(lateness(o_).value_or(0)), words_.at(*o_.closed, o_.opened));
             case Outcome::missed:
-                return due + "; no notification was recorded.";
+                return due + "; no notification was recorded while the call was open.";
             case Outcome::no_longer_due:
                 return due + ", but somebody had acknowledged before.";
+            case Outcome::not_assessable:
+                return due + "; a notification was recorded, but not of whom.";
             default:
                 return due + "; the record ends before that" + recorded_until() + ".";
         }

@@ -33,6 +33,20 @@ TEST_CASE("a change within its interval is met, one past it late, and the last i
     CHECK_FALSE(found[2].closed);
 }
 
+TEST_CASE("of several opportunities of one instant each has its number") {
+    Policy p = policy();
+    p.clauses.push_back(clause("dressing.documented", "Write it down.", Document{}));
+    p.clauses[0].trigger = {TriggerKind::at, {{dressing_change, none}}, none};
+    EpisodeMaker maker(p);
+    const Instant at = instant("2026-03-05T08:00:00Z");
+    for (int i = 0; i < 3; ++i) maker.event(dressing_change, at);
+    maker.event(dressing_change, at + 1);
+    Engine engine(p);
+    std::vector<std::pair<Instant, std::uint32_t>> found;
+    for (const Opportunity& o : engine.judge(maker.episode)) found.emplace_back(o.opened, o.nth);
+    CHECK(found == std::vector<std::pair<Instant, std::uint32_t>>{{at, 0}, {at, 1}, {at, 2}, {at + 1, 0}});
+}
+
 TEST_CASE("the horizon decides between pending and missed") {
     Policy p = policy();
     p.clauses.push_back(clause("dressing.transparent", "Change it.",

@@ -311,6 +311,9 @@ TEST_CASE("an identity is the same for the same opportunity and no other") {
     Opportunity met = o;
     met.outcome = Outcome::met;  // an identity outlives a correction of the record
     CHECK(finding_id(p, maker.episode, met) == id);
+    Opportunity second = o;
+    second.nth = 1;  // two flushes in one minute
+    CHECK(finding_id(p, maker.episode, second) != id);
     o.opened += 1;
     CHECK(finding_id(p, maker.episode, o) != id);
 }
