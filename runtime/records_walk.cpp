@@ -67,6 +67,18 @@ bool long_number(std::string_view text, double& out) {
     return number.is_number();
 }
 
+// What is no name may be anything that somebody typed, a person's name too: it is counted, and not shown.
+std::string_view shown(std::string_view name) {
+    constexpr std::size_t longest = 64;
+    const auto in = [](char c, char low, char high) { return c >= low && c <= high; };
+    const bool is_name =
+        !name.empty() && name.size() <= longest && in(name[0], 'a', 'z') &&
+        std::all_of(name.begin(), name.end(), [&](char c) {
+            return in(c, 'a', 'z') || in(c, 'A', 'Z') || ascii::is_digit(c) || c == '_' || c == '-';
+        });
+    return is_name ? name : "(no name, not shown)";
+}
+
 constexpr std::array<double, 16> powers_of_ten = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                                   1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
 
@@ -192,7 +204,8 @@ bool Walk::number(double& out) {
     }
     if (!ends_token(*at)) return broken();
     if (exponent || counted > 15) {
-        if (!long_number({begin, static_cast<std::size_t>(at - begin)}, out)) return broken();
+        if (!long_number({begin, static_cast<std::size_t>(at - begin)}, out))
+            return spoil("record.json", offset(), "the number here is too large to be read");
     } else {
         // So few digits are exact, and so is the power of ten: one division rounds as it should.
         out = static_cast<double>(digits);
@@ -295,10 +308,10 @@ void Walk::set_aside_at(std::string pointer, const char* code, std::uint64_t off
 void Walk::unknown_key(std::string_view where, std::string_view key) {
     std::string name(where);
     if (!name.empty()) name += '.';
-    ReadCounts::count(counts.unknown_keys, name.append(key), 1);
+    ReadCounts::count(counts.unknown_keys, name.append(shown(key)), 1);
 }
 void Walk::unknown_event(std::string_view type) {
-    ReadCounts::count(counts.unknown_events, std::string(type), 1);
+    ReadCounts::count(counts.unknown_events, std::string(shown(type)), 1);
 }
 
 }  // namespace linelaw::runtime::records

@@ -506,6 +506,19 @@ TEST_CASE("unknown keys and event types are ignored and counted, never lost") {
     CHECK(read.episode.events.size() == 4);
 }
 
+TEST_CASE("an unknown key or event that is no name is counted and not shown") {
+    json r = record({event("Some Body", later), event("tea break", later), event("teaBreak", later),
+                     event("dressing_change", later, {{"Born 1970", 1}})});
+    r["Some Body"] = 1;
+    const Read read(r);
+    REQUIRE_FALSE(read.spoiled);
+    const std::string hidden = "(no name, not shown)";
+    CHECK(read.reader.counts().unknown_events ==
+          std::map<std::string, std::uint64_t>{{hidden, 2}, {"teaBreak", 1}});
+    CHECK(read.reader.counts().unknown_keys ==
+          std::map<std::string, std::uint64_t>{{hidden, 1}, {"dressing_change." + hidden, 1}});
+}
+
 TEST_CASE("a flood of different unknown keys does not fill the memory") {
     Read read;
     for (int i = 0; i < 3000; ++i) {
