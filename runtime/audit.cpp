@@ -133,6 +133,13 @@ class Exchange {
     std::optional<Error> error_;
 };
 
+// The words of what was thrown might quote a record.
+Error cannot_go_on() {
+    return {"audit.failed",
+            "the audit cannot go on: a fault of this program, or memory ran out; no record is quoted "
+            "here, but `--jobs 1` on smaller files shows which one it is"};
+}
+
 void work(Exchange& exchange, AuditWorker& worker) {
     try {
         while (auto next = exchange.take_read()) {
@@ -140,11 +147,7 @@ void work(Exchange& exchange, AuditWorker& worker) {
             exchange.put_done(std::move(next));
         }
     } catch (const std::exception&) {
-        // Its words might quote a record.
-        exchange.fail(
-            {"audit.failed",
-             "the audit cannot go on: a fault of this program, or memory ran out; no record is quoted "
-             "here, but `--jobs 1` on smaller files shows which one it is"});
+        exchange.fail(cannot_go_on());
     }
 }
 
@@ -225,9 +228,13 @@ Result<Tally> audit(const Policy& policy, const AuditOptions& options, const Aud
     {
         std::vector<std::jthread> threads;
         threads.reserve(jobs);
-        for (const auto& worker : workers)
-            threads.emplace_back([&exchange, &worker] { work(exchange, *worker); });
-        read(exchange, *reader, sinks, workers, tally);
+        try {
+            for (const auto& worker : workers)
+                threads.emplace_back([&exchange, &worker] { work(exchange, *worker); });
+            read(exchange, *reader, sinks, workers, tally);
+        } catch (const std::exception&) {  // those that run wait for work, or for an end
+            exchange.fail(cannot_go_on());
+        }
     }
     if (exchange.error()) return tl::unexpected(*exchange.error());
     collect(workers, tally);

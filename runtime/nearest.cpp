@@ -64,7 +64,7 @@ class Search {
                                : std::optional<Instant>(horizon_of(episode_, as_of_));
         for (const Opportunity& o : engine_.judge(episode, as_of)) {
             if (o.origin == o_.origin && o.item == o_.item && o.step == o_.step &&
-                o.part_kind == o_.part_kind && o.part == o_.part && o.opened == opened)
+                o.part_kind == o_.part_kind && o.part == o_.part && o.opened == opened && o.nth == o_.nth)
                 return &o;
         }
         return nullptr;
@@ -132,7 +132,8 @@ class Search {
     }
     std::optional<Nearest> period(const EachPeriod& d) {
         if (!o_.limit) return std::nullopt;
-        for (std::uint32_t times = 1; times <= d.times; ++times) {
+        constexpr std::uint32_t most = 24;  // each is tried, and of more nobody would say that they were near
+        for (std::uint32_t times = 1; times <= std::min(d.times, most); ++times) {
             auto added = one_more(d.events, *o_.limit - minute, *o_.limit, times);
             if (!added) continue;
             const std::string noun = words_.event(added->event);

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <charconv>
 #include <cmath>
 #include <nlohmann/json.hpp>
 #include <string>
@@ -87,7 +88,10 @@ Json run_chart_json(const MonthChart& chart) {
 
 // Three digits of it, however small.
 double digits_of(double p) {
-    return std::stod(fmt::format("{:.2e}", p));
+    const std::string text = fmt::format("{:.2e}", p);
+    double out = 0;
+    std::from_chars(text.data(), text.data() + text.size(), out);  // std::stod would follow the locale
+    return out;
 }
 
 // All were made together, so each has the confidence that all of them leave to it.

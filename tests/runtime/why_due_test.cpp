@@ -191,6 +191,17 @@ TEST_CASE(
                             Catch::Contains("→ the dressing change with dry time 30 s would have met it"));
 }
 
+TEST_CASE("a moment more than a century from now is a mistyped year") {
+    const Folder folder;
+    write_policy(folder);
+    folder.write("one.ndjson", record("q-1", "med-3", "02T08:00", "", ""));
+    for (const char* command : {"due", "why"}) {
+        const Ran ran = judge(folder, command, (folder / "one.ndjson") + " --as-of 9999-12-31");
+        CHECK(ran.status == 2);
+        CHECK_THAT(ran.err, Catch::Contains("`9999-12-31` is more than a century from now"));
+    }
+}
+
 TEST_CASE("why as JSON adds the words, the place and the change to each finding") {
     const Folder folder;
     write_policy(folder);
