@@ -143,7 +143,8 @@ TEST_CASE(
                         "clause left \"Leave the connector for 96 hours.\"\n must connector_change no more "
                         "often than every 96 h\n source s\n") +
             source);
-    CHECK(of_nutrition == Said{"no care keeps `set`, `both` and `left` together where patient.nutrition"});
+    CHECK(of_nutrition ==
+          Said{"no care keeps `set`, `both` and `left` together where patient.nutrition is yes"});
 }
 
 TEST_CASE("of two rules, from 2 months and from 18 years, only the first says something of a child of 10") {
