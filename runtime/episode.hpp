@@ -37,6 +37,11 @@ struct StepMark {
     bool time_set_aside = false;  // one of the three was given and could not be used
 };
 
+// The time that places a step among the others.
+inline const std::optional<Instant>& time_of(const StepMark& mark) {
+    return mark.at ? mark.at : mark.from ? mark.from : mark.to;
+}
+
 struct Event {
     EventKindId kind = none;
     Instant at = 0;

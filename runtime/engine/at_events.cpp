@@ -86,10 +86,6 @@ Truth Judging::documents(const Document& demand, std::uint32_t index) const {
 
 namespace {
 
-const std::optional<Instant>& time_of(const StepMark& mark) {
-    return mark.at ? mark.at : mark.from ? mark.from : mark.to;
-}
-
 // Two marks in the order listed: by their times where both have one, else by their place in the record. A
 // time set aside may be any.
 Truth in_order(const StepMark& first, std::uint32_t first_place, const StepMark& second,
@@ -127,7 +123,7 @@ class PlacedSteps {
             if (!fits(listed, i)) continue;
             bool needless = false;
             for (std::uint32_t j = 0; j < marks_.size() && !needless; ++j)
-                needless = j != i && fits(listed, j) && as_good(j, i);
+                needless = j != i && fits(listed, j) && as_good(listed, j, i);
             if (needless) continue;
             placed_[listed] = i;
             if (in_their_order(listed + 1)) return true;
@@ -150,14 +146,21 @@ class PlacedSteps {
         }
         return true;
     }
-    // Whether whatever can be placed after `i` can be placed after `j` as well, so that `i` need not be
-    // tried: a step charted many times would otherwise be tried in all ways.
-    bool as_good(std::uint32_t j, std::uint32_t i) const {
+    // Whether what could follow `i` here could follow `j` as well, so that `i` need not be tried: a step
+    // charted many times would otherwise be tried in all ways. A mark that may be any step, or stand at any
+    // time, is kept for where it is needed.
+    bool as_good(std::size_t listed, std::uint32_t j, std::uint32_t i) const {
         const StepMark& better = marks_[j];
         const StepMark& mark = marks_[i];
-        if (better.step == none && mark.step != none) return false;  // it may be needed for another step
+        if (better.step == none && mark.step != none) return false;
+        if (better.time_set_aside && !mark.time_set_aside && (better.step == none || wanted_again(listed)))
+            return false;
         if (better.step != none && mark.step == none) return same_order(j, i);
         return same_order(j, i) && (j < i || !same_order(i, j));  // of two alike the first
+    }
+    bool wanted_again(std::size_t listed) const {
+        const auto later = wanted_.begin() + static_cast<std::ptrdiff_t>(listed) + 1;
+        return std::find(later, wanted_.end(), wanted_[listed]) != wanted_.end();
     }
     bool same_order(std::uint32_t j, std::uint32_t i) const {
         const StepMark& better = marks_[j];

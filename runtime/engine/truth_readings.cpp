@@ -84,10 +84,6 @@ const StepMark* first_mark(const Episode& episode, const Event& event, std::uint
     return nullptr;
 }
 
-std::optional<Instant> time_of(const StepMark& mark) {
-    return mark.at ? mark.at : mark.from ? mark.from : mark.to;
-}
-
 // Why a step's time is not to be had: missing, or set aside.
 Reading without_step(const Episode& episode, const Event& event, const StepMark* mark) {
     bool set_aside = mark != nullptr && mark->time_set_aside;

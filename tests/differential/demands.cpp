@@ -241,25 +241,28 @@ void judge(const Judging& j, const Document& demand, std::vector<Opening>& out) 
 }
 
 // §4.8 "Steps with times are ordered by time, equal is in order; else by their place".
-bool in_order(const Mark& a, const Mark& b) {
+// A time set aside may be any: `possibly` in order, and not for certain.
+bool in_order(const Mark& a, const Mark& b, bool possibly) {
+    if (a.time_hidden || b.time_hidden) return possibly;
     const auto time = [](const Mark& m) { return m.at ? m.at : m.from ? m.from : m.to; };
     const auto ta = time(a);
     const auto tb = time(b);
     return ta && tb ? *ta <= *tb : a.place < b.place;
 }
 
-// Marks, all different, one for each listed step from `next` on, in order after those `taken`.
-bool follows(const std::vector<Name>& steps, bool ordered, const std::vector<Mark>& marks,
+// Marks, all different, one for each listed step from `taken` on, in order after those `taken`. `possibly`: a
+// step set aside may be any.
+bool follows(const FollowSteps& demand, const std::vector<Mark>& marks, bool possibly,
              std::vector<const Mark*>& taken) {
-    if (taken.size() == steps.size()) return true;
+    if (taken.size() == demand.steps.size()) return true;
     for (const Mark& m : marks) {
-        if (m.step != steps[taken.size()].text) continue;
+        if (m.step.empty() ? !possibly : m.step != demand.steps[taken.size()].text) continue;
         const bool fits = std::all_of(taken.begin(), taken.end(), [&](const Mark* before) {
-            return before != &m && (!ordered || in_order(*before, m));
+            return before != &m && (!demand.in_order || in_order(*before, m, possibly));
         });
         if (!fits) continue;
         taken.push_back(&m);
-        if (follows(steps, ordered, marks, taken)) return true;
+        if (follows(demand, marks, possibly, taken)) return true;
         taken.pop_back();
     }
     return false;
@@ -268,11 +271,11 @@ bool follows(const std::vector<Name>& steps, bool ordered, const std::vector<Mar
 void judge(const Judging& j, const FollowSteps& demand, std::vector<Opening>& out) {
     at_each(j, out, [&](const Event& e) {
         if (e.marks.empty()) return Truth::missing;
-        std::vector<const Mark*> taken;
-        if (follows(demand.steps, demand.in_order, e.marks, taken)) return Truth::yes;
-        const bool aside =
-            std::any_of(e.marks.begin(), e.marks.end(), [](const Mark& m) { return m.step.empty(); });
-        return aside ? Truth::unknown : Truth::no;
+        const auto followed = [&](bool possibly) {
+            std::vector<const Mark*> taken;
+            return follows(demand, e.marks, possibly, taken);
+        };
+        return followed(false) ? Truth::yes : followed(true) ? Truth::unknown : Truth::no;
     });
 }
 

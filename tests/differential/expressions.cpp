@@ -187,13 +187,26 @@ const Mark* find_mark(const Event& e, const std::string& step) {
     return nullptr;
 }
 
+// A step that is not there, or whose time was set aside, is hidden where something was set aside, else
+// missing.
+bool is_hidden(const Event& e, const Mark* mark) {
+    return mark != nullptr
+               ? mark->time_hidden
+               : std::any_of(e.marks.begin(), e.marks.end(), [](const Mark& m) { return m.step.empty(); });
+}
+
 // §4.8: from A's `to` (else its time) to B's time, first marks of each.
 Value evaluate(const StepTime& x, const Ask& ask) {
     const Mark* from = find_mark(*ask.hand, x.from.text);
     const Mark* to = find_mark(*ask.hand, x.to.text);
-    if (from == nullptr || to == nullptr) return {};
-    const auto start = from->to ? from->to : from->at ? from->at : from->from;
-    const auto end = to->at ? to->at : to->from ? to->from : to->to;
+    const auto start = from == nullptr ? std::nullopt
+                       : from->to      ? from->to
+                       : from->at      ? from->at
+                                       : from->from;
+    const auto end = to == nullptr ? std::nullopt : to->at ? to->at : to->from ? to->from : to->to;
+    const bool start_hidden = is_hidden(*ask.hand, from);
+    const bool end_hidden = is_hidden(*ask.hand, to);
+    if (start_hidden || end_hidden) return unknown_value(Truth::unknown);
     if (!start || !end) return {};
     return known(ratio(*end - *start, one_second));
 }
@@ -201,6 +214,7 @@ Value evaluate(const StepTime& x, const Ask& ask) {
 // §4.8 "`time in STEP` needs `from` and `to` in the record's step".
 Value evaluate(const StepIn& x, const Ask& ask) {
     const Mark* mark = find_mark(*ask.hand, x.step.text);
+    if (is_hidden(*ask.hand, mark)) return unknown_value(Truth::unknown);
     if (mark == nullptr || !mark->from || !mark->to) return {};
     return known(ratio(*mark->to - *mark->from, one_second));
 }

@@ -149,8 +149,13 @@ class Records {
         for (int i = 0; i < count; ++i) {
             const std::string name =
                 dice_.pick({"hand_hygiene", "remove_dressing", "scrub", "dry", "apply_dressing"});
-            const auto minute = [&] { return utc_text(start_ + dice_.below(6) * one_minute); };
-            if (dice_.chance(50))
+            const auto minute = [&] {
+                const Instant t = start_ + dice_.below(6) * one_minute;
+                return dice_.chance(4) ? json(7) : json(utc_text(t));  // a number is no instant: set aside
+            };
+            if (dice_.chance(3))
+                out.push_back("never_heard_of");  // set aside, may be any step
+            else if (dice_.chance(50))
                 out.push_back(name);
             else if (dice_.chance(60))
                 out.push_back({{"step", name}, {"at", minute()}});

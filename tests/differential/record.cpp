@@ -169,8 +169,13 @@ void read_marks(const Book& book, const json& steps, const std::vector<std::stri
             for (const std::string& k : known)
                 if (k == name->get_ref<const std::string&>()) mark.step = k;
         for (const auto& [word, slot] : {std::pair{"at", &mark.at}, {"from", &mark.from}, {"to", &mark.to}})
-            if (const json* time = step.is_object() ? key(step, word) : nullptr)
-                *slot = read_instant(time->get<std::string>(), book.zone);
+            if (const json* time = step.is_object() ? key(step, word) : nullptr) {
+                if (time->is_string())
+                    *slot = read_instant(time->get<std::string>(), book.zone);
+                else  // §4.1 a value that cannot be used is set aside; of times, the random records write
+                      // only numbers
+                    mark.time_hidden = true;
+            }
         event.marks.push_back(mark);
     }
 }
