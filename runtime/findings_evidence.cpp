@@ -3,6 +3,7 @@
 #include <string_view>
 
 #include "runtime/json_text.hpp"
+#include "runtime/overloaded.hpp"
 #include "runtime/time.hpp"
 
 namespace linelaw::runtime {

@@ -5,6 +5,8 @@
 
 #include <algorithm>
 
+#include "runtime/overloaded.hpp"
+
 namespace linelaw::runtime {
 namespace {
 

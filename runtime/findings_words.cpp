@@ -7,6 +7,7 @@
 #include <array>
 
 #include "runtime/ascii.hpp"
+#include "runtime/overloaded.hpp"
 
 namespace linelaw::runtime {
 namespace {

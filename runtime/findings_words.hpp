@@ -64,12 +64,4 @@ class Words {
     mutable std::vector<std::string> conditions_;  // by expression; empty until asked for
 };
 
-// For a visit that names each alternative.
-template <typename... Fs>
-struct overloaded : Fs... {
-    using Fs::operator()...;
-};
-template <typename... Fs>
-overloaded(Fs...) -> overloaded<Fs...>;
-
 }  // namespace linelaw::runtime

@@ -8,6 +8,7 @@
 #include "runtime/findings.hpp"
 #include "runtime/findings_words.hpp"
 #include "runtime/nearest_edits.hpp"
+#include "runtime/overloaded.hpp"
 
 namespace linelaw::runtime {
 namespace {

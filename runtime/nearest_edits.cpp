@@ -5,6 +5,7 @@
 #include <set>
 
 #include "runtime/findings_words.hpp"
+#include "runtime/overloaded.hpp"
 
 namespace linelaw::runtime {
 namespace {

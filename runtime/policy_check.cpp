@@ -7,17 +7,11 @@
 #include <string_view>
 #include <unordered_set>
 
+#include "runtime/overloaded.hpp"
 #include "runtime/policy_values.hpp"
 
 namespace linelaw::runtime {
 namespace {
-
-template <class... F>
-struct Overloaded : F... {
-    using F::operator()...;
-};
-template <class... F>
-Overloaded(F...) -> Overloaded<F...>;
 
 // Every expression that another one evaluates.
 class Children {
@@ -257,7 +251,7 @@ class Checker {
     void expressions() {
         for (std::size_t i = 0; i < p_.expressions.size(); ++i) {
             const std::string pointer = fmt::format("/expressions/{}", i);
-            std::visit(Overloaded{
+            std::visit(overloaded{
                            [&](const PartAttribute& x) {
                                require(x.slot < p_.part_kinds[x.part].attributes.size(), pointer + "/slot",
                                        "must be an attribute of that part");
@@ -409,7 +403,7 @@ class Checker {
         const auto long_enough = [&](const Span& span) {
             require(span.civil() || span.elapsed > 0, pointer, "must have an interval longer than nothing");
         };
-        std::visit(Overloaded{
+        std::visit(overloaded{
                        [&](const NoDemand&) {
                            require(kind != TriggerKind::stretch && c.then_escalate != none, pointer,
                                    "may be missing only where a moment starts a ladder");

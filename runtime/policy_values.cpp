@@ -7,15 +7,10 @@
 #include <unordered_map>
 #include <unordered_set>
 
+#include "runtime/overloaded.hpp"
+
 namespace linelaw::runtime {
 namespace {
-
-template <class... F>
-struct Overloaded : F... {
-    using F::operator()...;
-};
-template <class... F>
-Overloaded(F...) -> Overloaded<F...>;
 
 // What an expression yields. What a constant or a table's answer is, only what stands beside it says.
 struct Value {
@@ -147,7 +142,7 @@ class Checker {
     Value read(ExpressionId id) {
         const Expression& x = p_.expressions[id];
         if (is_constant(x)) return {Value::Is::constant, TypeKind::flag, nullptr, {id}};
-        return std::visit(Overloaded{
+        return std::visit(overloaded{
                               [&](const EventAttribute& e) { return of_field(e.field); },
                               [&](const PartAttribute& e) {
                                   return of_type(p_.part_kinds[e.part].attributes[e.slot].type);
@@ -185,7 +180,7 @@ class Checker {
 
     void expression(ExpressionId id) {
         const std::string here = fmt::format("/expressions/{}", id);
-        std::visit(Overloaded{
+        std::visit(overloaded{
                        [&](const SumOf& e) { amount(here + "/field", of_field(e.field)); },
                        [&](const Change& e) {
                            amount(here + "/field", of_field(e.field));
@@ -267,7 +262,7 @@ class Checker {
                 const Expression& other = p_.expressions[id];
                 return std::holds_alternative<Unset>(other) || other.index() == constant.index();
             });
-        return std::visit(Overloaded{
+        return std::visit(overloaded{
                               [&](const Constant& c) {
                                   // A table's column may give symbols that this list lacks; a condition names
                                   // its own.

@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "runtime/findings.hpp"
+#include "runtime/overloaded.hpp"
 #include "runtime/summary.hpp"
 
 namespace linelaw::runtime {

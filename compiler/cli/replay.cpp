@@ -8,6 +8,7 @@
 #include "runtime/engine.hpp"
 #include "runtime/findings.hpp"
 #include "runtime/findings_words.hpp"
+#include "runtime/overloaded.hpp"
 #include "runtime/records.hpp"
 #include "runtime/tally.hpp"
 
