@@ -6,6 +6,7 @@
 #include <algorithm>
 
 #include "runtime/findings.hpp"
+#include "runtime/overloaded.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -342,6 +343,7 @@ class Sayer {
             case Outcome::no_longer_due:
                 return due + ", but somebody had acknowledged before.";
             case Outcome::not_assessable:
+            case Outcome::not_met:  // where what is undocumented counts so
                 return due + "; a notification was recorded, but not of whom.";
             default:
                 return due + "; the record ends before that" + recorded_until() + ".";

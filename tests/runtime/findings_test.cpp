@@ -278,6 +278,13 @@ TEST_CASE("every outcome of every demand is said in whole sentences") {
         o.origin = OriginKind::bundle;
         whole(o);
     }
+    // A call of whom is not known, where what is undocumented counts as not met.
+    Opportunity call = opportunity(Outcome::not_met, "2026-03-05T07:00:00Z", "2026-03-05T08:00:00Z",
+                                   "2026-03-05T08:00:00Z", "2026-03-05T07:30:00Z");
+    call.origin = OriginKind::ladder;
+    call.step = 0;
+    CHECK_THAT(FindingWriter(p).said(maker.episode, call),
+               Catch::EndsWith("; a notification was recorded, but not of whom."));
 }
 
 TEST_CASE("a bundle says which of its clauses was not kept") {
