@@ -416,6 +416,9 @@ Tally read_tally(const Json& json, std::size_t items) {
     for (const auto& [unit, days] : json.at("patient_days").items()) {
         tally.patient_days.emplace(unit, read_patient_days(days));
     }
+    for (const Json& episode : json.at("episodes"))
+        tally.episodes.add(std::stoull(episode.get<std::string>(), nullptr, 16));
+    if (tally.episodes.count() != tally.judged) throw Refused{"the episodes are not those judged"};
     for (const Json& finding : json.at("worst"))
         put_worst(tally.worst, worst_kept, read_worst(finding, items));
     for (const Json& entry : json.at("worst_of")) {
@@ -462,6 +465,9 @@ std::string partial_json(const Audited& audited, const Tally& tally, const Cut& 
     }
     t["patient_days"] = Json::object();
     for (const auto& [unit, days] : tally.patient_days) t["patient_days"][unit] = patient_days_json(days);
+    t["episodes"] = Json::array();
+    for (const std::uint64_t episode : tally.episodes.in_order())
+        t["episodes"].push_back(fmt::format("{:016x}", episode));
     t["worst"] = Json::array();
     for (const WorstFinding& finding : tally.worst) t["worst"].push_back(worst_json(finding));
     t["worst_of"] = Json::array();

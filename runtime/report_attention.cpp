@@ -190,6 +190,12 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
             "href=\"#unused\">why</a>).</li>",
             grouped(tally.quarantined), grouped(tally.read));
     }
+    if (const std::uint64_t repeated = tally.episodes.repeated(); repeated > 0) {
+        out += fmt::format(
+            "<li>{} of {} records judged are of an episode that another record was of, too, and count in "
+            "every figure once more: do the extracts overlap?</li>",
+            grouped(repeated), grouped(tally.judged));
+    }
     if (unassessable > 0 && opportunities > 0) {
         out += fmt::format(
             "<li>{} of {} opportunities ({}) could not be assessed from what is recorded. "

@@ -215,6 +215,7 @@ Json records_json(const Tally& tally) {
     out["events_after_observed_until"] = tally.seen.after_observed_until;
     out["identical_repeats_dropped"] = tally.seen.identical_repeats;
     out["without_patient_key"] = tally.without_patient_key;
+    out["episodes_repeated"] = tally.episodes.repeated();
     out["quarantined_by"] = faults(tally.quarantined_by);
     out["set_aside_by"] = faults(tally.set_aside_by);
     out["unknown_keys"] = tally.seen.unknown_keys;

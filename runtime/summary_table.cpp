@@ -94,6 +94,7 @@ class SummaryTable {
                             grouped(values_set_aside(tally_)));
         by_fault("quarantined", tally_.quarantined_by);
         by_fault("set aside", tally_.set_aside_by);
+        repeated();
         unused();
         if (tally_.first && tally_.last) {
             const Zone zone = Zone::find(audited_.time_zone).value_or(Zone::utc());
@@ -107,6 +108,15 @@ class SummaryTable {
                         0, options_.width);
         }
         out_ += '\n';
+    }
+    void repeated() {
+        const std::uint64_t repeated = tally_.episodes.repeated();
+        if (repeated == 0) return;
+        out_ += wrapped(
+            fmt::format("{} records are of an episode that another record was of, too, and count once more: "
+                        "do the extracts overlap?",
+                        grouped(repeated)),
+            2, options_.width);
     }
     // How many for which reason, the most frequent first; where in the record is on the page and in the
     // files.

@@ -184,6 +184,7 @@ void Tally::add(const Tally& other) {
     add_groups(by_month, other.by_month);
     for (const auto& [attribute, groups] : other.by) add_groups(by[attribute], groups);
     for (const auto& [unit, days] : other.patient_days) patient_days[unit].add(days);
+    episodes.add(other.episodes);
     for (const WorstFinding& finding : other.worst) put_worst(worst, worst_kept, finding);
     for (const auto& [item, findings] : other.worst_of) {
         for (const WorstFinding& finding : findings) put_worst(worst_of[item], worst_kept_each, finding);
@@ -373,12 +374,16 @@ void Tallier::add_days(const Episode& episode, const std::vector<Group*>& groups
     }
     const std::string& key = episode.patient_key.empty() ? episode.key : episode.patient_key;
     if (episode.patient_key.empty()) ++tally_.without_patient_key;
-    // An episode's key is no patient's. Without a secret the hash is for this run's memory and is never
-    // written.
-    const std::string text = (episode.patient_key.empty() ? "episode " : "patient ") + key;
-    const std::uint64_t hash = options_.patient_key ? keyed_hash(*options_.patient_key, text)
-                                                    : XXH3_64bits(text.data(), text.size());
-    tally_.patient_days[episode.care_unit].add(hash, days_at(from, until, options_.count_at, zone_));
+    // An episode's key is no patient's.
+    const std::uint64_t patient = hash_of_key((episode.patient_key.empty() ? "episode " : "patient ") + key);
+    tally_.patient_days[episode.care_unit].add(patient, days_at(from, until, options_.count_at, zone_));
+    tally_.episodes.add(hash_of_key("of " + episode.facility + '\0' + episode.key));
+}
+
+// Without a secret the hash is for this run's memory and is never written.
+std::uint64_t Tallier::hash_of_key(const std::string& text) const {
+    return options_.patient_key ? keyed_hash(*options_.patient_key, text)
+                                : XXH3_64bits(text.data(), text.size());
 }
 
 // The calendar days of each line on which each edition judged, and those on which nobody did.

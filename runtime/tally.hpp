@@ -14,6 +14,7 @@
 
 #include "runtime/engine.hpp"
 #include "runtime/episode.hpp"
+#include "runtime/episode_keys.hpp"
 #include "runtime/findings.hpp"
 #include "runtime/keyed_hash.hpp"
 #include "runtime/nearest.hpp"
@@ -133,7 +134,7 @@ struct TallyOptions {
     std::optional<Instant> as_of;
     bool nearest = false;  // say of the worst findings what would have met them
     std::optional<HashKey> patient_key =
-        std::nullopt;  // under which a partial summary hashes the keys of patients
+        std::nullopt;  // under which a partial summary hashes the keys of patients and episodes
 };
 
 // Which value of an attribute an episode has. Refuses what it cannot group by.
@@ -160,7 +161,8 @@ struct Tally {
     std::map<std::int32_t, Group>
         by_month;  // year * 12 + month - 1, of due, or of closing where that came first
     std::map<std::string, std::map<std::string, Group>> by;
-    std::map<std::string, PatientDays> patient_days;              // by care unit
+    std::map<std::string, PatientDays> patient_days;  // by care unit
+    EpisodeKeys episodes;
     std::vector<WorstFinding> worst;                              // the worst ones, worst first
     std::map<std::uint32_t, std::vector<WorstFinding>> worst_of;  // of each item, worst first
     ReviewTally review;
@@ -200,6 +202,7 @@ class Tallier {
                    Instant until);
     void add_days(const Episode& episode, const std::vector<Group*>& groups, Instant from, Instant until);
     void add_coverage(const std::vector<Governed>& governed, Instant from, Instant until);
+    std::uint64_t hash_of_key(const std::string& text) const;
     Group& ready(Group& group) const;
 
     const Policy& policy_;

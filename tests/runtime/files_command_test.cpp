@@ -38,6 +38,29 @@ std::size_t count(const std::string& text, const std::string& words) {
 
 }  // namespace
 
+TEST_CASE(
+    "an episode that stands in two extracts is told of, on the terminal, in the summary and on the page") {
+    const Folder folder;
+    const std::string all = content(sample);
+    folder.write("in/april.ndjson", all);
+    folder.write("in/may.ndjson", all.substr(0, all.find('\n') + 1));
+    const std::string out = folder / "out";
+    const Ran ran = run(folder, audit(folder / "in", "--out " + out));
+    const std::string told = "1 records are of an episode that another record was of, too";
+    CHECK_THAT(ran.out, Contains(told));
+    const json records = json::parse(content(out + "/summary.json"))["records"];
+    CHECK(records["episodes_repeated"] == 1);
+    CHECK_THAT(content(out + "/report.html"), Contains(told));
+    CHECK_THAT(content(out + "/report.html"), Contains("do the extracts overlap?"));
+
+    const std::string once = folder / "once";
+    CHECK(run(folder, audit(sample, "--out " + once)).out.find("extracts") == std::string::npos);
+    const json without = json::parse(content(once + "/summary.json"))["records"];
+    CHECK(without["episodes_repeated"] == 0);
+    CHECK(records["judged"] == without["judged"].get<int>() + 1);
+    CHECK(content(once + "/report.html").find("extracts overlap") == std::string::npos);
+}
+
 TEST_CASE("the terminal tells how many files are read, and names those that are not or are empty") {
     const Folder folder;
     const std::string in = folder / "in";

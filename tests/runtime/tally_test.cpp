@@ -118,7 +118,8 @@ bool same(const Tally& a, const Tally& b) {
     return a.read == b.read && a.judged == b.judged && a.quarantined == b.quarantined &&
            a.quarantined_by == b.quarantined_by && a.set_aside_by == b.set_aside_by && a.first == b.first &&
            a.last == b.last && a.all == b.all && a.by_care_unit == b.by_care_unit &&
-           a.by_month == b.by_month && a.by == b.by && a.patient_days == b.patient_days && a.worst == b.worst;
+           a.by_month == b.by_month && a.by == b.by && a.patient_days == b.patient_days &&
+           a.episodes == b.episodes && a.worst == b.worst;
 }
 
 }  // namespace
@@ -220,6 +221,25 @@ TEST_CASE("patients' days are the same in whatever order they are added") {
     for (auto days = all.rbegin(); days != all.rend(); ++days) backward.add(7, *days);
     CHECK(forward == backward);
     CHECK(forward.count() == 6 + 2 + 11);
+}
+
+TEST_CASE("an episode that comes again is counted, in whatever shard it comes") {
+    EpisodeKeys january;
+    EpisodeKeys february;
+    for (const std::uint64_t episode : {11, 12, 13}) january.add(episode);
+    for (const std::uint64_t episode : {13, 14, 13}) february.add(episode);
+    CHECK(january.repeated() == 0);
+    CHECK(february.repeated() == 1);
+    EpisodeKeys both = february;
+    both.add(january);
+    CHECK(both.repeated() == 2);
+    CHECK(both.count() == 6);
+    january.add(february);
+    CHECK(both == january);
+
+    const Policy p = weekly();
+    CHECK(tally_of(p, {1, 2, 3}).episodes.repeated() == 0);
+    CHECK(tally_of(p, {1, 2, 1}).episodes.repeated() == 1);
 }
 
 TEST_CASE("thousands of patients' days are what a set of their days holds") {
