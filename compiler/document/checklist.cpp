@@ -1,5 +1,6 @@
-// One page for the bedside: the steps of the dressing change with their times, what is done how often, and
-// what to do when something is wrong. In plain words, made from the rules; each line points to its clause.
+// For the bedside: the steps of the dressing change with their times, what is done how often, what must not
+// happen, and what to do when something is wrong. In plain words, made from the rules; each line points to
+// its clause, and the clauses that have none are named at the end.
 #include <algorithm>
 #include <array>
 #include <set>
@@ -22,6 +23,12 @@ struct Checklist {
     const Compilation& compilation;
     const Compiled& compiled = *compilation.compiled;
     const Policy& policy = compiled.policy;
+    std::set<std::string_view> shown = {};  // ids of clauses
+
+    std::string link(const Clause& clause) {
+        shown.insert(clause.id);
+        return clause_link(clause);
+    }
 
     // As a nurse would say it: each of several conditions by itself, without what the place makes plain.
     std::string words(ExpressionId condition) const {
@@ -96,7 +103,21 @@ struct Checklist {
         }
         for (const ExpressionId condition : {clause.applies_for, clause.applies_while})
             if (condition != none) parts.push_back(words(condition));
-        return parts.empty() ? "all" : joined(parts, "; ");
+        if (parts.empty()) parts.emplace_back("all");
+        for (const auto& exception : clause.exceptions)
+            parts.push_back("not where " + words(exception.condition));
+        return joined(parts, "; ");
+    }
+    std::string how_often(const Demand& demand) const {
+        const auto unless = [&](ExpressionId id) { return id == none ? "" : ", unless " + words(id); };
+        if (const auto* d = std::get_if<NoMoreOftenThan>(&demand))
+            return escaped(pace(demand)) + unless(d->unless);
+        const auto* every = std::get_if<AtLeastEvery>(&demand);
+        if (every == nullptr || !every->shortest) return escaped(pace(demand));
+        AtLeastEvery at_latest = *every;
+        at_latest.shortest.reset();
+        return escaped(pace(at_latest)) + "; no more often than every " + in_words(*every->shortest) +
+               unless(every->unless);
     }
 
     // The event with the book's steps that a clause speaks of, the insertion and the removal left out.
@@ -117,12 +138,12 @@ struct Checklist {
                            [&](const Pattern& p) { return p.event == kind; });
     }
 
-    std::string at_the(EventKindId kind) const {
+    std::string at_the(EventKindId kind) {
         std::string steps;
         std::set<TableId> tables;
         Rows rows;
         const auto add = [&](const Clause& clause, std::string what) {
-            rows.push_back({std::string(box), std::move(what), whom(clause), clause_link(clause)});
+            rows.push_back({std::string(box), std::move(what), whom(clause), link(clause)});
         };
         for (const auto& clause : policy.clauses) {
             if (!judged_at(clause, kind)) continue;
@@ -131,7 +152,7 @@ struct Checklist {
                 for (const auto& step : d->steps)
                     marks.push_back(std::string(box) + ' ' + escaped(plain(step)));
                 steps += joined(marks, d->in_order ? " \u2192 " : ", ") + " (for " + whom(clause) + ": " +
-                         clause_link(clause) + ")\n\n";
+                         link(clause) + ")\n\n";
             } else if (const auto* holds = std::get_if<Holds>(&clause.demand)) {
                 add(clause, words(holds->condition));
                 tables_of(holds->condition, tables);
@@ -156,25 +177,35 @@ struct Checklist {
             return span.elapsed + (span.days + 30LL * span.months) * microseconds_per_day;
         };
         if (const auto* d = std::get_if<AtLeastEvery>(&demand)) return of(d->every);
+        if (const auto* d = std::get_if<NoMoreOftenThan>(&demand)) return of(d->shortest);
+        if (const auto* d = std::get_if<AtMostTimes>(&demand))
+            return of(d->in) / std::max<std::int64_t>(1, d->times);
         if (const auto* d = std::get_if<EachPeriod>(&demand))
             return (d->period == Period::shift ? 8 : 24) * microseconds_per_hour / d->times;
         return 0;
     }
-    std::string routine() const {
+    std::string routine() {
         std::vector<const Clause*> found;
         for (const auto& clause : policy.clauses)
-            if (length(clause.demand) > 0 && clause.trigger.kind == TriggerKind::stretch)
-                found.push_back(&clause);
+            if (length(clause.demand) > 0) found.push_back(&clause);
         std::stable_sort(found.begin(), found.end(), [](const Clause* a, const Clause* b) {
             return length(a->demand) < length(b->demand);
         });
         Rows rows;
         for (const Clause* clause : found)
-            rows.push_back({std::string(box), event_words(demanded(*clause)), escaped(pace(clause->demand)),
-                            whom(*clause), clause_link(*clause)});
+            rows.push_back({std::string(box), event_words(demanded(*clause)), how_often(clause->demand),
+                            whom(*clause), link(*clause)});
         if (rows.empty()) return "";
         return "### Every day, and at longer intervals\n\n" +
                table({"", "what", "how often", "for whom", "clause"}, rows);
+    }
+    std::string never() {
+        Rows rows;
+        for (const auto& clause : policy.clauses)
+            if (std::holds_alternative<Forbid>(clause.demand))
+                rows.push_back({event_words(demanded(clause)), whom(clause), link(clause)});
+        if (rows.empty()) return "";
+        return "### Not to be done\n\n" + table({"what", "for whom", "clause"}, rows);
     }
 
     std::string calls(LadderId id) const {
@@ -189,7 +220,7 @@ struct Checklist {
             out += "; no new " + event_words(hold.events) + " until " + event_words(hold.until);
         return out;
     }
-    std::string wrong() const {
+    std::string wrong() {
         Rows rows;
         for (const auto& clause : policy.clauses) {
             if (!responds(policy, clause)) continue;
@@ -200,19 +231,30 @@ struct Checklist {
             if (!clause.advice.empty()) then.push_back("**" + escaped(clause.advice) + "**");
             rows.push_back({clause.trigger.kind == TriggerKind::once ? words(clause.trigger.once)
                                                                      : event_words(clause.trigger.events),
-                            joined(then, "; "), clause_link(clause)});
+                            joined(then, "; "), whom(clause), link(clause)});
         }
         if (rows.empty()) return "";
-        return "### When you find\n\n" + table({"found", "do", "clause"}, rows);
+        return "### When you find\n\n" + table({"found", "do", "for whom", "clause"}, rows);
+    }
+    std::string left_out() const {
+        std::vector<std::string> links;
+        for (const auto& clause : policy.clauses)
+            if (shown.count(clause.id) == 0) links.push_back(clause_link(clause));
+        return links.empty()
+                   ? ""
+                   : "### Not on this list\n\nThese clauses hold as well: " + joined(links, ", ") + ".\n\n";
     }
 };
 
 }  // namespace
 
 std::string checklist(const Compilation& compilation) {
-    const Checklist list{compilation};
+    Checklist list{compilation};
     const EventKindId kind = list.procedure();
-    const std::string out = (kind == none ? "" : list.at_the(kind)) + list.routine() + list.wrong();
+    std::string out = kind == none ? "" : list.at_the(kind);
+    out += list.routine();
+    out += list.never();
+    out += list.wrong();
     if (out.empty()) return "";
     return "A help to memory, made from the policy. The clauses say more; the facility's approved policy, "
            "the instructions "
@@ -220,7 +262,7 @@ std::string checklist(const Compilation& compilation) {
            "that has moved "
            "out. Ask about sensitivity to antiseptics and adhesives first; take special care of a neonate's "
            "skin.\n\n" +
-           out;
+           out + list.left_out();
 }
 
 }  // namespace linelaw::compiler::document

@@ -158,6 +158,31 @@ TEST_CASE("the checklist has the steps in their order, and every interval and re
         CHECK(count(list, "[`" + std::string(id) + "`]") == 1);
     }
     CHECK(list.find("at least every 7 days; late 12 h after that") != std::string::npos);
+    for (const auto& clause : demo().compilation.compiled->policy.clauses) {
+        INFO(clause.id);
+        CHECK(count(list, "[`" + clause.id + "`]") >= 1);  // if only at its end
+    }
+}
+
+TEST_CASE("the checklist says for whom, unless what, and what it leaves out") {
+    const auto one = made(
+        policy("event fever \"Fever\"\nevent call \"Call\"\n"
+               "clause a\n  \"Every 2 days, and no more often than 1 day unless gauze.\"\n"
+               "  must dressing_change no more often than every 1 days unless event.dressing is gauze\n"
+               "clause b\n  \"No look with gauze.\"\n  while state.dressing is gauze\n  must not look\n"
+               "clause c\n  \"After a fever, with gauze, call within 2 h.\"\n"
+               "  while state.dressing is gauze\n  after fever\n  must call within 2 h\n"
+               "  then escalate up\n"
+               "clause d\n  \"A look before a call.\"\n  before call\n  must have had look in the last 2 h\n"
+               "escalation up\n  \"Up.\"\n  first notify provider within 1 h\n"));
+    const auto from = one.markdown.find("## Bedside checklist");
+    const std::string list = one.markdown.substr(from, one.markdown.find("\n## ", from) - from);
+    INFO(list);
+    CHECK(list.find("no more often than every 1 day, unless dressing is gauze") != std::string::npos);
+    CHECK(list.find("### Not to be done") < list.find("### When you find"));
+    CHECK(list.find("| Look | dressing is gauze | [`b`]") != std::string::npos);
+    CHECK(list.find("| dressing is gauze | [`c`]") != std::string::npos);
+    CHECK(list.find("These clauses hold as well: [`d`]") != std::string::npos);
 }
 
 TEST_CASE("the cautions stand before the clauses and on the checklist") {
