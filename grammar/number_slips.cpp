@@ -1,5 +1,6 @@
 #include "grammar/number_slips.hpp"
 
+#include <algorithm>
 #include <array>
 #include <string>
 
@@ -127,6 +128,43 @@ Rewording right_unit(string_view written) {
     return {};
 }
 
+// The number behind `-`, `–`, `—` or `to`, where `at` is behind another one; empty if there is none.
+Place far_end(const TextView& view, std::uint32_t at) {
+    at = view.after_blanks(at);
+    std::uint32_t behind = at;
+    for (const string_view dash : {"-", "\u2013", "\u2014"})
+        if (view.slice(view.place(at, at + static_cast<std::uint32_t>(dash.size()))) == dash)
+            behind += static_cast<std::uint32_t>(dash.size());
+    if (behind == at) behind = std::max(at, view.phrase(at, "to"));
+    if (behind == at) return {};
+    Place number = view.place(view.after_blanks(behind), view.after_blanks(behind));
+    while (is_number(view.slice(view.place(number.begin, number.end + 1))) && !view.at_end(number.end))
+        ++number.end;
+    return number;
+}
+
+// `every 5-7 days`: as people write two limits in one.
+std::optional<Diagnostic> range_slip(const TextView& view, Place number) {
+    const Place last = far_end(view, number.end);
+    if (last.begin == last.end) return std::nullopt;
+    const std::uint32_t at = view.after_blanks(last.end);
+    const auto unit_bytes =
+        static_cast<std::uint32_t>(unit_length(view.slice(view.place(at, view.line_end(at)))));
+    const Place unit = view.place(at, at + unit_bytes);
+    const string from = string(view.slice(number)) + (unit_bytes == 0 ? "" : " ") + string(view.slice(unit));
+    const string to = string(view.slice(last)) + (unit_bytes == 0 ? "" : " ") + string(view.slice(unit));
+    Diagnostic diagnostic = make_diagnostic("syntax.quantity", "one number is asked for here, not a range",
+                                            view.place(number.begin, unit_bytes == 0 ? last.end : unit.end),
+                                            "from " + from + " to " + to);
+    diagnostic.mends.push_back({"say each limit by itself, such as `at least every " + to +
+                                    " and no more often than every " + from + "` of times, or `at least " +
+                                    from + "` and `at most " + to + "` of what is measured",
+                                {},
+                                "",
+                                false});
+    return diagnostic;
+}
+
 }  // namespace
 
 std::optional<Diagnostic> unit_slip(const TextView& view, const Fault& fault) {
@@ -142,6 +180,8 @@ std::optional<Diagnostic> unit_slip(const TextView& view, const Fault& fault) {
         if (!unit_alone && !is_number(view.slice(number))) return std::nullopt;
     } else if (fault.code != FaultCode::quantity && fault.code != FaultCode::type) {
         return std::nullopt;
+    } else if (auto range = range_slip(view, number); range && fault.code == FaultCode::quantity) {
+        return range;
     }
     for (const Rewording& one : units_in_words) {
         const Place words = view.place(at, view.phrase(at, one.wrong));

@@ -26,6 +26,21 @@ TEST_CASE("a number without its unit is shown where it stands") {
           "  help: say which unit is meant, such as `7 days` or `7 h`\n");
 }
 
+TEST_CASE("two limits in one are told as a range, however they are joined") {
+    for (const char* join : {"-", " - ", "–", "—", " to "}) {
+        const std::string written = std::string("5") + join + "7";
+        const std::string text = complaints("policy \"P\"\nclause a\n  must change at least every " +
+                                            written + " days\n  priority major\n");
+        INFO(text);
+        CHECK(text.find("error: one number is asked for here, not a range (syntax.quantity)\n") == 0);
+        CHECK(text.find("  must change at least every " + written + " days\n") != std::string::npos);
+        CHECK(
+            text.find("^ from 5 days to 7 days\n"
+                      "  help: say each limit by itself, such as `at least every 7 days and no more often") !=
+            std::string::npos);
+    }
+}
+
 TEST_CASE("what can be mended without thought says so") {
     CHECK(complaints("policy \"P\"\nterm a means x greater than 3 cm\n") ==
           "error: `greater than` is written `more than` (syntax.wording)\n"
