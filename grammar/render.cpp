@@ -243,9 +243,16 @@ class Renderer {
     void witness(const Witness& witness) {
         if (!witness.situation.empty()) {
             out_ += "  " + painted(Paint::heading, "this happens when") + '\n';
+            constexpr std::size_t widest = 40;  // a longer name is a sentence, and keeps no column
             std::size_t longest = 0;
-            for (const auto& [name, value] : witness.situation) longest = std::max(longest, name.size());
+            for (const auto& [name, value] : witness.situation)
+                if (name.size() <= widest) longest = std::max(longest, name.size());
             for (const auto& [name, value] : witness.situation) {
+                if (name.size() > widest) {
+                    out_ += "      " + wrap(printable(name) + ": " + printable(value), options_.width, 6, 8) +
+                            '\n';
+                    continue;
+                }
                 const string head = printable(name) + string(longest - name.size(), ' ') + "  ";
                 out_ += "      " + head +
                         wrap(printable(value), options_.width, 6 + head.size(), 6 + head.size()) + '\n';

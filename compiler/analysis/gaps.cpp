@@ -342,8 +342,14 @@ void find_documentation_gaps(Workspace& work) {
         }
         finding.witness.emplace();
         finding.witness->situation = work.situations.worded(box);
-        finding.helps = {fmt::format("write a clause `at {}` with `must document {}`", event, name),
-                         "or let the clause say `undocumented counts as not met`"};
+        finding.helps = {fmt::format("write a clause `at {}` with `must document {}`", event, name)};
+        // Only of the clause that demands the value, not of one that speaks where it has been charted.
+        for (const ClauseId c : rest.clauses) {
+            const auto* holds = std::get_if<runtime::Holds>(&work.clause(c).demand);
+            if (holds != nullptr && looks_at(work, holds->condition, field))
+                finding.helps.push_back(
+                    fmt::format("or let {} say `undocumented counts as not met`", work.quoted(c)));
+        }
         work.add(std::move(finding));
     }
 }

@@ -1,6 +1,4 @@
 // The first pass over a policy: which variables its conditions look at, and every constant that cuts them.
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <numeric>
 
@@ -179,7 +177,11 @@ std::uint32_t Situations::declare_other(ExpressionId id, EventKindId at_hand, co
     if (const std::uint32_t known = variable(name); known != none) return known;
     Variable v;
     v.kind = VariableKind::other;
-    v.name = fmt::format("condition {}", id);
+    const auto* occurred = std::get_if<runtime::Occurred>(&policy_.expressions[id]);
+    v.name = occurred == nullptr
+                 ? condition_in_words(policy_, id)
+                 : (occurred->negated ? "no " : "any ") + events_in_words(policy_, occurred->events) + ' ' +
+                       window_in_words(policy_, occurred->window);
     v.expression = id;
     v.type.kind = runtime::TypeKind::flag;
     v.event = at_hand;

@@ -280,7 +280,7 @@ class TimedConflicts {
         for (const ClauseId c : ids)
             if (forbids_sooner(work_.clause(c).demand))
                 ways.push_back(fmt::format(
-                    "let {} say when it may come sooner, as `unless EVENT where … in the last 2 h`",
+                    "let {} say when it may come sooner, as `unless EVENT where … in the last 12 h`",
                     work_.quoted(c)));
         // What is judged at an event cannot override what is judged over time.
         const bool alike = std::all_of(ids.begin(), ids.end(), [&](ClauseId c) {
