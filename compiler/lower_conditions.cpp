@@ -246,6 +246,7 @@ Answer lower_condition(Work& work, const Expression& expression, const Context& 
 }
 
 Answer lower_term(Work& work, const grammar::TermItem& term, Place use, const Context& context) {
+    if (work.depth == 0) work.parts = 0;  // the term is the whole condition
     const auto known = work.terms_read.find(use_key(term, context));
     if (known != work.terms_read.end()) {
         const ReadTerm& read = known->second;

@@ -491,6 +491,18 @@ TEST_CASE("Terms count towards how deep a condition nests, wherever they are dec
     }
 }
 
+TEST_CASE("A term that nothing uses is as large as it is, whatever was read before it") {
+    const auto compilation = compile_body(
+        "term small means line.kind is picc\nterm other means not (small)\n"
+        "clause c\n  \"A change.\"\n  at dressing_change where (dressing is gauze or dressing is "
+        "transparent)\n"
+        "  must not (dressing is gauze or dressing is transparent or dressing is documented)\n  reason \"A "
+        "test.\"\n");
+    const auto codes = codes_of(compilation);
+    CHECK(std::count(codes.begin(), codes.end(), "syntax.nesting") == 0);
+    CHECK(compilation.compiled);
+}
+
 TEST_CASE("Terms that double with each are bounded by what they come to, and read once") {
     std::string terms = "term t0 means line.kind is picc\n";
     for (int i = 1; i <= 60; ++i)

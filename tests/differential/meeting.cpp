@@ -146,6 +146,9 @@ class Table {
         PolicyDraft turned = draft;
         std::reverse(turned.clauses.begin(), turned.clauses.end());
         Pair other(turned);
+        if (!other.problem().empty())
+            return add_case("with its clauses turned round it does not compile: " + other.problem() +
+                            turned.text());
         const std::uint64_t before = meeting_.counts.lists();
         for (int i = 0; i < 400; ++i) {
             const json record = random_record(dice_, leaning);
