@@ -149,7 +149,7 @@ std::optional<Diagnostic> range_slip(const TextView& view, Place number) {
     if (last.begin == last.end) return std::nullopt;
     const std::uint32_t at = view.after_blanks(last.end);
     const auto unit_bytes =
-        static_cast<std::uint32_t>(unit_length(view.slice(view.place(at, view.line_end(at)))));
+        static_cast<std::uint32_t>(unit_length(view.slice(view.place(at, std::max(at, view.line_end(at))))));
     const Place unit = view.place(at, at + unit_bytes);
     const string from = string(view.slice(number)) + (unit_bytes == 0 ? "" : " ") + string(view.slice(unit));
     const string to = string(view.slice(last)) + (unit_bytes == 0 ? "" : " ") + string(view.slice(unit));

@@ -41,6 +41,15 @@ TEST_CASE("two limits in one are told as a range, however they are joined") {
     }
 }
 
+TEST_CASE("a range without a unit, before a comment or at the end of the text, is told as one") {
+    for (const char* behind : {"", "\n", "  # days", "\n  priority major\n"}) {
+        const std::string text =
+            complaints(std::string("policy \"P\"\nclause a\n  must change at least every 5-7") + behind);
+        INFO(text);
+        CHECK(text.find("^^^ from 5 to 7\n") != std::string::npos);
+    }
+}
+
 TEST_CASE("what can be mended without thought says so") {
     CHECK(complaints("policy \"P\"\nterm a means x greater than 3 cm\n") ==
           "error: `greater than` is written `more than` (syntax.wording)\n"
