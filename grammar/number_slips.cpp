@@ -128,6 +128,14 @@ Rewording right_unit(string_view written) {
     return {};
 }
 
+// The longest number that begins at `at`; empty if none does.
+Place number_at(const TextView& view, std::uint32_t at) {
+    Place number = view.place(at, at);
+    while (is_number(view.slice(view.place(number.begin, number.end + 1))) && !view.at_end(number.end))
+        ++number.end;
+    return number;
+}
+
 // The number behind `-`, `–`, `—` or `to`, where `at` is behind another one; empty if there is none.
 Place far_end(const TextView& view, std::uint32_t at) {
     at = view.after_blanks(at);
@@ -137,10 +145,7 @@ Place far_end(const TextView& view, std::uint32_t at) {
             behind += static_cast<std::uint32_t>(dash.size());
     if (behind == at) behind = std::max(at, view.phrase(at, "to"));
     if (behind == at) return {};
-    Place number = view.place(view.after_blanks(behind), view.after_blanks(behind));
-    while (is_number(view.slice(view.place(number.begin, number.end + 1))) && !view.at_end(number.end))
-        ++number.end;
-    return number;
+    return number_at(view, view.after_blanks(behind));
 }
 
 // `every 5-7 days`: as people write two limits in one.
@@ -169,9 +174,7 @@ std::optional<Diagnostic> range_slip(const TextView& view, Place number) {
 
 std::optional<Diagnostic> unit_slip(const TextView& view, const Fault& fault) {
     // Where the number stands: at the fault (a quantity was expected), or just before it.
-    Place number = view.place(fault.at, fault.at);
-    while (is_number(view.slice(view.place(number.begin, number.end + 1))) && !view.at_end(number.end))
-        ++number.end;
+    Place number = number_at(view, fault.at);
     std::uint32_t at = view.after_blanks(number.end);
     if (number.begin == number.end) {
         number = view.token_before(fault.at);
