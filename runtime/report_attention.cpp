@@ -192,8 +192,9 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
     }
     if (const std::uint64_t repeated = tally.episodes.repeated(); repeated > 0) {
         out += fmt::format(
-            "<li>{} of {} records judged are of an episode that another record was of, too, and count in "
-            "every figure once more: do the extracts overlap?</li>",
+            "<li>Records of an episode that another record was of, too: {} of {} judged. Each counts by "
+            "itself: "
+            "do the extracts overlap?</li>",
             grouped(repeated), grouped(tally.judged));
     }
     if (unassessable > 0 && opportunities > 0) {

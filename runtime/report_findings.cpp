@@ -196,11 +196,6 @@ std::string unused(const Audited&, const Tally& tally) {
             name_table("Types of event that the vocabulary does not have", "Type", tally.seen.unknown_events);
     }
     const ReadCounts& seen = tally.seen;
-    const std::uint64_t repeated = tally.episodes.repeated();
-    if (repeated > 0)
-        out += fmt::format(
-            "<p>{} records are of an episode that another record was of, too. Each counts by itself.</p>\n",
-            grouped(repeated));
     if (seen.after_observed_until + seen.identical_repeats + tally.without_patient_key > 0) {
         out += fmt::format(
             "<ul class=\"sure\"><li>{} events lay past the end of their record and were set "

@@ -113,9 +113,10 @@ class SummaryTable {
         const std::uint64_t repeated = tally_.episodes.repeated();
         if (repeated == 0) return;
         out_ += wrapped(
-            fmt::format("{} records are of an episode that another record was of, too, and count once more: "
-                        "do the extracts overlap?",
-                        grouped(repeated)),
+            fmt::format(
+                "records of an episode that another record was of, too: {}. Each counts by itself: do "
+                "the extracts overlap?",
+                grouped(repeated)),
             2, options_.width);
     }
     // How many for which reason, the most frequent first; where in the record is on the page and in the

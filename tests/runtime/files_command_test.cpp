@@ -46,7 +46,7 @@ TEST_CASE(
     folder.write("in/may.ndjson", all.substr(0, all.find('\n') + 1));
     const std::string out = folder / "out";
     const Ran ran = run(folder, audit(folder / "in", "--out " + out));
-    const std::string told = "1 records are of an episode that another record was of, too";
+    const std::string told = "ecords of an episode that another record was of, too: 1";
     CHECK_THAT(ran.out, Contains(told));
     const json records = json::parse(content(out + "/summary.json"))["records"];
     CHECK(records["episodes_repeated"] == 1);
