@@ -15,15 +15,14 @@ bool Judging::of_subject(EventKindId kind, std::uint32_t event, const Subject& s
 }
 
 void Judging::at_trigger_events(const Subject& subject) {
-    if (std::holds_alternative<WithinEitherSide>(subject.clause->demand))
-        collect(subject.plan->events, subject.part, false);
-    for_events(subject.plan->trigger, subject, false, [&](std::uint32_t event, Truth match) {
+    if (subject.brief->demands<WithinEitherSide>()) collect(subject.brief->events, subject.part, false);
+    for_events(subject.brief->trigger, subject, false, [&](std::uint32_t event, Truth match) {
         const Truth asked =
             match & applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
         if (asked == Truth::no) return;
         const Instant t = history_->episode().events[event].at;
         then_escalate(subject, t, event, asked);
-        if (std::holds_alternative<NoDemand>(subject.clause->demand)) return;
+        if (subject.brief->demands<NoDemand>()) return;
         if (asked == Truth::yes) return judge_at(subject, event);
         at_this_event(subject, event, Outcome::not_assessable, asked);
     });
@@ -48,10 +47,10 @@ void Judging::at_this_event(const Subject& subject, std::uint32_t event, Truth h
 }
 
 void Judging::judge_at(const Subject& subject, std::uint32_t event) {
-    const Demand& demand = subject.clause->demand;
     const Place place = at_event(*history_, event, subject.part);
-    if (const auto* holds = std::get_if<Holds>(&demand))
-        return at_this_event(subject, event, ask(holds->condition, place).truth);
+    if (subject.brief->demands<Holds>())
+        return at_this_event(subject, event, ask(subject.brief->condition, place).truth);
+    const Demand& demand = subject.clause->demand;
     if (const auto* document = std::get_if<Document>(&demand))
         return at_this_event(subject, event, documents(*document, event));
     if (const auto* follow = std::get_if<FollowSteps>(&demand))
@@ -64,7 +63,7 @@ void Judging::judge_at(const Subject& subject, std::uint32_t event) {
         const WindowId window = subject.plan->window;
         return at_this_event(
             subject, event,
-            asking.occurred(subject.plan->events, window == none ? ever : plan_.windows[window], false));
+            asking.occurred(subject.brief->events, window == none ? ever : plan_.windows[window], false));
     }
 }
 
@@ -206,7 +205,7 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
     for (auto next = hits_from(t - longest(demand.within)); next != hits_.end(); ++next) {
         const Hit* one = &*next;
         if (one->at == t) {
-            own = without(*one, subject.plan->events, subject.part, event);
+            own = without(*one, subject.brief->events, subject.part, event);
             if (own.truth == Truth::no) continue;
             one = &own;
         }
@@ -244,7 +243,7 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
 }
 
 void Judging::forbid(const Subject& subject) {
-    for_events(subject.plan->events, subject, true, [&](std::uint32_t event, Truth match) {
+    for_events(subject.brief->events, subject, true, [&](std::uint32_t event, Truth match) {
         const Truth asked =
             applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
         if (asked == Truth::no) return;
@@ -265,7 +264,7 @@ Truth Judging::applies_before(const Subject& subject, const Hit& hit, Terms term
 // Each event with those of the time up to it. Those that surely lie in it are counted as they come and go, so
 // that a long time costs no more than a short one; only near its far end is each one asked.
 void Judging::at_most_times(const Subject& subject, const AtMostTimes& demand) {
-    collect(subject.plan->events, subject.part);
+    collect(subject.brief->events, subject.part);
     Tally surely;          // before the event
     std::size_t from = 0;  // the first of those
     for (std::size_t i = 0; i < hits_.size(); ++i) {
@@ -301,12 +300,12 @@ void Judging::judge_times(const Subject& subject, const AtMostTimes& demand, con
 }
 
 void Judging::no_more_often(const Subject& subject, const NoMoreOftenThan& demand) {
-    collect(subject.plan->events, subject.part);
+    collect(subject.brief->events, subject.part);
     for (std::size_t i = 1; i < hits_.size(); ++i) {
         const Hit& first = hits_[i - 1];
         const Hit& second = hits_[i];
         if (just_after(first.at) < subject.life.start.moment || !subject.life.reaches(second.event)) continue;
-        const Terms terms = subject.plan->carried_on ? Terms::carried_on : Terms::in_force;
+        const Terms terms = subject.brief->carried_on ? Terms::carried_on : Terms::in_force;
         Truth asked = applies_before(subject, second, terms);
         if (asked == Truth::no) continue;
         const Place after = place_at(*history_, just_after(first.at), subject.part);

@@ -94,14 +94,14 @@ void Judging::note_governed() {
 // The instant at which the clause's edition ends, and after which the next one opens what it carries on; of a
 // clause that nothing carries on, the end of time.
 Instant Judging::edition_end(const Subject& subject) const {
-    return subject.plan->carried_on ? plan_.editions[subject.clause->edition].until
-                                    : std::numeric_limits<Instant>::max();
+    return subject.brief->carried_on ? plan_.editions[subject.brief->edition].until
+                                     : std::numeric_limits<Instant>::max();
 }
 
 // From when on the clause speaks of the line at all: from its start, or from its edition's, where the one
 // before does not speak of it already; nothing where its policy does not govern there.
 std::optional<Instant> Judging::speaks_from(const Subject& subject) const {
-    const EditionId edition = subject.clause->edition;
+    const EditionId edition = subject.brief->edition;
     const Instant start = history_->start();
     if (edition == none) return start;
     const ClauseId older = subject.plan->carries_on;
@@ -115,13 +115,13 @@ std::optional<Instant> Judging::speaks_from(const Subject& subject) const {
 
 // Where a clause that no next edition keeps ends with its own: nothing after that answers it.
 std::optional<Instant> Judging::dropped_at(const Subject& subject) const {
-    if (subject.clause->edition == none || subject.plan->carried_on) return std::nullopt;
-    const Instant end = plan_.editions[subject.clause->edition].until;
+    if (subject.brief->edition == none || subject.brief->carried_on) return std::nullopt;
+    const Instant end = plan_.editions[subject.brief->edition].until;
     return end <= horizon_ ? std::optional(end) : std::nullopt;
 }
 
 void Judging::hand_over(const Subject& subject, Instant at) {
-    if (subject.plan->carried_on) handed_over_.push_back({subject.id, subject.part, at});
+    if (subject.brief->carried_on) handed_over_.push_back({subject.id, subject.part, at});
 }
 
 // From when on the clause's own terms open anything.
@@ -137,7 +137,7 @@ Instant Judging::handed_over(const Subject& subject) const {
 // next call.
 std::span<const TruthStretch> Judging::of_its_edition(const Subject& subject,
                                                       std::span<const TruthStretch> found) {
-    if (subject.clause->edition == none) return found;
+    if (subject.brief->edition == none) return found;
     const Instant from = handed_over(subject);
     const Instant last = edition_end(subject);
     edition_stretches_.clear();

@@ -96,6 +96,7 @@ void History::take_group(Group group) {
     if (edge_ && group.at < *edge_ && first_kind != plan_.policy.insertion) return;  // not in view
     for (std::uint32_t e = group.first; e < group.last; ++e) {
         const EventKindId kind = events[e].kind;
+        __builtin_prefetch(episode_->values.data() + events[e].values);  // judging reads them later
         if (of_kind_[kind].empty()) touched_kinds_.push_back(kind);
         of_kind_[kind].push_back(e);
         if (begins_or_ends_part(kind)) place_part(e);

@@ -37,7 +37,6 @@ void Judging::judge(const History& history, Instant horizon) {
     run_ladders();
     judge_bundles();
     put_in_order();
-    number_equals();
 }
 
 // Those that something here may open: their parts' count, time, or events.
@@ -58,21 +57,11 @@ void Judging::judge_clauses() {
         for (ClauseId id : plan_.shared_clauses[kind])
             if (std::exchange(opened_in_[id], episodes_) != episodes_) opened_.push_back(id);
     }
-    constexpr std::size_t ahead = 2;
+    constexpr std::size_t ahead = 4;
     for (std::size_t i = 0; i < opened_.size(); ++i) {
-        if (i + ahead < opened_.size()) fetch(opened_[i + ahead]);
+        if (i + ahead < opened_.size()) __builtin_prefetch(&plan_.briefs[opened_[i + ahead]]);
         judge_clause(opened_[i]);
     }
-}
-
-// Of thousands of clauses few are near at hand: the next are brought while one is judged.
-void Judging::fetch(ClauseId id) const {
-    const auto bring = [](const auto& what) {
-        const char* bytes = reinterpret_cast<const char*>(&what);
-        for (std::size_t i = 0; i < sizeof what; i += 64) __builtin_prefetch(bytes + i);
-    };
-    bring(plan_.policy.clauses[id]);
-    bring(plan_.clauses[id]);
 }
 
 bool Judging::reached(const Audience& audience) const {
@@ -98,27 +87,31 @@ void Judging::put_in_order() {
     };
     std::uint32_t begin = 0;  // each slot's count now stands at its end
     for (const std::uint32_t end : turns_before_) {
-        if (end - begin > 1) std::sort(turns_.begin() + begin, turns_.begin() + end, sooner);
+        if (end - begin > 1) {
+            const std::span slot_turns = std::span(turns_).subspan(begin, end - begin);
+            std::sort(slot_turns.begin(), slot_turns.end(), sooner);
+            number_equals(slot_turns);
+        }
         begin = end;
     }
 }
 
 // Of several that opened at one instant each has its number: two flushes in one minute, two stretches after
-// one answer. They stand behind one another in the answer.
-void Judging::number_equals() {
+// one answer. They stand behind one another in one slot.
+void Judging::number_equals(std::span<const Turn> turns) {
     const auto equal = [](const Opportunity& a, const Opportunity& b) {
         return a.origin == b.origin && a.item == b.item && a.step == b.step;
     };
     std::size_t first = 0;  // of the turns that are alike up to here
-    for (std::size_t i = 1; i < turns_.size(); ++i) {
-        if (std::tie(turns_[i].opened, turns_[i].rank, turns_[i].part) !=
-            std::tie(turns_[first].opened, turns_[first].rank, turns_[first].part)) {
+    for (std::size_t i = 1; i < turns.size(); ++i) {
+        if (std::tie(turns[i].opened, turns[i].rank, turns[i].part) !=
+            std::tie(turns[first].opened, turns[first].rank, turns[first].part)) {
             first = i;
             continue;
         }
-        Opportunity& o = judged_[turns_[i].place].opportunity;
+        Opportunity& o = judged_[turns[i].place].opportunity;
         for (std::size_t before = i; before-- > first;) {
-            const Opportunity& last = judged_[turns_[before].place].opportunity;
+            const Opportunity& last = judged_[turns[before].place].opportunity;
             if (!equal(last, o)) continue;
             o.nth = last.nth + 1;
             break;
@@ -127,33 +120,33 @@ void Judging::number_equals() {
 }
 
 void Judging::judge_clause(ClauseId id) {
-    const Clause& clause = plan_.policy.clauses[id];
-    if (clause.edition != none && !has_day_in_view(clause.edition)) return;
-    if (clause.for_each == none) {
-        for (NodeId node : plan_.clauses[id].applies)
-            if (plan_.nodes[node].is_static && static_truth(node) == Truth::no) return;
-        return judge_subject({id, &clause, &plan_.clauses[id], none, life_of(clause, none)});
+    const ClauseBrief& brief = plan_.briefs[id];
+    if (brief.edition != none && !has_day_in_view(brief.edition)) return;
+    if (brief.for_each == none) {
+        if (!brief.applies_always)
+            for (NodeId node : plan_.clauses[id].applies)
+                if (plan_.nodes[node].is_static && static_truth(node) == Truth::no) return;
+        return judge_subject(subject_of(id, none, line_life(brief.even_after_removal)));
     }
-    if (!history_->count_known(clause.for_each)) return;
+    if (!history_->count_known(brief.for_each)) return;
     for (PartIndex p = 0; p < history_->parts().size(); ++p)
-        if (history_->parts()[p].kind == clause.for_each)
-            judge_subject({id, &clause, &plan_.clauses[id], p, life_of(clause, p)});
+        if (history_->parts()[p].kind == brief.for_each)
+            judge_subject(subject_of(id, p, find_life(p, brief.even_after_removal)));
 }
 
 void Judging::count_of_parts_unknown(ClauseId id) {
-    const Clause& clause = plan_.policy.clauses[id];
-    const Subject subject{id, &clause, &plan_.clauses[id], none, life_of(clause, none)};
+    const ClauseBrief& brief = plan_.briefs[id];
+    const Subject subject = subject_of(id, none, line_life(brief.even_after_removal));
     const std::optional<Instant> from = speaks_from(subject);
     if (!from) return;
     Opportunity& o = opportunity(subject, Outcome::not_assessable);
     o.opened = *from;
     o.closed = o.opened;
-    conclude(subject, o, history_->count_unknown_because(clause.for_each));
+    conclude(subject, o, history_->count_unknown_because(brief.for_each));
 }
 
 void Judging::judge_subject(const Subject& subject) {
-    const Demand& demand = subject.clause->demand;
-    switch (subject.clause->trigger.kind) {
+    switch (subject.brief->triggered) {
         case TriggerKind::at:
         case TriggerKind::before:
             return at_trigger_events(subject);
@@ -164,17 +157,12 @@ void Judging::judge_subject(const Subject& subject) {
         case TriggerKind::stretch:
             break;
     }
+    if (subject.brief->demands<Forbid>()) return forbid(subject);
+    const Demand& demand = subject.clause->demand;
     if (const auto* every = std::get_if<AtLeastEvery>(&demand)) return at_least_every(subject, *every);
     if (const auto* each = std::get_if<EachPeriod>(&demand)) return each_period(subject, *each);
     if (const auto* pairs = std::get_if<NoMoreOftenThan>(&demand)) return no_more_often(subject, *pairs);
     if (const auto* most = std::get_if<AtMostTimes>(&demand)) return at_most_times(subject, *most);
-    if (std::holds_alternative<Forbid>(demand)) return forbid(subject);
-}
-
-// The line's is found once an episode.
-Life Judging::life_of(const Clause& clause, PartIndex part) const {
-    if (part != none) return find_life(part, clause.even_after_removal);
-    return line_lives_[clause.even_after_removal ? 1 : 0];
 }
 
 Life Judging::find_life(PartIndex part, bool even_after_removal) const {
@@ -213,10 +201,10 @@ Answer Judging::ask(NodeId node, const Place& place) const {
     return {truth, asking.wake()};
 }
 
-Answer Judging::find_applies(const ClausePlan& plan, ClauseId id, const Place& place, std::uint32_t event,
-                             Terms terms) const {
+Answer Judging::find_applies(ClauseId id, const Place& place, std::uint32_t event, Terms terms) const {
     Answer all{Truth::yes, never};
-    const EditionId edition = plan_.policy.clauses[id].edition;
+    const ClausePlan& plan = plan_.clauses[id];
+    const EditionId edition = plan_.briefs[id].edition;
     if (edition != none && !governs(edition, place, terms, all.wake)) return {Truth::no, all.wake};
     for (NodeId node : plan.applies) {
         const Answer one = ask(node, place);
@@ -234,28 +222,27 @@ Answer Judging::find_applies(const ClausePlan& plan, ClauseId id, const Place& p
 
 Truth Judging::overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event, Terms terms,
                          Moment& wake) const {
-    const Clause& clause = plan_.policy.clauses[over];
-    const ClausePlan& plan = plan_.clauses[over];
-    if (!clause.even_after_removal && history_->removal() < place.before) return Truth::no;
-    if (plan.at_events && event == none) return Truth::no;
+    const ClauseBrief& brief = plan_.briefs[over];
+    if (!brief.even_after_removal && history_->removal() < place.before) return Truth::no;
+    if (brief.at_events() && event == none) return Truth::no;
     const auto for_part = [&](PartIndex part) {
         Place there = place;
         there.scope = part;
-        const Truth asked = plan.at_events ? history_->matches_any(plan.trigger, event, part) : Truth::yes;
+        const Truth asked =
+            brief.at_events() ? history_->matches_any(brief.trigger, event, part) : Truth::yes;
         if (asked == Truth::no) return Truth::no;
         const Answer answer = applies(over, there, event, terms);
         wake = std::min(wake, answer.wake);
         return asked & answer.truth;
     };
-    if (clause.for_each == none) return for_part(none);
-    if (clause.for_each == plan_.policy.clauses[under].for_each && place.scope != none)
-        return for_part(place.scope);
+    if (brief.for_each == none) return for_part(none);
+    if (brief.for_each == plan_.briefs[under].for_each && place.scope != none) return for_part(place.scope);
     Truth some = Truth::no;
-    if (!history_->count_known(clause.for_each))
-        some = history_->count_unknown_because(clause.for_each) &
-               (plan.at_events ? history_->matches_any(plan.trigger, event, none) : Truth::yes);
+    if (!history_->count_known(brief.for_each))
+        some = history_->count_unknown_because(brief.for_each) &
+               (brief.at_events() ? history_->matches_any(brief.trigger, event, none) : Truth::yes);
     for (PartIndex p = 0; p < history_->parts().size() && some != Truth::yes; ++p) {
-        if (history_->parts()[p].kind != clause.for_each) continue;
+        if (history_->parts()[p].kind != brief.for_each) continue;
         const Truth alive = history_->alive(p, place.before);
         if (alive != Truth::no) some = some | (alive & for_part(p));
     }
@@ -265,7 +252,7 @@ Truth Judging::overrides(ClauseId over, ClauseId under, const Place& place, std:
 // The stretches over which the clause applies, or may apply, in order; those without duration left out. Found
 // once for all clauses that share them. Valid until the next call.
 std::span<const TruthStretch> Judging::stretches_of(const Subject& subject) {
-    const std::uint32_t shared = subject.plan->stretches;
+    const std::uint32_t shared = subject.brief->stretches;
     const auto in = [&](std::size_t first, std::size_t count) {
         return std::span<const TruthStretch>(truth_stretches_).subspan(first, count);
     };
@@ -282,7 +269,7 @@ void Judging::find_stretches(const Subject& subject) {
     const Life& life = subject.life;
     TruthStretch current;
     bool begun = false;
-    const Terms terms = subject.plan->carried_on ? Terms::carried_on : Terms::in_force;
+    const Terms terms = subject.brief->carried_on ? Terms::carried_on : Terms::in_force;
     const auto end_current = [&](Instant end, bool running, bool over_at_end, Truth next) {
         current.end = end;
         current.running = running;
@@ -412,8 +399,8 @@ Limit Judging::limit_of(Instant from, const Span& span, const Span& grace) const
 
 // Whether the span before t reaches into what is not in view. A part that began in view had no events before.
 bool Judging::before_view(const Subject& subject, Instant t, const Span& span) const {
-    const Run events = subject.plan->events;
-    const bool own = subject.plan->ends_with_part && history_->parts()[subject.part].begun_by != none;
+    const Run events = subject.brief->events;
+    const bool own = subject.brief->ends_with_part && history_->parts()[subject.part].begun_by != none;
     const bool known_anyway =
         history_->insertion_known() && std::all_of(plan_.begin(events), plan_.end(events), [&](PatternId p) {
             return plan_.patterns[p].kind == plan_.policy.insertion;
@@ -424,7 +411,7 @@ bool Judging::before_view(const Subject& subject, Instant t, const Span& span) c
 Truth Judging::unless(const Subject& subject, const Hit& hit) const {
     if (subject.plan->unless == none) return Truth::no;
     Truth any = Truth::no;
-    for_matches_at(hit.at, subject.plan->events, subject.part, [&](std::uint32_t e, Truth) {
+    for_matches_at(hit.at, subject.brief->events, subject.part, [&](std::uint32_t e, Truth) {
         any = any | ask(subject.plan->unless, at_event(*history_, e, subject.part)).truth;
     });
     return any;
@@ -436,12 +423,12 @@ void Judging::conclude(const Subject& subject, Opportunity& o, Truth doubt, cons
                        bool of_period) {
     if (limit != nullptr) o.due = limit->due, o.limit = limit->limit;
     if (o.outcome == Outcome::not_assessable && doubt == Truth::undocumented &&
-        subject.clause->undocumented == UndocumentedCounts::not_met)
+        subject.brief->undocumented == UndocumentedCounts::not_met)
         o.outcome = Outcome::not_met;
     if (counts_against(o.outcome)) except(subject, o, limit, of_period);
     if (counts_against(o.outcome)) {
         const bool by_limit = o.outcome == Outcome::late || o.outcome == Outcome::missed;
-        start_ladder(subject, subject.clause->otherwise_escalate,
+        start_ladder(subject, subject.brief->otherwise_escalate,
                      by_limit && limit != nullptr ? limit->limit : o.closed.value_or(o.opened),
                      by_limit ? none : o.closed_by, Truth::yes);
     }
@@ -451,17 +438,17 @@ void Judging::conclude(const Subject& subject, Opportunity& o, Truth doubt, cons
 void Judging::except(const Subject& subject, Opportunity& o, const Limit* limit, bool of_period) {
     const bool over_time = (o.outcome == Outcome::late || o.outcome == Outcome::missed) && limit != nullptr;
     const Instant closed = o.closed.value_or(horizon_);
-    const std::uint32_t event = o.closed_by != none ? o.closed_by
-                                : std::holds_alternative<WithinEitherSide>(subject.clause->demand)
-                                    ? o.opened_by
-                                    : none;
+    const std::uint32_t event = o.closed_by != none                          ? o.closed_by
+                                : subject.brief->demands<WithinEitherSide>() ? o.opened_by
+                                                                             : none;
     Truth any = Truth::no;
-    for (std::uint32_t i = 0; i < subject.clause->exceptions.size(); ++i) {
-        const NodeId condition = subject.clause->exceptions[i].condition;
+    const Run exceptions = subject.brief->exceptions;
+    for (std::uint32_t i = 0; i < exceptions.count; ++i) {
+        const auto& [condition, rests] = plan_.exceptions[exceptions.first + i];
         Truth held = Truth::no;
         if (over_time)
-            held = held_between(subject.plan->exception_rests[i], condition, subject.part,
-                                of_period ? o.opened : limit->due, limit->limit, limit->exclusive);
+            held = held_between(rests, condition, subject.part, of_period ? o.opened : limit->due,
+                                limit->limit, limit->exclusive);
         else if (event != none)
             held = ask(condition, at_event(*history_, event, subject.part)).truth;
         else
@@ -474,7 +461,7 @@ void Judging::except(const Subject& subject, Opportunity& o, const Limit* limit,
         return;
     }
     const bool stands =
-        any == Truth::undocumented && subject.clause->undocumented == UndocumentedCounts::not_met;
+        any == Truth::undocumented && subject.brief->undocumented == UndocumentedCounts::not_met;
     if (!known(any) && !stands) o.outcome = Outcome::not_assessable;
 }
 

@@ -100,10 +100,11 @@ class Judging {
   private:
     struct Subject {  // a clause, and the part that it is judged for
         ClauseId id = none;
-        const Clause* clause = nullptr;
+        const ClauseBrief* brief = nullptr;
         const ClausePlan* plan = nullptr;
+        const Clause* clause = nullptr;
         PartIndex part = none;
-        Life life;
+        const Life& life;
     };
     struct LadderStart {
         LadderId ladder = none;
@@ -116,8 +117,14 @@ class Judging {
         std::uint32_t place = 0;  // in the order in which they were noted
     };
 
+    struct Turn {  // of judged_[place] in the answer
+        Instant opened = 0;
+        std::uint32_t rank = 0;
+        std::uint32_t part = 0;
+        std::uint32_t place = 0;
+    };
+
     void judge_clauses();
-    void fetch(ClauseId id) const;
     bool reached(const Audience& audience) const;
     void judge_clause(ClauseId id);
     // The next opportunity, in its place from the start: copied right after it was made, it would be slow to
@@ -140,22 +147,22 @@ class Judging {
         turn.place = static_cast<std::uint32_t>(judged_.size() - 1);
     }
     void put_in_order();
-    void number_equals();
+    void number_equals(std::span<const Turn> turns);
     void judge_subject(const Subject& subject);
     void count_of_parts_unknown(ClauseId id);
-    Life life_of(const Clause& clause, PartIndex part) const;
+    Subject subject_of(ClauseId id, PartIndex part, const Life& life) const {
+        return {id, &plan_.briefs[id], &plan_.clauses[id], &plan_.policy.clauses[id], part, life};
+    }
+    const Life& line_life(bool even_after_removal) const { return line_lives_[even_after_removal ? 1 : 0]; }
     Life find_life(PartIndex part, bool even_after_removal) const;
 
     // Conditions of a clause.
     Answer applies(ClauseId id, const Place& place, std::uint32_t event,
                    Terms terms = Terms::in_force) const {
-        const ClausePlan& plan = plan_.clauses[id];
-        if (plan.applies.empty() && plan.overriders.empty() && place.scope == none && plan_.editions.empty())
-            return {Truth::yes, never};
-        return find_applies(plan, id, place, event, terms);
+        if (plan_.briefs[id].applies_always && place.scope == none) return {Truth::yes, never};
+        return find_applies(id, place, event, terms);
     }
-    Answer find_applies(const ClausePlan& plan, ClauseId id, const Place& place, std::uint32_t event,
-                        Terms terms) const;
+    Answer find_applies(ClauseId id, const Place& place, std::uint32_t event, Terms terms) const;
     Truth static_truth(NodeId node) const;
     Truth overrides(ClauseId over, ClauseId under, const Place& place, std::uint32_t event, Terms terms,
                     Moment& wake) const;
@@ -298,12 +305,6 @@ class Judging {
     Instant horizon_ = 0;
     std::array<Life, 2> line_lives_;  // the second: even after removal
     std::vector<Judged> judged_;
-    struct Turn {  // of judged_[place] in the answer
-        Instant opened = 0;
-        std::uint32_t rank = 0;
-        std::uint32_t part = 0;
-        std::uint32_t place = 0;
-    };
     std::vector<Turn> noted_;                  // as they were judged
     std::vector<Turn> turns_;                  // in the answer's order
     std::vector<std::uint32_t> turns_before_;  // by slot of time
@@ -329,7 +330,7 @@ class Judging {
         std::size_t first = 0;
         std::size_t count = 0;
     };
-    std::vector<KeptStretches> kept_stretches_;  // by ClausePlan::stretches
+    std::vector<KeptStretches> kept_stretches_;  // by ClauseBrief::stretches
     std::vector<ClauseId> opened_;               // by the episode's events
     std::vector<std::uint64_t> opened_in_;       // by clause: the last episode, where several kinds open it
     std::span<const Hit> hits_;                  // that answer what is being judged

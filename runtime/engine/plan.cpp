@@ -48,6 +48,7 @@ Plan::Plan(const Policy& p)
       lowered_(p.expressions.size(), 0) {
     for (ExpressionId id = 0; id < p.expressions.size(); ++id) lower(id);
     index_kinds();
+    briefs.resize(p.clauses.size());
     clauses.resize(p.clauses.size());
     for (ClauseId id = 0; id < p.clauses.size(); ++id)
         for (ClauseId other : p.clauses[id].overrides) clauses[other].overriders.push_back(id);
@@ -399,7 +400,7 @@ void Plan::carry_on() {
     };
     for (ClauseId id = 0; id < clauses.size(); ++id) {
         clauses[id].carries_on = older_of(policy.clauses, id);
-        if (clauses[id].carries_on != none) clauses[clauses[id].carries_on].carried_on = true;
+        if (clauses[id].carries_on != none) briefs[clauses[id].carries_on].carried_on = true;
     }
     for (LadderId id = 0; id < ladders.size(); ++id) {
         const LadderId older = older_of(policy.ladders, id);
@@ -417,30 +418,40 @@ void Plan::take_apart(NodeId condition, std::vector<NodeId>& conditions) const {
 void Plan::plan_clause(ClauseId id) {
     const Clause& clause = policy.clauses[id];
     ClausePlan& plan = clauses[id];
+    ClauseBrief& brief = briefs[id];
+    brief.for_each = clause.for_each;
+    brief.edition = clause.edition;
+    brief.otherwise_escalate = clause.otherwise_escalate;
+    brief.then_escalate = clause.then_escalate;
+    brief.triggered = clause.trigger.kind;
+    brief.form = static_cast<std::uint8_t>(clause.demand.index());
+    brief.undocumented = clause.undocumented;
+    brief.even_after_removal = clause.even_after_removal;
+    if (const auto* holds = std::get_if<Holds>(&clause.demand)) brief.condition = holds->condition;
     for (ExpressionId e : {clause.for_each_where, clause.applies_for, clause.applies_while})
         if (e != none) take_apart(e, plan.applies);
     // The cheap ones first: what never changes decides alone for most lines.
     std::stable_partition(plan.applies.begin(), plan.applies.end(),
                           [&](NodeId n) { return nodes[n].is_static; });
+    brief.applies_always = plan.applies.empty() && plan.overriders.empty() && clause.edition == none;
     add_applies_rests(id, plan.applies_rests, 0);
-    plan.trigger = list(clause.trigger.events);
+    brief.trigger = list(clause.trigger.events);
     if (clause.trigger.once != none) {
         plan.once_rests = rests_of(clause.trigger.once);
         plan.once_kinds = rests_of(clause.trigger.once, true).kinds;
     }
-    for (const Exception& e : clause.exceptions) plan.exception_rests.push_back(rests_of(e.condition));
-    const TriggerKind kind = clause.trigger.kind;
-    plan.at_events = kind == TriggerKind::at || kind == TriggerKind::after || kind == TriggerKind::before;
+    brief.exceptions = {size_of(exceptions.size()), size_of(clause.exceptions.size())};
+    for (const Exception& e : clause.exceptions) exceptions.push_back({e.condition, rests_of(e.condition)});
     if (const Events* events = demanded(clause.demand)) {
-        plan.events = list(*events);
-        plan.ends_with_line = plan.ends_with_part = true;
+        brief.events = list(*events);
+        brief.ends_with_line = brief.ends_with_part = true;
         for (const Pattern& p : *events) {
             const EventKind& event = policy.event_kinds[p.event];
             if (p.event == policy.removal || event.also_after_removal || p.event == policy.notification ||
                 p.event == policy.acknowledgement)
-                plan.ends_with_line = false;
+                brief.ends_with_line = false;
             if (clause.for_each == none || part_of_kind[p.event] != clause.for_each)
-                plan.ends_with_part = false;
+                brief.ends_with_part = false;
         }
     }
     if (const auto* every = std::get_if<AtLeastEvery>(&clause.demand)) plan.unless = every->unless;
@@ -460,21 +471,21 @@ void Plan::reach_clauses() {
     std::map<std::pair<std::vector<NodeId>, bool>, std::uint32_t> stretches_of;
     for (ClauseId id = 0; id < policy.clauses.size(); ++id) {
         const Clause& clause = policy.clauses[id];
-        ClausePlan& plan = clauses[id];
-        if (std::holds_alternative<LeavesToJudgement>(clause.demand)) continue;
+        const ClausePlan& plan = clauses[id];
+        ClauseBrief& brief = briefs[id];
+        if (brief.demands<LeavesToJudgement>()) continue;
         const bool for_line = clause.for_each == none;
         if (!for_line) clauses_of_part[clause.for_each].push_back(id);
         if (for_line && plan.overriders.empty() && clause.edition == none)
-            plan.stretches =
+            brief.stretches =
                 stretches_of
                     .try_emplace({plan.applies, clause.even_after_removal}, size_of(stretches_of.size()))
                     .first->second;
-        const bool by_time = clause.trigger.kind == TriggerKind::once ||
-                             std::holds_alternative<AtLeastEvery>(clause.demand) ||
-                             std::holds_alternative<EachPeriod>(clause.demand);
+        const bool by_time = clause.trigger.kind == TriggerKind::once || brief.demands<AtLeastEvery>() ||
+                             brief.demands<EachPeriod>();
         if (!by_time) {
             Rests opened_by;
-            add_rests(plan.at_events ? plan.trigger : plan.events, opened_by);
+            add_rests(brief.at_events() ? brief.trigger : brief.events, opened_by);
             auto& lists = opened_by.kinds.size() == 1 ? clauses_of_kind : shared_clauses;
             for (EventKindId kind : opened_by.kinds) lists[kind].push_back(id);
             continue;

@@ -6,6 +6,8 @@
 #include <limits>
 #include <map>
 #include <string>
+#include <type_traits>
+#include <variant>
 #include <vector>
 
 #include "runtime/policy.hpp"
@@ -97,24 +99,66 @@ struct Rests {
     bool constant() const { return kinds.empty() && !on_clock; }
 };
 
+// The place of a form among those of Demand.
+template <typename Form, typename Forms>
+struct PlaceAmong;
+template <typename Form, typename... Forms>
+struct PlaceAmong<Form, std::variant<Forms...>> {
+    static constexpr std::uint8_t value = [] {
+        std::uint8_t place = 0;
+        static_cast<void>(((std::is_same_v<Form, Forms> || (++place, false)) || ...));
+        return place;
+    }();
+};
+
+// What judging reads of every clause that an event reaches, in one cache line: of thousands of clauses few
+// are near at hand, and bringing one costs more than judging it. All else about a clause is read where its
+// form needs it.
+struct alignas(64) ClauseBrief {
+    Run trigger;                     // patterns of at, after, before
+    Run events;                      // patterns that the demand awaits, forbids or counts
+    Run exceptions;                  // Plan::exceptions
+    NodeId condition = none;         // of a demand that a condition holds
+    std::uint32_t stretches = none;  // the same number: applies over the same stretches; none: like no other
+    PartKindId for_each = none;
+    EditionId edition = none;
+    LadderId otherwise_escalate = none;
+    LadderId then_escalate = none;
+    TriggerKind triggered = TriggerKind::stretch;
+    std::uint8_t form = 0;  // of the demand
+    UndocumentedCounts undocumented = UndocumentedCounts::not_assessable;
+    bool even_after_removal = false;
+    bool applies_always = false;  // to the line: nothing limits or overrides it
+    bool ends_with_line = false;  // every awaited event needs the line
+    bool ends_with_part = false;  // every awaited event is one of the `for each` part's
+    bool carried_on = false;      // the next edition has a clause that carries it on
+
+    template <typename Form>
+    bool demands() const {
+        return form == PlaceAmong<Form, Demand>::value;
+    }
+    bool at_events() const {
+        return triggered == TriggerKind::at || triggered == TriggerKind::after ||
+               triggered == TriggerKind::before;
+    }
+};
+static_assert(sizeof(ClauseBrief) == 64);
+
 struct ClausePlan {
     std::vector<NodeId> applies;  // for each … where, for, while: all of them, what never changes first
     std::vector<ClauseId> overriders;  // clauses that override this one
     Rests applies_rests;
-    std::uint32_t stretches = none;  // the same number: applies over the same stretches; none: like no other
-    Run trigger;                     // patterns of at, after, before
     Rests once_rests;
     std::vector<EventKindId> once_kinds;  // events that may turn it true, by a `where` too; ascending
-    Run events;                           // patterns that the demand awaits, forbids or counts
     NodeId unless = none;
-    WindowId window = none;  // of have had; none: any time before
-    std::vector<Rests> exception_rests;
-    bool at_events = false;            // judged at events (at, after, before)
-    bool ends_with_line = false;       // every awaited event needs the line
-    bool ends_with_part = false;       // every awaited event is one of the `for each` part's
+    WindowId window = none;            // of have had; none: any time before
     std::vector<std::uint32_t> steps;  // of follow steps: Plan::step_names
     ClauseId carries_on = none;  // the clause of the same id in the edition that ends as this one's begins
-    bool carried_on = false;     // the next edition has one
+};
+
+struct ExceptionPlan {
+    NodeId condition = none;
+    Rests rests;
 };
 
 // When an edition judges: its days, as instants, and what it governs.
@@ -162,14 +206,16 @@ struct Plan {
         PatternId pattern = none;   // on, off
     };
     std::vector<std::vector<Setting>> settings_of_kind;
-    std::vector<ClausePlan> clauses;
+    std::vector<ClauseBrief> briefs;  // by ClauseId
+    std::vector<ClausePlan> clauses;  // by ClauseId
+    std::vector<ExceptionPlan> exceptions;
     std::vector<EditionPlan> editions;
     // A clause is judged for an episode only where something there may open it: time, or an event.
     std::vector<Audience> audiences;
     std::vector<std::vector<ClauseId>> clauses_of_kind;  // by event kind: opened by such events alone
     std::vector<std::vector<ClauseId>> shared_clauses;   // by event kind: opened by these and others
     std::vector<std::vector<ClauseId>> clauses_of_part;  // by part kind: `for each` of them
-    std::uint32_t stretches = 0;                         // of ClausePlan::stretches, how many there are
+    std::uint32_t stretches = 0;                         // of ClauseBrief::stretches, how many there are
     std::vector<LadderPlan> ladders;
     std::vector<Run> bundle_events;
     std::vector<SymbolId> symbol_of_role;

@@ -8,28 +8,29 @@ namespace linelaw::runtime::engine {
 // `then escalate`: the moment itself starts the ladder. Where nothing else is demanded, an exception that
 // holds at the moment keeps it from starting.
 void Judging::then_escalate(const Subject& subject, Instant t, std::uint32_t event, Truth asked) {
-    const Clause& clause = *subject.clause;
-    if (clause.then_escalate == none) return;
-    if (std::holds_alternative<NoDemand>(clause.demand) && !clause.exceptions.empty()) {
+    const ClauseBrief& brief = *subject.brief;
+    if (brief.then_escalate == none) return;
+    if (brief.demands<NoDemand>() && brief.exceptions.count != 0) {
         Place place = at_instant(t, subject.part);
         if (event != none) place = at_event(*history_, event, subject.part);
         Truth excepted = Truth::no;
-        for (const Exception& e : clause.exceptions) excepted = excepted | ask(e.condition, place).truth;
+        for (std::uint32_t i = 0; i < brief.exceptions.count; ++i)
+            excepted = excepted | ask(plan_.exceptions[brief.exceptions.first + i].condition, place).truth;
         asked = asked & !excepted;
     }
-    start_ladder(subject, clause.then_escalate, t, event, asked);
+    start_ladder(subject, brief.then_escalate, t, event, asked);
 }
 
 void Judging::responses(const Subject& subject) {
-    collect(subject.plan->events, subject.part);
+    collect(subject.brief->events, subject.part);
     const std::optional<Instant>& edge = history_->edge();
-    for_events(subject.plan->trigger, subject, false, [&](std::uint32_t event, Truth match) {
+    for_events(subject.brief->trigger, subject, false, [&](std::uint32_t event, Truth match) {
         const Truth asked =
             match & applies(subject.id, just_before_event(*history_, event, subject.part), event).truth;
         if (asked == Truth::no) return;
         const Instant t = history_->episode().events[event].at;
         then_escalate(subject, t, event, asked);
-        if (std::holds_alternative<NoDemand>(subject.clause->demand)) return;
+        if (subject.brief->demands<NoDemand>()) return;
         if (edge && t < *edge) return respond_from_edge(subject, event);
         if (asked != Truth::yes) return at_this_event(subject, event, Outcome::not_assessable, asked);
         respond(subject, t, event);
@@ -37,8 +38,8 @@ void Judging::responses(const Subject& subject) {
 }
 
 void Judging::once(const Subject& subject) {
-    const bool demands = !std::holds_alternative<NoDemand>(subject.clause->demand);
-    if (demands) collect(subject.plan->events, subject.part);
+    const bool demands = !subject.brief->demands<NoDemand>();
+    if (demands) collect(subject.brief->events, subject.part);
     bool first = true;
     Truth before = Truth::no;
     walk(
@@ -77,7 +78,7 @@ std::optional<Limit> Judging::response_limit(const Subject& subject, Instant t) 
     std::optional<std::pair<Instant, Instant>> found;
     bool in_shift = false;  // the next shift, too, is counted from one that the trigger lies in
     for (const Shift& shift : plan_.policy.shifts) {
-        if (shift.edition != subject.clause->edition) continue;
+        if (shift.edition != subject.brief->edition) continue;
         for (std::int32_t d = -1; d <= 2; ++d) {
             const auto one = shift_on(shift, add_days(today, d));
             const bool within = one.first <= t && t < one.second;
@@ -94,11 +95,11 @@ std::optional<Limit> Judging::response_limit(const Subject& subject, Instant t) 
 
 // What answers at the trigger's own instant: the trigger does not answer itself.
 Hit Judging::answer_at_once(const Subject& subject, Instant t, std::uint32_t event, const Hit& hit) const {
-    if (event != none) return without(hit, subject.plan->events, subject.part, event);
+    if (event != none) return without(hit, subject.brief->events, subject.part, event);
     // `once`: what turned it true at this instant is its trigger.
     Hit left{t, none, none, Truth::no, none};
     const std::vector<EventKindId>& kinds = subject.plan->once_kinds;
-    for_matches_at(t, subject.plan->events, subject.part, [&](std::uint32_t e, Truth truth) {
+    for_matches_at(t, subject.brief->events, subject.part, [&](std::uint32_t e, Truth truth) {
         const EventKindId kind = history_->episode().events[e].kind;
         if (!std::binary_search(kinds.begin(), kinds.end(), kind)) left.add(e, truth);
     });
@@ -131,9 +132,9 @@ std::optional<Instant> Judging::response_end(const Subject& subject) const {
     const auto& events = history_->episode().events;
     std::optional<Instant> end = dropped_at(subject);
     const auto or_before = [&](Instant t) { end = end ? std::min(*end, t) : t; };
-    if (subject.plan->ends_with_part && history_->parts()[subject.part].ended_by != none)
+    if (subject.brief->ends_with_part && history_->parts()[subject.part].ended_by != none)
         or_before(events[history_->parts()[subject.part].ended_by].at);
-    else if (subject.plan->ends_with_line && history_->removal() != none)
+    else if (subject.brief->ends_with_line && history_->removal() != none)
         or_before(events[history_->removal()].at);
     return end;
 }

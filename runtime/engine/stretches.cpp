@@ -34,7 +34,7 @@ void Judging::at_least_every(const Subject& subject, const AtLeastEvery& demand)
     const std::span<const TruthStretch> stretches = of_its_edition(subject, stretches_of(subject));
     Instant ended = std::max(edition_end(subject), handed_over(subject));
     if (stretches.empty()) return hand_over(subject, ended);
-    collect(subject.plan->events, subject.part);
+    collect(subject.brief->events, subject.part);
     std::size_t next = 0;  // the first hit after what was judged so far
     for (const TruthStretch& stretch : stretches) {
         if (stretch.truth != Truth::yes) {
@@ -162,14 +162,14 @@ void Judging::each_period(const Subject& subject, const EachPeriod& demand) {
     const Instant last = edition_end(subject);  // a period belongs to the edition in which it begins
     Instant ended = std::max(last, handed_over(subject));
     if (stretches.empty()) return hand_over(subject, ended);
-    collect(subject.plan->events, subject.part);
+    collect(subject.brief->events, subject.part);
     for (const TruthStretch& stretch : stretches) {
         if (stretch.truth != Truth::yes) {
             unknown_stretch(subject, stretch);
             ended = std::max(ended, over_at(stretch));
             continue;
         }
-        for_periods(demand.period, subject.clause->edition, stretch.begin, stretch.end,
+        for_periods(demand.period, subject.brief->edition, stretch.begin, stretch.end,
                     [&](Instant begin, Instant end) {
                         if (begin < last) over_period(subject, demand, stretch, begin, end);
                     });

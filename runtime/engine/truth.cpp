@@ -5,7 +5,19 @@
 #include <algorithm>
 
 namespace linelaw::runtime::engine {
-namespace {}  // namespace
+namespace {
+
+template <typename Number>
+Truth compare_numbers(Number l, Comparator c, Number r, Standing standing) {
+    if (!usable(standing)) return doubt_of(standing);
+    if (standing == Standing::unset) return from_bool(c == Comparator::is_not);
+    return from_bool(holds(l, c, r));
+}
+Truth compare_readings(Reading l, Comparator c, Reading r) {
+    return compare_numbers(l.number, c, r.number, worse(l.standing, r.standing));
+}
+
+}  // namespace
 
 Truth Asking::truth(NodeId id) {
     const Node& n = plan_.nodes[id];
@@ -45,6 +57,8 @@ Truth Asking::truth(NodeId id) {
 }
 
 Truth Asking::compare(NodeId left, Comparator comparator, NodeId right) {
+    if (plan_.nodes[left].is_plain && plan_.nodes[right].is_plain)
+        return compare_readings(value(left), comparator, value(right));
     return compare_values(resolve(left), comparator, resolve(right));
 }
 
@@ -58,20 +72,6 @@ Standing Asking::doubt_about(const Operand& operand) {
     const Standing standing = value(operand.node).standing;
     return usable(standing) ? Standing::known : standing;
 }
-
-namespace {
-
-template <typename Number>
-Truth compare_numbers(Number l, Comparator c, Number r, Standing standing) {
-    if (!usable(standing)) return doubt_of(standing);
-    if (standing == Standing::unset) return from_bool(c == Comparator::is_not);
-    return from_bool(holds(l, c, r));
-}
-Truth compare_readings(Reading l, Comparator c, Reading r) {
-    return compare_numbers(l.number, c, r.number, worse(l.standing, r.standing));
-}
-
-}  // namespace
 
 Truth Asking::compare_values(Operand left, Comparator c, Operand right) {
     if (left.failed != Standing::known || right.failed != Standing::known)

@@ -93,7 +93,14 @@ class Asking {
         bool before_edge = false;
     };
 
-    Reading value(NodeId node);
+    // Most are constants and what the event at hand says.
+    Reading value(NodeId node) {
+        const Node& n = plan_.nodes[node];
+        if (n.op == Op::constant) return {n.value, Standing::known};
+        if (n.op != Op::event_attribute) return other_value(node);
+        return place_.event == none ? Reading{0, Standing::unknown} : event_reading(place_.event, n.a);
+    }
+    Reading other_value(NodeId node);
     struct Fraction {  // of a number that need not be whole
         Int128 numerator = 0;
         std::int64_t denominator = 1;

@@ -5,12 +5,10 @@
 
 namespace linelaw::runtime::engine {
 
-Reading Asking::value(NodeId id) {
+Reading Asking::other_value(NodeId id) {
     const Node& n = plan_.nodes[id];
     const Episode& episode = history_.episode();
     switch (n.op) {
-        case Op::constant:
-            return {n.value, Standing::known};
         case Op::unset:
             return {0, Standing::unset};
         case Op::span_constant: {  // of elapsed time, beside a duration
@@ -23,8 +21,6 @@ Reading Asking::value(NodeId id) {
         case Op::facility:
         case Op::care_unit:
             return {0, Standing::unknown};  // these are compared, and are no numbers
-        case Op::event_attribute:
-            return place_.event == none ? Reading{0, Standing::unknown} : event_reading(place_.event, n.a);
         case Op::charting_delay: {
             if (place_.event == none) return {0, Standing::unknown};
             const Event& event = episode.events[place_.event];
