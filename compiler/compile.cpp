@@ -12,6 +12,20 @@
 
 namespace linelaw::compiler {
 
+Compiled::Compiled() = default;
+Compiled::Compiled(const Compiled&) = default;
+Compiled::Compiled(Compiled&&) noexcept = default;
+Compiled& Compiled::operator=(const Compiled&) = default;
+Compiled& Compiled::operator=(Compiled&&) noexcept = default;
+Compiled::~Compiled() = default;
+
+Compilation::Compilation() = default;
+Compilation::Compilation(const Compilation&) = default;
+Compilation::Compilation(Compilation&&) noexcept = default;
+Compilation& Compilation::operator=(const Compilation&) = default;
+Compilation& Compilation::operator=(Compilation&&) noexcept = default;
+Compilation::~Compilation() = default;
+
 std::optional<std::string> read_file(const std::string& path) {
     std::ostringstream content;
     if (path == "-") {

@@ -64,7 +64,15 @@ struct Example {
     grammar::Place place;  // of its title
 };
 
+// Like Compilation, made, copied and destroyed in one .cpp, as tree.hpp says of Expression.
 struct Compiled {
+    Compiled();
+    Compiled(const Compiled&);
+    Compiled(Compiled&&) noexcept;
+    Compiled& operator=(const Compiled&);
+    Compiled& operator=(Compiled&&) noexcept;
+    ~Compiled();
+
     runtime::Policy policy;  // sealed
     std::vector<Question> questions;
     std::vector<Never> nevers;
@@ -85,6 +93,13 @@ struct Compiled {
 struct Layers;
 
 struct Compilation {
+    Compilation();
+    Compilation(const Compilation&);
+    Compilation(Compilation&&) noexcept;
+    Compilation& operator=(const Compilation&);
+    Compilation& operator=(Compilation&&) noexcept;
+    ~Compilation();
+
     grammar::Sources sources;
     std::vector<grammar::Diagnostic> diagnostics;  // in the order of the text, texts in the order read
     std::optional<Compiled> compiled;              // only where nothing has severity error

@@ -181,11 +181,22 @@ struct Multiple {
     Box<Expression> operand;
 };  // `N times A`
 
+// Like ClauseItem and what holds whole policies, it is made, copied and destroyed by functions that stand in
+// one .cpp: written out in each file that copies it, a variant of so many costs more than the rest of the
+// file.
 struct Expression {
-    std::variant<Reference, Quantity, Number, Text, Date, TimeOfDay, And, Or, Not, Comparison, OneOf, Between,
-                 Documented, Occurred, SomePart, Dwell, TimeSince, CountOf, SumOf, DifferenceOf, Change,
-                 StepTime, StepIn, Multiple>
-        node;
+    using Node = std::variant<Reference, Quantity, Number, Text, Date, TimeOfDay, And, Or, Not, Comparison,
+                              OneOf, Between, Documented, Occurred, SomePart, Dwell, TimeSince, CountOf,
+                              SumOf, DifferenceOf, Change, StepTime, StepIn, Multiple>;
+    Expression();
+    Expression(Node is, Place at);
+    Expression(const Expression&);
+    Expression(Expression&&) noexcept;
+    Expression& operator=(const Expression&);
+    Expression& operator=(Expression&&) noexcept;
+    ~Expression();
+
+    Node node;
     Place place;
 };
 
@@ -494,6 +505,13 @@ struct ClauseLine {
     Place place;
 };
 struct ClauseItem {
+    ClauseItem();
+    ClauseItem(const ClauseItem&);
+    ClauseItem(ClauseItem&&) noexcept;
+    ClauseItem& operator=(const ClauseItem&);
+    ClauseItem& operator=(ClauseItem&&) noexcept;
+    ~ClauseItem();
+
     Name id;
     std::optional<Text> sentence;  // absent is an error that the compiler reports, with the clause kept
     std::vector<ClauseLine> lines;

@@ -391,7 +391,16 @@ struct TextPlace {
     std::uint32_t column = 0;
 };
 
+// Like Policy, it is made, copied and destroyed by functions that stand in one .cpp: written out in each file
+// that copies it, the variants within cost more than the rest of the file.
 struct Clause {
+    Clause();
+    Clause(const Clause&);
+    Clause(Clause&&) noexcept;
+    Clause& operator=(const Clause&);
+    Clause& operator=(Clause&&) noexcept;
+    ~Clause();
+
     std::string id;
     std::string sentence;
     bool should = false;
@@ -468,6 +477,13 @@ struct Edition {
 };
 
 struct Policy {
+    Policy();
+    Policy(const Policy&);
+    Policy(Policy&&) noexcept;
+    Policy& operator=(const Policy&);
+    Policy& operator=(Policy&&) noexcept;
+    ~Policy();
+
     std::string title;
     std::string edition;
     std::optional<CivilDate> in_force_from;

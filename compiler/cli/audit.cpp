@@ -2,6 +2,7 @@
 #include "runtime/audit.hpp"
 
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 #include <memory>
 
 #include "compiler/cli/audit_files.hpp"

@@ -1,5 +1,6 @@
 // `linelaw check`: everything that can be said of a policy without a record.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include <algorithm>
 #include <array>

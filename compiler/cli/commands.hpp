@@ -2,8 +2,11 @@
 // adds itself to the command line; what it answers becomes the exit status.
 #pragma once
 
-#include <CLI/CLI.hpp>
 #include <functional>
+
+namespace CLI {
+class App;
+}
 
 namespace linelaw::compiler::cli {
 

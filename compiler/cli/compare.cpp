@@ -1,5 +1,6 @@
 // `linelaw compare`: what a new policy changes against an old one, in words, in work and on records.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include <algorithm>
 

@@ -1,5 +1,6 @@
 // `linelaw compile`: a policy's text to the compiled policy that everything else runs.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/judging.hpp"

@@ -1,5 +1,6 @@
 // `linelaw document`: the policy for the people who sign it and work by it.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include "compiler/accepted.hpp"
 #include "compiler/cli/commands.hpp"

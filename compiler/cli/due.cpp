@@ -1,5 +1,6 @@
 // `linelaw due`: a worklist, what is due next and when, as of a moment, by care unit.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include <algorithm>
 #include <charconv>

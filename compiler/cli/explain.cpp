@@ -1,5 +1,6 @@
 // `linelaw explain`: what a diagnostic means, an example that causes it, and its mend.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include <algorithm>
 

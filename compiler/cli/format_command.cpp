@@ -1,5 +1,6 @@
 // `linelaw format`: policies and vocabularies in canonical layout.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/judging.hpp"

@@ -1,4 +1,5 @@
 // The program `linelaw`: one command line, one command run.
+#include <CLI/CLI.hpp>
 #include <cerrno>
 #include <csignal>
 #include <cstdio>

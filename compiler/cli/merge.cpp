@@ -1,6 +1,7 @@
 // `linelaw merge`: partial summaries of one policy added up, to the bytes of one run over all; of shards that
 // `audit --shard` cut, the findings and the other lines put one after another as well.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include <filesystem>
 #include <limits>

@@ -1,5 +1,6 @@
 // `linelaw new`: a policy to begin with, from the questions of a vocabulary.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include <filesystem>
 

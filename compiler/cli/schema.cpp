@@ -1,4 +1,6 @@
 // `linelaw schema`: a JSON Schema of the records that a policy takes.
+#include <CLI/CLI.hpp>
+
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/terminal.hpp"
 #include "compiler/load.hpp"

@@ -2,7 +2,6 @@
 // terminal. Output for programs does not pass here.
 #pragma once
 
-#include <CLI/CLI.hpp>
 #include <chrono>
 #include <cstddef>
 #include <functional>
@@ -11,6 +10,10 @@
 #include <vector>
 
 #include "grammar/render.hpp"
+
+namespace CLI {
+class App;
+}
 
 namespace linelaw::compiler::cli {
 

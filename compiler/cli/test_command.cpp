@@ -1,6 +1,7 @@
 // `linelaw test`: run a policy's examples, and say which clauses, and which small changes to the policy, none
 // of them pins down.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include <algorithm>
 

@@ -1,5 +1,6 @@
 // `linelaw why`: one episode's timeline, clause by clause: what opened, was due, closed and why.
 #include <fmt/format.h>
+#include <CLI/CLI.hpp>
 
 #include <algorithm>
 #include <memory>
