@@ -255,18 +255,25 @@ class Search {
         if (event == none) return std::nullopt;
         const EventKindId kind = episode_.events[event].kind;
         std::vector<FieldValue> values;
+        std::vector<std::string> texts;  // of those that are texts: any will do
         std::string names;
         for (const FieldId field : d.fields) {
             const Attribute* attribute = attribute_of(kind, field);
             if (attribute == nullptr) continue;
             const std::uint32_t slot = policy_.event_kinds[kind].slot_of_field[field];
             if (episode_.value(episode_.events[event], slot).state == Known::known) continue;
-            const std::int64_t any = attribute->type.kind == TypeKind::one_of ? attribute->type.values.front()
-                                                                              : attribute->type.low;
+            std::int64_t any = attribute->type.low;
+            if (attribute->type.kind == TypeKind::one_of) any = attribute->type.values.front();
+            if (attribute->type.kind == TypeKind::text || attribute->type.kind == TypeKind::key) {
+                any = static_cast<std::int64_t>(episode_.texts.size() + texts.size());
+                texts.push_back(attribute->name);
+            }
             values.emplace_back(field, Value{any, Known::known});
             names += (names.empty() ? "" : " and ") + Words::name(attribute->name);
         }
-        if (values.empty() || !met(with_values(policy_, episode_, event, values))) return std::nullopt;
+        Episode recorded = with_values(policy_, episode_, event, values);
+        for (const std::string& text : texts) recorded.texts.push_back(text);
+        if (values.empty() || !met(std::move(recorded))) return std::nullopt;
         return Nearest{NearestKind::record,
                        kind,
                        event,

@@ -2,6 +2,7 @@
 // the clause; the finder only ever asks the engine about changed records.
 #include "runtime/nearest.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <sstream>
 
@@ -227,6 +228,35 @@ TEST_CASE("a ladder's step is told whom to notify, and by when") {
     const std::string damp = event("site_assessment", "04T10:00", R"("finding":"damp")");
     CHECK(nearest(episode_of(damp), "call", Outcome::missed, 0) ==
           "a notification of the provider by 13:00 would have met it");
+}
+
+TEST_CASE(
+    "a text that was to be recorded is told, in a record without any text, and read by another clause") {
+    const small::Folder folder;
+    folder.write(
+        "small.linelaw",
+        "vocabulary t\n  edition 1\nline\n  kind : one of picc, port\nevent access \"Access\"\n  by : key\n");
+    const auto compilation = linelaw::compiler::compile(
+        folder.write("policy.linelaw",
+                     "policy \"P\"\n  edition 1\n  in force from 2026-01-01\n  time zone UTC\n"
+                     "  uses vocabulary \"small.linelaw\"\n  undocumented counts as not assessable\n"
+                     "clause two \"Two people.\"\n  at access\n  must by is documented\n"
+                     "clause charted \"Chart it.\"\n  at access\n  must document by\n"));
+    REQUIRE(compilation.compiled);
+    const Policy& p = compilation.compiled->policy;
+    RecordReader reader(p);
+    Episode episode;
+    std::vector<Spoiled> set_aside;
+    REQUIRE_FALSE(reader.read(R"({"episode":"e1","line":{"inserted_at":"2026-03-02T08:00:00Z"},)"
+                              R"("events":[{"type":"access","at":"2026-03-03T08:00:00Z"}]})",
+                              episode, set_aside));
+    Engine engine(p);
+    NearestFinder finder(p);
+    std::vector<std::string> said;
+    const std::vector<Opportunity> judged = engine.judge(episode);
+    for (const Opportunity& o : judged)
+        if (const auto found = finder.find(episode, o)) said.push_back(found->said);
+    CHECK(std::count(said.begin(), said.end(), "the access with its by recorded would have met it") >= 1);
 }
 
 TEST_CASE("what was met, or could not be helped by one change, says nothing") {
