@@ -408,6 +408,18 @@ class Sayer {
 
     // ---- shared
 
+    // The event that leaves it open: the answer where what is missing is missing there, or where nothing is
+    // and the answer itself is in doubt; else what opened it.
+    std::uint32_t unsettled_by(bool nothing_missing) const {
+        const std::uint32_t answer = o_.closed_by;
+        if (answer == none || answer == o_.opened_by) return o_.opened_by;
+        const std::string at_answer = pointer_of(policy_, episode_.events[answer]) + "/";
+        const bool missing_there = std::any_of(inputs_.begin(), inputs_.end(), [&](const Input& input) {
+            return input.value.state != Known::known && input.pointer.rfind(at_answer, 0) == 0;
+        });
+        return missing_there || nothing_missing ? answer : o_.opened_by;
+    }
+
     // Why there is no verdict: what is missing, as far as the record shows it.
     std::string not_judged() {
         std::vector<std::string> missing;
@@ -426,11 +438,15 @@ class Sayer {
         if (why.empty() && episode_.observed_from && o_.opened <= *episode_.observed_from) {
             why = "what happened before " + words_.when(*episode_.observed_from) + " is not in the record";
         }
+        const std::uint32_t event = unsettled_by(why.empty());
+        if (why.empty() && event != none && o_.part_kind != none && episode_.events[event].part == none)
+            why = "which " + Words::name(policy_.part_kinds[o_.part_kind].name) + " it was is not recorded";
         if (why.empty()) why = "what is recorded does not settle it";
         const std::string where =
-            o_.opened_by == none
+            event == none
                 ? "From " + words_.when(o_.opened)
-                : fmt::format(FMT_COMPILE("At the {} {}"), event_name(o_.opened_by), words_.on(o_.opened));
+                : fmt::format(FMT_COMPILE("At the {} {}"), event_name(event),
+                              words_.on(event == o_.opened_by ? o_.opened : episode_.events[event].at));
         return where + ", it could not be judged: " + why + ".";
     }
 

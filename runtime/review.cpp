@@ -6,7 +6,6 @@
 #include <filesystem>
 #include <nlohmann/json.hpp>
 
-#include "runtime/csv.hpp"
 #include "runtime/input.hpp"
 #include "runtime/keyed_hash.hpp"
 
@@ -22,17 +21,28 @@ std::string_view trimmed(std::string_view text) {
     return text.substr(begin, text.find_last_not_of(separators) + 1 - begin);
 }
 
-// A line of which a spreadsheet put parts in quotation marks, without them. As it is where they are not
-// closed.
-std::string without_quotes(std::string_view line) {
-    const auto rows = read_csv(line);
-    if (!rows || rows->empty()) return std::string(line);
-    std::string out;
-    for (const std::string& cell : rows->front()) out += (out.empty() ? "" : ",") + cell;
-    return out;
+// Takes a part in quotation marks off the line's begin, marks doubled within it made one; nothing where there
+// is none, or where it is not closed.
+std::optional<std::string> take_quoted(std::string_view& line) {
+    if (line.empty() || line.front() != '"') return std::nullopt;
+    std::string part;
+    for (std::size_t i = 1; i < line.size(); ++i) {
+        if (line[i] != '"') {
+            part += line[i];
+        } else if (i + 1 < line.size() && line[i + 1] == '"') {
+            part += line[++i];
+        } else {
+            line.remove_prefix(i + 1);
+            return part;
+        }
+    }
+    return std::nullopt;
 }
-bool is_quoted(std::string_view line) {
-    return line.substr(0, 1) == "\"" || line.find(",\"") != std::string_view::npos;
+
+// The same where nothing stands behind it.
+std::optional<std::string> wholly_quoted(std::string_view line) {
+    auto part = take_quoted(line);
+    return part && trimmed(line).empty() ? part : std::nullopt;
 }
 
 bool is_id(std::string_view word) {
@@ -91,12 +101,25 @@ bool Ids::ask_all(std::string_view asked) const {
 
 namespace {
 
+// Takes the id off the line's begin; nothing where it is none.
+std::optional<std::string> take_id(std::string_view& line) {
+    auto id = take_quoted(line);
+    if (!id) {
+        id = line.substr(0, line.find_first_of(separators));
+        line.remove_prefix(id->size());
+    }
+    return is_id(*id) ? id : std::nullopt;
+}
+
 // Takes the ruling off the line's begin; nothing where it is neither.
 std::optional<Outcome> take_ruling(std::string_view& line) {
+    std::string_view behind = line;
+    const auto quoted = take_quoted(behind);
     for (const auto& [words, outcome] :
          {std::pair<std::string_view, Outcome>{"excused", Outcome::excused}, {"not met", Outcome::not_met}}) {
-        if (line.substr(0, words.size()) != words) continue;
-        const std::string_view rest = line.substr(words.size());
+        if (!quoted && line.substr(0, words.size()) != words) continue;
+        if (quoted && *quoted != words) continue;
+        const std::string_view rest = quoted ? behind : line.substr(words.size());
         if (!rest.empty() && separators.find(rest.front()) == std::string_view::npos) continue;
         line = rest;
         return outcome;
@@ -121,21 +144,23 @@ Result<Settled> Settled::read(std::string_view text, const std::string& name) {
     while (!text.empty()) {
         ++number;
         const std::size_t end = std::min(text.find('\n'), text.size());
-        const std::string plain = is_quoted(text.substr(0, end)) ? without_quotes(text.substr(0, end))
-                                                                 : std::string(text.substr(0, end));
-        std::string_view line = trimmed(plain);
+        std::string_view line = trimmed(text.substr(0, end));
+        const auto all = wholly_quoted(line);
+        if (all) line = trimmed(*all);
         text.remove_prefix(std::min(text.size(), end + 1));
         if (line.empty() || line.front() == '#') continue;
-        const std::string_view id = line.substr(0, line.find_first_of(separators));
-        line = trimmed(line.substr(id.size()));
-        if (!is_id(id)) return refuse("this line does not begin with a finding's id");
+        const auto id = take_id(line);
+        if (!id) return refuse("this line does not begin with a finding's id");
+        line = trimmed(line);
         const auto outcome = take_ruling(line);
         if (!outcome) return refuse("a finding is settled as `excused` or as `not met`");
-        Settlement settlement{*outcome, std::string(trimmed(line))};
+        line = trimmed(line);
+        const auto quoted = wholly_quoted(line);
+        Settlement settlement{*outcome, std::string(trimmed(quoted ? *quoted : line))};
         if (settlement.reason.empty()) return refuse("the reason is missing");
-        if (std::find(ids.begin(), ids.end(), id) != ids.end())
+        if (std::find(ids.begin(), ids.end(), *id) != ids.end())
             return refuse("this finding is settled twice");
-        ids.emplace_back(id);
+        ids.push_back(*id);
         settlements.push_back(std::move(settlement));
     }
     return Settled(std::move(ids), std::move(settlements));

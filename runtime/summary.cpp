@@ -126,6 +126,10 @@ std::uint64_t total_of(const Counts& counts) {
     return total;
 }
 
+bool anything_in(const Counts& counts) {
+    return total_of(counts) > 0 || counts.applied_s > 0;
+}
+
 std::uint64_t count_of(const Counts& counts, Outcome outcome) {
     return counts.outcomes[static_cast<std::size_t>(outcome)];
 }

@@ -95,6 +95,9 @@ struct Rate {
 };
 Rate rate_of(const Counts& counts);
 std::uint64_t total_of(const Counts& counts);  // all outcomes, counted or not
+// Whether there is anything to tell of it: an outcome, or only time, as of a month in which nothing fell due
+// and something stayed overdue.
+bool anything_in(const Counts& counts);
 std::uint64_t count_of(const Counts& counts, Outcome outcome);
 
 // The same after review: what people settled taken in. And of clauses and ladders, what then counts against.

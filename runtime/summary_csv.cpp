@@ -40,7 +40,7 @@ void put_group(std::string& out, const Audited& audited, std::string_view by, st
                const Group& group, bool whole) {
     for (std::size_t i = 0; i < audited.items.size(); ++i) {
         const Counts counts = i < group.counts.size() ? group.counts[i] : Counts{};
-        if (whole || total_of(counts) > 0) put_row(out, by, name, audited.items[i], counts, group.line_days);
+        if (whole || anything_in(counts)) put_row(out, by, name, audited.items[i], counts, group.line_days);
     }
 }
 

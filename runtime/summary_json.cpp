@@ -122,13 +122,13 @@ Json comparisons_json(const Audited& audited, const Tally& tally) {
     return out;
 }
 
-// The items of one origin; in a group only those that were exercised at all.
+// The items of one origin; in a group only those of which there is anything to tell.
 Json items(const Audited& audited, const Group& group, OriginKind origin, bool whole, const Tally* tally) {
     Json out = Json::array();
     for (std::size_t i = 0; i < audited.items.size(); ++i) {
         const AuditedItem& item = audited.items[i];
         const Counts counts = i < group.counts.size() ? group.counts[i] : Counts{};
-        if (item.origin != origin || (!whole && total_of(counts) == 0)) continue;
+        if (item.origin != origin || (!whole && !anything_in(counts))) continue;
         Json entry;
         entry[origin_keys[static_cast<std::size_t>(origin)]] = item.name;
         if (whole) {

@@ -299,6 +299,8 @@ void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opp
     const Instant inserted = episode.inserted_at.value_or(episode.observed_from.value_or(horizon));
     const Instant from = std::max(inserted, episode.observed_from.value_or(inserted));
     const Instant until = std::min(episode.removed_at.value_or(horizon), horizon);
+    tally_.episodes.add(hash_of_key("of " + episode.facility + '\0' + episode.key));
+    if (until < from) return;  // as of a moment before it came in: nothing is known of it
     tally_.first = tally_.first ? std::min(*tally_.first, from) : from;
     tally_.last = tally_.last ? std::max(*tally_.last, horizon) : horizon;
     add_opportunities(opportunities, groups);
@@ -377,7 +379,6 @@ void Tallier::add_days(const Episode& episode, const std::vector<Group*>& groups
     // An episode's key is no patient's.
     const std::uint64_t patient = hash_of_key((episode.patient_key.empty() ? "episode " : "patient ") + key);
     tally_.patient_days[episode.care_unit].add(patient, days_at(from, until, options_.count_at, zone_));
-    tally_.episodes.add(hash_of_key("of " + episode.facility + '\0' + episode.key));
 }
 
 // Without a secret the hash is for this run's memory and is never written.

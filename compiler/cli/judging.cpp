@@ -50,10 +50,8 @@ std::optional<runtime::Policy> policy_of(const Operands& operands, const std::ve
         Loaded loaded = load_policy(path, accept);
         warn(what_was_said(loaded, render_options(manner, Stream::error)));
         if (!loaded.policy && !loaded.error)
-            warn(
-                fmt::format("{}: no record is judged by it while that stands; mend it, or let it stand with "
-                            "`--accept CODE`\n",
-                            path));
+            warn(fmt::format("{}: no record is judged by it while that stands; mend it{}\n", path,
+                             loaded.compilation.compiled ? ", or let it stand with `--accept CODE`" : ""));
         if (!loaded.policy) return std::nullopt;
         policies.push_back(std::move(*loaded.policy));
     }

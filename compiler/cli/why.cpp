@@ -195,12 +195,23 @@ std::string json_lines(const Policy& policy, const Episode& episode, const std::
     return out;
 }
 
+// Whether what `--clause` names is there.
+bool is_known(const Policy& policy, const Options& options) {
+    const runtime::Items items(policy);
+    for (std::size_t i = 0; i < items.size(); ++i)
+        if (is_asked(options, runtime::item_name(policy, items[i]))) return true;
+    return false;
+}
+
 int run(const Options& options) {
     const Operands given = operands(options.operands);
     if (given.records.empty())
         return refuse({"operands", "no record was given; write `linelaw why POLICY RECORD`"});
     const auto policy = policy_of(given, options.accept, options.manner);
     if (!policy) return not_carried_out;
+    if (!is_known(*policy, options))
+        return refuse({"option.clause",
+                       fmt::format("the policy has no clause, bundle or escalation `{}`", options.clause)});
     std::optional<Instant> as_of;
     if (!options.as_of.empty()) {
         const auto at = moment(options.as_of, policy->time_zone);

@@ -59,6 +59,10 @@ TEST_CASE("settlements may come from a spreadsheet, or with tabs between") {
              "0123456789abcdef excused on paper",
              "\xEF\xBB\xBF\"0123456789abcdef\",\"excused\",\"on paper\"\r\n",
              "0123456789abcdef,excused,on paper,,\r\n,,,,\r\n",
+             "\"0123456789abcdef\";\"excused\";\"on paper\"\r\n",
+             "\"0123456789abcdef\"\t\"excused\"\t\"on paper\"\n",
+             "\"0123456789abcdef\" , \"excused\" , \"on paper\"\n",
+             "0123456789abcdef;\"excused\";on paper\n",
          }) {
         INFO(text);
         const auto read = Settled::read(text, "s.csv");

@@ -1,4 +1,5 @@
 // Adding up: line-days in both readings, and sums that do not depend on how the records were dealt out.
+#include "runtime/summary.hpp"
 #include "runtime/tally.hpp"
 
 #include <catch2/catch.hpp>
@@ -351,6 +352,38 @@ TEST_CASE("time in order is told by month too, each month with its piece of the 
     CHECK(april_counts.overdue_s == 2 * day_s);
     CHECK(tallier.tally().all.counts[0].applied_s == 60 * day_s);
     CHECK(tallier.tally().all.counts[0].overdue_s == 4 * day_s);
+}
+
+TEST_CASE("a month in which nothing fell due and something stayed overdue is told") {
+    const Policy p = weekly();
+    const Items items(p);
+    Tallier tallier(p, items, {}, {});
+    EpisodeMaker maker(p);
+    maker.episode.observed_until = instant("2026-06-10T00:00:00Z");
+    tallier.judged(
+        maker.episode,
+        {outcome(Outcome::missed, "2026-03-02T00:00:00Z", "2026-03-09T00:00:00Z", "2026-06-10T00:00:00Z")},
+        {{0, none, none, instant("2026-03-02T00:00:00Z"), instant("2026-06-10T00:00:00Z")}});
+    const Counts& may = tallier.tally().by_month.at(2026 * 12 + 4).counts[0];
+    CHECK(total_of(may) == 0);
+    CHECK(anything_in(may));
+    CHECK(may.overdue_s == may.applied_s);
+    CHECK_FALSE(anything_in(Counts{}));
+}
+
+TEST_CASE("as of a moment before a line came in nothing is counted of it but that it was read") {
+    const Policy p = weekly();
+    const Items items(p);
+    TallyOptions options;
+    options.as_of = instant("2026-02-01T00:00:00Z");
+    Tallier tallier(p, items, options, {});
+    EpisodeMaker maker(p);
+    maker.episode.observed_until.reset();
+    tallier.judged(maker.episode, {}, {});
+    CHECK(tallier.tally().read == 1);
+    CHECK(tallier.tally().all.line_days == 0);
+    CHECK(tallier.tally().by_month.empty());
+    CHECK_FALSE(tallier.tally().first);
 }
 
 TEST_CASE("grouping takes attributes with few values, and says so") {

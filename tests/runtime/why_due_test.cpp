@@ -245,3 +245,64 @@ TEST_CASE("why as a page tells the same, with the episode's timeline, and fetche
     CHECK_THAT(ran.out,
                !Catch::Contains("Dry for 30 s.") && !Catch::Contains("q-<1") && !Catch::Contains("://"));
 }
+
+TEST_CASE(
+    "a clause that is not there is said to be none, and an error of the policy is not to be let stand") {
+    const Folder folder;
+    write_policy(folder);
+    folder.write("r.ndjson", record("q-1", "ward", "02T08:00", event("dressing_change", "05T08:00")));
+    const std::string given = (folder / "policy.linelaw") + " " + (folder / "r.ndjson");
+    const Ran none = small::run(folder, "why " + given + " --clause dailyy");
+    CHECK(none.status == 2);
+    CHECK_THAT(none.err, Catch::Contains("no clause, bundle or escalation `dailyy`"));
+    CHECK(none.out.empty());
+    std::string broken = small::content(folder / "policy.linelaw");
+    broken.replace(broken.find("must dressing_change"), 20, "must dresing_chang");
+    folder.write("policy.linelaw", broken);
+    const Ran refused = small::run(folder, "why " + given);
+    CHECK(refused.status == 2);
+    CHECK_THAT(refused.err, Catch::Contains("mend it") && !Catch::Contains("--accept"));
+}
+
+// language.md 4.4 and 4.5: the access opened it, and what is missing is missing of the dressing change; of a
+// flush that names no lumen nothing is missing but its lumen.
+TEST_CASE("what could not be judged is told of the event that leaves it open") {
+    const Folder folder;
+    folder.write("small.linelaw", R"(vocabulary small
+  edition 1
+line
+  lumens : count 1 .. 5
+part lumen "Lumen" line.lumens of them
+event access "Access"
+event dressing_change "Dressing change"
+  dressing : one of transparent, gauze
+event flush of lumen "Flush"
+)");
+    folder.write("policy.linelaw", R"(policy "Quillhaven Regional: small"
+  edition 1
+  in force from 2026-01-01
+  time zone UTC
+  uses vocabulary "small.linelaw"
+  undocumented counts as not assessable
+
+clause access "Change it after an access."
+  after access
+  must dressing_change where dressing is gauze within 2 h
+clause lumen "Flush each lumen daily."
+  for each lumen
+  must flush at least every 24 h
+)");
+    folder.write("r.ndjson",
+                 R"({"episode":"q-1","line":{"lumens":2,"inserted_at":"2026-03-02T08:00:00Z"},"events":[)" +
+                     event("flush", "02T14:00") + "," + event("access", "03T08:00") + "," +
+                     event("dressing_change", "03T08:30") + "]}\n");
+    const Ran ran = small::run(folder, "why " + (folder / "policy.linelaw") + " " + (folder / "r.ndjson") +
+                                           " --accept gap.documentation");
+    INFO(ran.err);
+    CHECK_THAT(ran.out,
+               Catch::Contains("At the dressing change on 3 March 2026 at 08:30, it could not be judged: the "
+                               "dressing was not recorded."));
+    CHECK_THAT(ran.out, Catch::Contains(
+                            "At the flush on 2 March 2026 at 14:00, it could not be judged: which lumen it "
+                            "was is not recorded."));
+}
