@@ -47,7 +47,7 @@ bool leaves_to_judgement(const runtime::Clause& clause) {
 
 // Whether keeping `by` keeps this part of what `asked` demands, where both apply.
 bool at_least_as_strict(Workspace& work, ClauseId by, ClauseId asked, const runtime::Demand& part,
-                        EventKindId kind) {
+                        EventKindId kind, Node where = always) {
     const runtime::Clause& strong = work.clause(by);
     const runtime::Clause& weak = work.clause(asked);
     if (leaves_to_judgement(weak)) return true;
@@ -64,16 +64,16 @@ bool at_least_as_strict(Workspace& work, ClauseId by, ClauseId asked, const runt
                 return false;
         return true;
     }
-    const Strictness s = compare_demands(work, by, asked, part, kind);
+    const Strictness s = compare_demands(work, by, asked, part, kind, where);
     return s == Strictness::same || s == Strictness::stricter;
 }
 
 // Whether keeping all of these keeps it: each part of what it demands by one of them.
-bool kept_by(Workspace& work, const std::vector<ClauseId>& by, ClauseId asked, EventKindId kind) {
+bool kept_by(Workspace& work, const std::vector<ClauseId>& by, ClauseId asked, EventKindId kind, Node where) {
     const std::vector<runtime::Demand> parts = parts_of(work.clause(asked).demand);
     return std::all_of(parts.begin(), parts.end(), [&](const runtime::Demand& part) {
         return std::any_of(by.begin(), by.end(),
-                           [&](ClauseId b) { return at_least_as_strict(work, b, asked, part, kind); });
+                           [&](ClauseId b) { return at_least_as_strict(work, b, asked, part, kind, where); });
     });
 }
 
@@ -102,7 +102,7 @@ Kind kind_of(Workspace& work, const Answers& answers, EventKindId kind) {
     if (answers.after.empty()) return Kind::dropped;
     const auto covers = [&](const std::vector<ClauseId>& strict, const std::vector<ClauseId>& loose) {
         return std::all_of(loose.begin(), loose.end(),
-                           [&](ClauseId l) { return kept_by(work, strict, l, kind); });
+                           [&](ClauseId l) { return kept_by(work, strict, l, kind, answers.where); });
     };
     const bool after_covers = covers(answers.after, answers.before);
     const bool before_covers = covers(answers.before, answers.after);
@@ -113,10 +113,10 @@ Kind kind_of(Workspace& work, const Answers& answers, EventKindId kind) {
 
 // What the clauses of one side ask for that keeping the other side's does not give.
 std::vector<ClauseId> not_kept(Workspace& work, const std::vector<ClauseId>& asked,
-                               const std::vector<ClauseId>& by, EventKindId kind) {
+                               const std::vector<ClauseId>& by, EventKindId kind, Node where) {
     std::vector<ClauseId> result;
     for (const ClauseId a : asked)
-        if (!kept_by(work, by, a, kind)) result.push_back(a);
+        if (!kept_by(work, by, a, kind, where)) result.push_back(a);
     return result;
 }
 
@@ -205,14 +205,43 @@ void say_both_ways(Workspace& work, Difference& difference, const std::vector<Cl
                    const std::vector<ClauseId>& after, EventKindId kind, Node where) {
     difference.work_before = routine(work, before);
     difference.work_after = routine(work, after);
-    const std::vector<ClauseId> given_up = not_kept(work, before, after, kind);
-    const std::vector<ClauseId> fresh = not_kept(work, after, before, kind);
+    const std::vector<ClauseId> given_up = not_kept(work, before, after, kind, where);
+    const std::vector<ClauseId> fresh = not_kept(work, after, before, kind, where);
     difference.only_before = demands_of(work, given_up);
     difference.only_after = demands_of(work, fresh);
     if (given_up.empty() && fresh.empty()) return;
     const Box box = work.situations.smallest(where);
     difference.breaks_before = history_against(work, given_up, after, where, box);
     difference.breaks_after = history_against(work, fresh, before, where, box);
+}
+
+bool demands_values(const Workspace& work, ClauseId c) {
+    return std::holds_alternative<runtime::Holds>(work.clause(c).demand);
+}
+
+// Two demands on values, as by the rows of a table, may be the same in one situation and not in another:
+// parts each region into where the new ones ask for more, for less, for both, and for the same.
+void split_by_values(Workspace& work, EventKindId kind, std::vector<Answers>& regions) {
+    std::vector<Answers> parted;
+    for (const Answers& region : regions) {
+        const auto only_values = [&](const std::vector<ClauseId>& clauses) {
+            return !clauses.empty() && std::all_of(clauses.begin(), clauses.end(),
+                                                   [&](ClauseId c) { return demands_values(work, c); });
+        };
+        if (!only_values(region.before) || !only_values(region.after)) {
+            parted.push_back(region);
+            continue;
+        }
+        const Node more = kept_and_not_kept(work, region.before, region.after, kind);
+        const Node less = kept_and_not_kept(work, region.after, region.before, kind);
+        for (const Node part :
+             {work.diagrams.without(more, less), work.diagrams.without(less, more),
+              work.diagrams.both(more, less), work.diagrams.opposite(work.diagrams.either(more, less))}) {
+            const Node where = work.diagrams.both(region.where, part);
+            if (where != never) parted.push_back({where, region.before, region.after});
+        }
+    }
+    regions = std::move(parted);
 }
 
 void compare_question(Pair& pair, const Question& question, Comparison& comparison) {
@@ -240,6 +269,7 @@ void compare_question(Pair& pair, const Question& question, Comparison& comparis
                 return;
             }
         }
+        split_by_values(work, scope.kind, regions);
         for (const Answers& region : regions) {
             if (region.before.empty() && region.after.empty()) continue;
             Difference difference;
@@ -274,7 +304,12 @@ Node uncovered_part(Workspace& work, ClauseId asked, const runtime::Demand& part
         if (clause.trigger.kind == runtime::TriggerKind::once &&
             work.situations.key(other.trigger.once, none) != work.situations.key(clause.trigger.once, none))
             continue;
-        if (!at_least_as_strict(work, c, asked, part, kind)) continue;
+        Node kept = always;  // where keeping the other's demand keeps this one's
+        if (!at_least_as_strict(work, c, asked, part, kind)) {
+            if (!demands_values(work, c) || !demands_values(work, asked) || (other.should && !clause.should))
+                continue;
+            kept = work.diagrams.opposite(kept_and_not_kept(work, {c}, {asked}, kind));
+        }
         if (!other.exceptions.empty()) {  // what it excuses, the other must excuse too
             const auto excuses = [&](const runtime::Exception& e) {
                 return std::any_of(clause.exceptions.begin(), clause.exceptions.end(),
@@ -285,7 +320,7 @@ Node uncovered_part(Workspace& work, ClauseId asked, const runtime::Demand& part
             };
             if (!std::all_of(other.exceptions.begin(), other.exceptions.end(), excuses)) continue;
         }
-        rest = work.diagrams.without(rest, work.applies(c, kind).yes);
+        rest = work.diagrams.without(rest, work.diagrams.both(work.applies(c, kind).yes, kept));
     }
     return work.diagrams.both(rest, work.situations.documented(rest));
 }

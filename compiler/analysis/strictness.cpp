@@ -40,10 +40,16 @@ Strictness by_shortest(std::int64_t first, std::int64_t second) {
     return by(first >= second, second >= first);
 }
 
+bool is_at_hand(const runtime::Clause& clause, EventKindId kind) {
+    return std::any_of(clause.trigger.events.begin(), clause.trigger.events.end(),
+                       [&](const runtime::Pattern& p) { return p.event == kind; });
+}
+
 class Demands {
   public:
-    Demands(Workspace& work, const runtime::Clause& first, const runtime::Clause& second, EventKindId kind)
-        : work_(work), first_(first), second_(second), kind_(kind) {}
+    Demands(Workspace& work, const runtime::Clause& first, const runtime::Clause& second, EventKindId kind,
+            Node where = always)
+        : work_(work), first_(first), second_(second), kind_(kind), where_(where) {}
 
     Strictness compare(const runtime::Demand& first, const runtime::Demand& second) {
         return std::visit([&](const auto& a, const auto& b) { return of(a, b); }, first, second);
@@ -54,6 +60,7 @@ class Demands {
     const runtime::Clause& first_;
     const runtime::Clause& second_;
     EventKindId kind_;
+    Node where_;
 
     // Whether every event of `few` is one of `many`; asked for, the few are stricter; forbidden, the many.
     bool within(const runtime::Events& few, const runtime::Events& many) {
@@ -157,12 +164,8 @@ class Demands {
         };
         return joined(by_limit(window(a), window(b)), asked(a.events, b.events));
     }
-    bool at_hand(const runtime::Clause& clause) const {
-        return std::any_of(clause.trigger.events.begin(), clause.trigger.events.end(),
-                           [&](const runtime::Pattern& p) { return p.event == kind_; });
-    }
     Strictness of(const runtime::Holds& a, const runtime::Holds& b) {
-        if (!at_hand(first_) || !at_hand(second_)) return Strictness::unrelated;
+        if (!is_at_hand(first_, kind_) || !is_at_hand(second_, kind_)) return Strictness::unrelated;
         const Meaning x = work_.situations.meaning(a.condition, kind_);
         const Meaning y = work_.situations.meaning(b.condition, kind_);
         const std::vector<bool>& left = work_.diagrams.support(x.yes);
@@ -170,7 +173,7 @@ class Demands {
         bool same_thing = false;
         for (std::size_t v = 0; v < left.size(); ++v) same_thing = same_thing || (left[v] && right[v]);
         if (!same_thing) return Strictness::unrelated;
-        const Node possible = work_.situations.possible();
+        const Node possible = work_.diagrams.both(work_.situations.possible(), where_);
         return by(work_.diagrams.implies(work_.diagrams.both(x.yes, possible), y.yes),
                   work_.diagrams.implies(work_.diagrams.both(y.yes, possible), x.yes));
     }
@@ -219,14 +222,68 @@ class Demands {
 
 }  // namespace
 
-Strictness compare_demands(Workspace& work, ClauseId first, ClauseId second, EventKindId kind) {
-    return compare_demands(work, first, second, work.clause(second).demand, kind);
+Strictness compare_demands(Workspace& work, ClauseId first, ClauseId second, EventKindId kind, Node where) {
+    return compare_demands(work, first, second, work.clause(second).demand, kind, where);
 }
 
 Strictness compare_demands(Workspace& work, ClauseId first, ClauseId second, const runtime::Demand& part,
-                           EventKindId kind) {
+                           EventKindId kind, Node where) {
     const runtime::Clause& a = work.clause(first);
-    return Demands(work, a, work.clause(second), kind).compare(a.demand, part);
+    return Demands(work, a, work.clause(second), kind, where).compare(a.demand, part);
+}
+
+namespace {
+
+// The attributes of the event at hand that a condition asks about, which are not those that a table is asked
+// by.
+void note_asked(const Workspace& work, runtime::ExpressionId id, EventKindId kind, std::vector<bool>& asked) {
+    if (id == none) return;
+    const auto note = [&](runtime::ExpressionId part) { note_asked(work, part, kind, asked); };
+    const runtime::Expression& e = work.policy.expressions[id];
+    if (const auto* attribute = std::get_if<runtime::EventAttribute>(&e)) {
+        const std::uint32_t v = work.situations.attribute_variable(kind, attribute->field);
+        if (v != none) asked[v] = true;
+    } else if (const auto* all = std::get_if<runtime::And>(&e)) {
+        for (const runtime::ExpressionId part : all->operands) note(part);
+    } else if (const auto* any = std::get_if<runtime::Or>(&e)) {
+        for (const runtime::ExpressionId part : any->operands) note(part);
+    } else if (const auto* negation = std::get_if<runtime::Not>(&e)) {
+        note(negation->operand);
+    } else if (const auto* compare = std::get_if<runtime::Compare>(&e)) {
+        note(compare->left);
+        note(compare->right);
+    } else if (const auto* one_of = std::get_if<runtime::OneOf>(&e)) {
+        note(one_of->operand);
+    } else if (const auto* multiple = std::get_if<runtime::Multiple>(&e)) {
+        note(multiple->operand);
+    } else if (const auto* difference = std::get_if<runtime::DifferenceOf>(&e)) {
+        note(difference->left);
+        note(difference->right);
+    }
+}
+
+}  // namespace
+
+Node kept_and_not_kept(Workspace& work, const std::vector<ClauseId>& kept,
+                       const std::vector<ClauseId>& not_kept, EventKindId kind) {
+    std::vector<bool> asked(work.situations.variables().size(), false);
+    const auto all = [&](const std::vector<ClauseId>& clauses) {
+        Node held = always;
+        for (const ClauseId c : clauses) {
+            const auto* holds = std::get_if<runtime::Holds>(&work.clause(c).demand);
+            if (holds == nullptr || !is_at_hand(work.clause(c), kind)) continue;
+            note_asked(work, holds->condition, kind, asked);
+            held = work.diagrams.both(held, work.situations.meaning(holds->condition, kind).yes);
+        }
+        return held;
+    };
+    const Node differ =
+        work.diagrams.both(work.situations.possible(), work.diagrams.without(all(kept), all(not_kept)));
+    for (std::uint32_t v = 0; v < asked.size(); ++v) {
+        const Variable& variable = work.situations.variables()[v];
+        if (variable.kind == VariableKind::relation) asked[v] = asked[variable.left] || asked[variable.right];
+    }
+    return work.diagrams.forget(differ, asked);
 }
 
 std::vector<runtime::Demand> parts_of(const runtime::Demand& demand) {

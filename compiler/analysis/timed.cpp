@@ -282,9 +282,11 @@ class TimedConflicts {
                 ways.push_back(fmt::format(
                     "let {} say when it may come sooner, as `unless EVENT where … in the last 12 h`",
                     work_.quoted(c)));
-        // What is judged at an event cannot override what is judged over time.
+        // What is judged at an event cannot override what is judged over time, or at another event.
         const bool alike = std::all_of(ids.begin(), ids.end(), [&](ClauseId c) {
-            return work_.at_events(c) == work_.at_events(ids.front());
+            return work_.at_events(c) == work_.at_events(ids.front()) &&
+                   kinds_in(work_.clause(c).trigger.events) ==
+                       kinds_in(work_.clause(ids.front()).trigger.events);
         });
         ways.push_back(fmt::format("{}decide which of them gives way: narrow its `for` or `while`{}",
                                    ways.empty() ? "" : "or ",

@@ -34,10 +34,10 @@ class CaseMaker {
         one.where = meeting_.where;
         one.point = work_.diagrams.assignment(meeting_.where);
         const std::int64_t stay = longest_stay(one.point);
-        const std::vector<std::vector<Mask>> masks = make_letters(active, one.point, one);
+        const std::vector<Tracks> tracks = make_letters(active, one.point, one);
         one.unit = unit_of(active, stay);
         if (stay < highest) one.stays = stay / one.unit;
-        too_many_letters = one.letters.size() > most_letters || !make_rules(active, masks, one);
+        too_many_letters = one.letters.size() > most_letters || !make_rules(active, tracks, one);
         return too_many_letters ? std::nullopt : std::optional(std::move(one));
     }
 
@@ -47,9 +47,10 @@ class CaseMaker {
     const Meeting& meeting_;
     std::uint32_t first_moving_;
 
-    struct Mask {
-        Letters letters = 0;
-        bool removal = false;
+    struct Tracks {  // of a draft: the letters that each of its tracks picks
+        Letters events = 0;
+        Letters triggers = 0;
+        Letters others = 0;
     };
 
     Node rest(Node condition) const { return meeting_.rest.at(condition); }
@@ -141,10 +142,29 @@ class CaseMaker {
         return result;
     }
 
-    // Splits the events of each kind into letters, and says for each draft which letters its tracks pick:
-    // events, triggers, others.
-    std::vector<std::vector<Mask>> make_letters(const Drafts& active, const std::vector<std::uint32_t>& point,
-                                                Case& one) {
+    // These events of one kind as far as some demand names them.
+    Node named(const Drafts& active, EventKindId kind, Node events) {
+        Node result = never;
+        for (const std::size_t i : active) {
+            const auto found = drafts_[i].events.find(kind);
+            if (!demands(drafts_[i].form) || found == drafts_[i].events.end()) continue;
+            const Node picked = work_.diagrams.forget(rest(found->second), clocks());
+            result = work_.diagrams.either(result, work_.diagrams.both(events, picked));
+        }
+        return result;
+    }
+
+    static void add_leaving(Case& one, EventKindId kind, const std::vector<Node>& classes) {
+        for (const Node c : classes) {
+            if (one.letters.size() < most_letters)
+                one.problem.leaving |= letter(static_cast<unsigned>(one.letters.size()));
+            one.letters.push_back({kind, c});
+        }
+    }
+
+    // Splits the events of each kind into letters, and says for each draft which letters its tracks pick.
+    std::vector<Tracks> make_letters(const Drafts& active, const std::vector<std::uint32_t>& point,
+                                     Case& one) {
         Diagrams& d = work_.diagrams;
         std::vector<bool> matters(work_.situations.variables().size(), false);
         std::set<EventKindId> kinds;
@@ -173,34 +193,33 @@ class CaseMaker {
         std::map<EventKindId, std::pair<std::size_t, std::size_t>> of_kind;  // letters [from, to)
         for (const EventKindId kind : kinds) {
             const std::size_t from = one.letters.size();
-            if (kind != work_.policy.insertion && kind != work_.policy.removal) {
+            if (kind == work_.policy.removal) {
+                // No way out, unless a demand names it; what is asked of it is asked then, too.
+                add_leaving(one, kind, told_apart(active, kind, named(active, kind, possible)));
+            } else if (kind != work_.policy.insertion) {
                 const Node stays =
                     ends_a_part(kind, parts) ? never : d.both(possible, keeps_states(kind, point, matters));
                 for (const Node c : told_apart(active, kind, stays)) one.letters.push_back({kind, c});
-                for (const Node c : told_apart(active, kind, way_out(active, kind, possible, stays))) {
-                    if (one.letters.size() < most_letters)
-                        one.problem.leaving |= letter(static_cast<unsigned>(one.letters.size()));
-                    one.letters.push_back({kind, c});
-                }
+                add_leaving(one, kind, told_apart(active, kind, way_out(active, kind, possible, stays)));
             }
             of_kind[kind] = {from, one.letters.size()};
         }
-        const auto mask = [&](const Track& track) {
-            Mask m;
+        const auto picked_by = [&](const Track& track) {
+            Letters letters = 0;
             for (const auto& [kind, node] : track) {
-                if (kind == work_.policy.removal) m.removal = true;
                 const auto [from, to] = of_kind.at(kind);
                 const Node picked = d.forget(rest(node), clocks());
                 for (std::size_t l = from; l < to && l < most_letters; ++l)
                     if (d.both(one.letters[l].attributes, picked) != never)
-                        m.letters |= letter(static_cast<unsigned>(l));
+                        letters |= letter(static_cast<unsigned>(l));
             }
-            return m;
+            return letters;
         };
-        std::vector<std::vector<Mask>> masks;
+        std::vector<Tracks> tracks;
         for (const std::size_t i : active)
-            masks.push_back({mask(drafts_[i].events), mask(drafts_[i].triggers), mask(drafts_[i].others)});
-        return masks;
+            tracks.push_back(
+                {picked_by(drafts_[i].events), picked_by(drafts_[i].triggers), picked_by(drafts_[i].others)});
+        return tracks;
     }
 
     // Kinds of event that a condition on the history looks back to.
@@ -212,45 +231,35 @@ class CaseMaker {
                     kinds.insert(p.event);
     }
 
-    bool make_rules(const Drafts& active, const std::vector<std::vector<Mask>>& masks, Case& one) {
+    bool make_rules(const Drafts& active, const std::vector<Tracks>& tracks, Case& one) {
         TimedProblem& problem = one.problem;
         problem.letters = static_cast<unsigned>(one.letters.size());
         for (const std::size_t i : active)
             if (!drafts_[i].periods.empty())
                 problem.day = static_cast<std::uint32_t>(runtime::microseconds_per_day / one.unit);
-        bool leaves = false;
-        for (std::size_t a = 0; a < active.size(); ++a) leaves = leaves || masks[a][0].removal;
-        Letters removal = 0;
-        if (leaves) {
-            if (problem.letters >= most_letters) return false;
-            one.letters.push_back({work_.policy.removal, always});
-            removal = letter(problem.letters++);
-            problem.leaving |= removal;
-        }
         for (std::size_t a = 0; a < active.size(); ++a) {
             const Draft& draft = drafts_[active[a]];
             Rule rule;
             rule.clause = draft.clause;
             rule.guard = guard_of(rest(draft.applies), one);
-            rule.what = rule_of(draft, masks[a], one);
-            if (masks[a][0].removal) add_removal(rule, removal);
+            rule.what = rule_of(draft, tracks[a], one);
             problem.rules.push_back(std::move(rule));
             one.draft_of_rule.push_back(active[a]);
-            if (draft.form == Form::gap && masks[a][2].letters != 0)
-                problem.response_only |= masks[a][2].letters;
+            if (draft.form == Form::gap) problem.response_only |= tracks[a].others;
         }
         // What a clause asks for is care's to do. What only triggers one may happen at any time, and so may
-        // an event asked for with a finding that triggers one.
+        // an event asked for with a finding that triggers one; but nobody else removes the line.
         for (std::size_t a = 0; a < active.size(); ++a) {
             const Draft& draft = drafts_[active[a]];
             if (!triggered(draft.form) || draft.form == Form::had) continue;
             for (unsigned l = 0; l < problem.letters; ++l) {
-                if ((masks[a][1].letters & letter(l)) == 0) continue;
+                if ((tracks[a].triggers & letter(l)) == 0 || one.letters[l].kind == work_.policy.removal)
+                    continue;
                 bool plain = false;
                 for (std::size_t b = 0; b < active.size(); ++b) {
-                    const Letters asked = masks[b][0].letters;
+                    const Letters asked = tracks[b].events;
                     if (demands(drafts_[active[b]].form) && (asked & letter(l)) != 0 &&
-                        (asked & ~masks[a][1].letters) == 0)
+                        (asked & ~tracks[a].triggers) == 0)
                         plain = true;
                 }
                 if (!plain) problem.environment |= letter(l);
@@ -258,7 +267,7 @@ class CaseMaker {
         }
         // A history's events that nobody asks for may come at any time too.
         Letters spoken_of = 0;
-        for (const std::vector<Mask>& m : masks) spoken_of |= m[0].letters | m[1].letters | m[2].letters;
+        for (const Tracks& t : tracks) spoken_of |= t.events | t.triggers | t.others;
         for (unsigned l = 0; l < problem.letters; ++l)
             if ((spoken_of & letter(l)) == 0 && (problem.leaving & letter(l)) == 0)
                 problem.environment |= letter(l);
@@ -266,25 +275,16 @@ class CaseMaker {
         return problem.letters <= most_letters;
     }
 
-    static void add_removal(Rule& rule, Letters removal) {
-        std::visit(
-            [&](auto& what) {
-                if constexpr (requires { what.answers; }) what.answers |= removal;
-            },
-            rule.what);
-    }
-
-    decltype(Rule::what) rule_of(const Draft& draft, const std::vector<Mask>& masks, const Case& one) const {
+    decltype(Rule::what) rule_of(const Draft& draft, const Tracks& tracks, const Case& one) const {
         const auto units = [&](std::int64_t us) { return static_cast<std::uint32_t>(us / one.unit); };
         std::vector<std::pair<std::uint32_t, std::uint32_t>> periods;
         for (const auto& [from, to] : draft.periods) periods.emplace_back(units(from), units(to));
-        const Letters events = masks[0].letters;
-        const Letters triggers = masks[1].letters;
+        const auto [events, triggers, others] = tracks;
         switch (draft.form) {
             case Form::deadline:
                 return Deadline{events, units(draft.span)};
             case Form::gap:
-                return Gap{events, units(draft.span), masks[2].letters};
+                return Gap{events, units(draft.span), others};
             case Form::response:
                 return Response{triggers,       events,         units(draft.span),
                                 draft.at_start, draft.by_guard, draft.either_side};
@@ -301,7 +301,7 @@ class CaseMaker {
             case Form::each:
                 return Each{events, draft.times, std::move(periods)};
             case Form::hold:
-                return Hold{triggers, events, masks[2].letters, draft.at_start};
+                return Hold{triggers, events, others, draft.at_start};
         }
         return Forbidden{};
     }

@@ -66,6 +66,8 @@ Meaning Workspace::applies(ClauseId id, EventKindId kind) {
         if (at == kind) return known;
     Meaning meaning = own(id, kind);
     for (const ClauseId overrider : overriders_[id]) {  // circles are refused by the compiler
+        // What is judged at events overrides at those very events, and at no other time.
+        if (at_events(overrider) && kind == none) continue;
         const Meaning other = applies(overrider, at_events(overrider) ? kind : none);
         meaning = {diagrams.both(meaning.yes, other.no), diagrams.either(meaning.no, other.yes)};
     }

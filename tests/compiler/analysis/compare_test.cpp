@@ -1,5 +1,6 @@
 // Editions, baselines and comparisons of two policies.
 #include <catch2/catch.hpp>
+#include <map>
 
 #include "tests/compiler/analysis/texts.hpp"
 
@@ -91,6 +92,31 @@ TEST_CASE("differences are told situation by situation") {
         REQUIRE(d.situation.size() == 1);
         CHECK(d.situation[0].first == "line.kind");
         CHECK(d.kind == (d.situation[0].second == "port" ? Kind::same : Kind::stricter));
+    }
+}
+
+TEST_CASE("the rows of a table are compared row by row") {
+    const auto with = [](const std::string& alcohol, const std::string& iodine, const std::string& words) {
+        return compiled(policy(
+            words +
+            "table drying\n  given antiseptic gives dry\n  row chg_alcohol gives 30 s\n  row alcohol gives " +
+            alcohol + "\n  row povidone_iodine gives " + iodine +
+            "\n\nclause dry\n  \"Test.\"\n  at dressing_change\n  must dry_time at least "
+            "drying.dry\n  reason \"test\"\n"));
+    };
+    const std::string asked =
+        "question dry_for\n  \"How long does it dry?\"\n  about dry_time at dressing_change\n"
+        "  for every combination of antiseptic\n\n";
+    for (const std::string& words : {std::string(), asked}) {
+        const Comparison c = compare(with("30 s", "120 s", words), with("60 s", "90 s", words));
+        std::map<std::string, Kind> found;
+        for (const Difference& d : c.differences) {
+            if (d.kind == Kind::same) continue;
+            REQUIRE(d.situation.size() == 1);
+            found[d.situation[0].second] = d.kind;
+        }
+        CHECK(found ==
+              std::map<std::string, Kind>{{"alcohol", Kind::stricter}, {"povidone_iodine", Kind::looser}});
     }
 }
 

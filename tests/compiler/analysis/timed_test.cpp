@@ -197,6 +197,43 @@ TEST_CASE("removing the line is no way out unless the demand names it") {
                 "conflict") == 0);
 }
 
+TEST_CASE("removing the line is a demand like another where a clause names it") {
+    const std::string never_out = clause("kept", "must not removal");
+    CHECK(count(timed(never_out + clause("fever", "after fever\n  must removal within 24 h")),
+                "conflict.response") == 1);
+    CHECK(count(timed(never_out + clause("wet", "must not dressing_change") +
+                      clause("fever", "after fever\n  must dressing_change or removal within 2 h")),
+                "conflict.response") == 1);
+    CHECK(count(timed(clause("fever", "after fever\n  must removal within 2 h") +
+                      clause("seen", "before removal\n  must have had review") +
+                      clause("unseen", "must not review")),
+                "conflict") == 1);
+    // What keeps only some removals leaves the others.
+    const std::string reasons = "event removal \"Removal\"\n  reason : one of completed, infection\n";
+    const auto with = [&](const std::string& which) {
+        std::string words = vocabulary();
+        words.replace(words.find("event removal \"Removal\"\n"), 24, reasons);
+        return analysed(policy(clause("fever", "after fever\n  must removal within 24 h") +
+                               clause("kept", "must not removal where reason is " + which)),
+                        words);
+    };
+    CHECK(count(with("completed"), "conflict") == 0);
+    CHECK(count(with("one of completed, infection"), "conflict") == 1);
+}
+
+TEST_CASE("a clause overrides another at the very event that both are judged at, and at no other") {
+    const std::string asked =
+        clause("draw", "after fever\n  must dressing_change where dry_time at least 60 s within 10 min");
+    const auto quick = [](const std::string& at) {
+        return clause("quick", "at " + at + "\n  must dry_time at most 30 s\n  overrides draw");
+    };
+    const Analysis a = timed(asked + quick("dressing_change"));
+    INFO(everything(a));
+    CHECK(count(a, "conflict") == 1);
+    for (const auto& d : a.diagnostics)
+        for (const auto& mend : d.mends) CHECK(mend.text.find("overrides") == std::string::npos);
+}
+
 TEST_CASE("changing to another dressing is no way out of the dressing's interval") {
     CHECK(
         count(timed(clause("gauze", "while dressing is gauze\n  must dressing_change at least every 2 days") +
