@@ -45,7 +45,10 @@ class Collector {
     void operator()(const ExceptLine& line) { expression(line.condition, false); }
     void operator()(const OtherwiseEscalate& line) { ladder(line.escalation.text); }
     void operator()(const ThenEscalate& line) { ladder(line.escalation.text); }
-    void operator()(const Demand& demand) { std::visit(*this, demand.node); }
+    void operator()(const Demand& demand) {
+        demand_ = demand.place;
+        std::visit(*this, demand.node);
+    }
 
     void operator()(const AtLeastEvery& d) {
         events(d.events, true);
@@ -62,8 +65,7 @@ class Collector {
     void operator()(const EachPeriod& d) {
         events(d.events, true);
         if (d.times) number(*d.times, d.times->text != "1");
-        const Place place = d.events.front().place;
-        add(d.period == Period::shift ? shift_key() : day_key(), place, true);
+        add(d.period == Period::shift ? shift_key() : day_key(), behind(d.events.back().place), true);
     }
     void operator()(const Within& d) {
         events(d.events, true);
@@ -71,7 +73,7 @@ class Collector {
             quantity(*time, true);
         else
             add(std::get<Until>(d.within) == Until::same_calendar_day ? day_key() : shift_key(),
-                d.events.front().place, false);
+                behind(d.events.back().place), false);
         if (d.grace) quantity(*d.grace, false);
     }
     void operator()(const WithinEitherSide& d) {
@@ -146,6 +148,13 @@ class Collector {
     void operator()(const Other& /*other*/) {}
 
   private:
+    // What the demand says behind its events.
+    Place behind(Place events) const {
+        Place rest{demand_.text, events.end, demand_.end};
+        while (rest.begin < rest.end && work_.sources.slice({rest.text, rest.begin, rest.begin + 1}) <= " ")
+            ++rest.begin;
+        return rest.begin < rest.end ? rest : events;
+    }
     void add(AmountKey key, Place place, bool must) { found_.push_back({std::move(key), place, must}); }
     void number(const Number& n, bool must) { add(count_key(n.text), n.place, must && n.text != "0"); }
     void quantity(const Quantity& q, bool must) {
@@ -213,6 +222,7 @@ class Collector {
                 }
     }
 
+    Place demand_;
     Work& work_;
     bool must_ = false;
     bool turned_ = false;  // under a `not`, which turns bounds round

@@ -56,6 +56,10 @@ Lowered lower_value(Work& work, const grammar::Expression& expression, const Con
 Lowered lower_beside(Work& work, const grammar::Expression& expression, const Shape& shape,
                      grammar::Place beside, const Context& context);
 
+// Whether nothing lies between two constants, since the greater one stands first. Ages of different units
+// only where it is so however long the months are.
+bool ends_before_it_begins(const Work& work, runtime::ExpressionId low, runtime::ExpressionId high);
+
 // lower_tables.cpp
 void declare_tables(Work& work);  // shapes, before any use
 void lower_tables(Work& work);    // rows

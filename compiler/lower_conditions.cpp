@@ -182,13 +182,10 @@ struct Condition {
     }
 
     void check_order(ExpressionId low, ExpressionId high, Place place) const {
-        const auto constant = [&](ExpressionId comparison) -> const runtime::Constant* {
-            const auto& node = std::get<runtime::Compare>(work.policy().expressions[comparison]);
-            return std::get_if<runtime::Constant>(&work.policy().expressions[node.right]);
+        const auto bound = [&](ExpressionId comparison) {
+            return std::get<runtime::Compare>(work.policy().expressions[comparison]).right;
         };
-        const auto* a = constant(low);
-        const auto* b = constant(high);
-        if (a != nullptr && b != nullptr && a->value > b->value)
+        if (ends_before_it_begins(work, bound(low), bound(high)))
             work.report.add("range.order", "nothing lies in " + work.report.quote(whole.place), place,
                             "the greater end stands first");
     }

@@ -49,10 +49,25 @@ struct Reader {
                             whole.place, "this demand");
         if (trigger.kind == TriggerKind::at && std::string(demand) == "`within`")
             advise(d, "write `after` in place of `at`, or `either side` after the time");
-        if (over_time && trigger.kind != TriggerKind::stretch)
+        if (std::string(demand) == "`within`" && trigger.kind == TriggerKind::stretch)
+            advise(d,
+                   "add a line `after EVENT` that says what it follows; what is to come again and again is "
+                   "written `at least every`");
+        const bool limits = only_limits();
+        if (over_time && trigger.kind != TriggerKind::stretch && limits)
+            advise(d, "take " + in_ticks(line_of(trigger.kind)) +
+                          " out, and say with `for` or `while` when this holds");
+        if (over_time && trigger.kind != TriggerKind::stretch && !limits)
             advise(d, "write how soon it follows, as `within 2 h` or `within the same shift`, or take " +
                           in_ticks(line_of(trigger.kind)) + " out");
         return false;
+    }
+
+    // Whether it asks for nothing, and only keeps events from coming, or from coming too often.
+    bool only_limits() const {
+        return std::holds_alternative<grammar::Forbid>(whole.node) ||
+               std::holds_alternative<grammar::AtMostTimes>(whole.node) ||
+               std::holds_alternative<grammar::NoMoreOftenThan>(whole.node);
     }
 
     std::optional<runtime::Events> events(const grammar::Events& written) const {

@@ -182,7 +182,7 @@ class RowReader {
             read.kind = K::range;
             if (!check_ordered(shape, Comparator::at_least, cell.place, head, work_)) return std::nullopt;
             read.values = {constant(range->range.low, shape, head), constant(range->range.high, shape, head)};
-            if (!in_order(read.values)) {
+            if (ends_before_it_begins(work_, read.values[0], read.values[1])) {
                 work_.report.add("range.order",
                                  "the range " + work_.report.quote(cell.place) + " ends before it begins",
                                  cell.place, "the greater end stands first");
@@ -195,13 +195,6 @@ class RowReader {
         if (std::find(read.values.begin(), read.values.end(), runtime::none) != read.values.end())
             return std::nullopt;
         return read;
-    }
-
-    bool in_order(const std::vector<runtime::ExpressionId>& ends) const {
-        if (ends[0] == runtime::none || ends[1] == runtime::none) return true;
-        const auto* low = std::get_if<runtime::Constant>(&work_.policy().expressions[ends[0]]);
-        const auto* high = std::get_if<runtime::Constant>(&work_.policy().expressions[ends[1]]);
-        return low == nullptr || high == nullptr || low->value <= high->value;
     }
 
     Work& work_;

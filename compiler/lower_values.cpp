@@ -299,4 +299,35 @@ Lowered lower_beside(Work& work, const Expression& expression, const Shape& shap
     return other;
 }
 
+namespace {
+
+// The fewest and the most days that an age of so many completed units may be.
+std::pair<std::int64_t, std::int64_t> days_of(const runtime::AgeConstant& age) {
+    switch (age.unit) {
+        case runtime::AgeUnit::days:
+            return {age.count, age.count};
+        case runtime::AgeUnit::weeks:
+            return {7LL * age.count, 7LL * age.count};
+        case runtime::AgeUnit::months:
+            return {30LL * age.count, 31LL * age.count};
+        case runtime::AgeUnit::years:
+            return {365LL * age.count, 366LL * age.count};
+    }
+    return {};
+}
+
+}  // namespace
+
+bool ends_before_it_begins(const Work& work, runtime::ExpressionId low, runtime::ExpressionId high) {
+    if (low == runtime::none || high == runtime::none) return false;
+    const runtime::Expression& first = work.policy().expressions[low];
+    const runtime::Expression& last = work.policy().expressions[high];
+    if (const auto* a = std::get_if<runtime::AgeConstant>(&first))
+        if (const auto* b = std::get_if<runtime::AgeConstant>(&last))
+            return a->unit == b->unit ? a->count > b->count : days_of(*a).first > days_of(*b).second;
+    const auto* a = std::get_if<runtime::Constant>(&first);
+    const auto* b = std::get_if<runtime::Constant>(&last);
+    return a != nullptr && b != nullptr && a->value > b->value;
+}
+
 }  // namespace linelaw::compiler

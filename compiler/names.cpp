@@ -211,10 +211,13 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
                               name.place, other.empty() ? "not declared" : other);
     const std::size_t offered = d.mends.size();
     // Another year's guideline is another document, however like its name is.
-    offer_near(d, name.text, name.place, candidates, kind == "source" ? Offered::value : Offered::name);
+    // A value's name is no misspelt attribute, however like one it is.
+    const bool value = kind == "attribute" && other == "a value of a list";
+    if (!value)
+        offer_near(d, name.text, name.place, candidates, kind == "source" ? Offered::value : Offered::name);
     if (kind == "part" && is_flag(work.policy(), name.text))
         advise(d, "that an attribute is not so is written " + in_ticks("not " + name.text));
-    if (kind == "attribute" && other == "a value of a list") {
+    if (value) {
         const auto lists = lists_with(work.policy(), name.text);
         std::optional<grammar::Mend> several;
         for (const auto& list : lists)

@@ -126,8 +126,7 @@ struct Reader {
     }
     std::string operator()(const FollowSteps& d) const {
         return "At every " + trigger() + " these steps are recorded: " + list_of(d.steps) +
-               (d.in_order ? ", in this order; others may stand between." : ", in any order.") +
-               " Where no step at all is recorded, that is undocumented, not undone.";
+               (d.in_order ? ", in this order; others may stand between." : ", in any order.");
     }
     std::string operator()(const Forbid& d) const {
         return "While the clause applies, every " + events(d.events) + " counts against.";
@@ -142,6 +141,11 @@ struct Reader {
                " is left to judgement; nothing is demanded.";
     }
 };
+
+bool judged_at_events(const Clause& clause) {
+    return clause.trigger.kind == TriggerKind::at || clause.trigger.kind == TriggerKind::after ||
+           clause.trigger.kind == TriggerKind::before;
+}
 
 bool asked_at_event(const Clause& clause) {
     return clause.trigger.kind == TriggerKind::at || clause.trigger.kind == TriggerKind::before ||
@@ -164,6 +168,29 @@ void applies(std::string& out, const Policy& policy, const Clause& clause) {
     if (clause.even_after_removal) out += "  Also after the line is out.\n";
 }
 
+// What becomes of what is not charted: an event did not happen, as far as the record says; only of a value
+// does the policy say what to make of it.
+std::string_view uncharted(const Clause& clause) {
+    if (clause.undocumented == UndocumentedCounts::not_met) return "What is not charted counts as not done.";
+    if (std::holds_alternative<Document>(clause.demand))
+        return "What is not charted is not recorded, and counts against.";
+    if (std::holds_alternative<FollowSteps>(clause.demand))
+        return "Where no step at all is charted, that cannot be judged, and counts neither way.";
+    const bool awaits = std::visit(
+        [](const auto& demand) {
+            return requires {
+                demand.events;
+            }
+            &&!std::is_same_v<std::decay_t<decltype(demand)>, Forbid> &&
+                !std::is_same_v<std::decay_t<decltype(demand)>, AtMostTimes> &&
+                !std::is_same_v<std::decay_t<decltype(demand)>, NoMoreOftenThan>;
+        },
+        clause.demand);
+    return awaits ? "An event that is not charted counts as not done; a value that is not charted cannot be "
+                    "judged, and counts neither way."
+                  : "A value that is not charted cannot be judged, and counts neither way.";
+}
+
 void consequences(std::string& out, const Policy& policy, const Clause& clause) {
     for (const auto& exception : clause.exceptions)
         out += "  Excused if " + condition_in_words(policy, exception.condition) +
@@ -184,11 +211,10 @@ void consequences(std::string& out, const Policy& policy, const Clause& clause) 
     std::vector<std::string> overridden;
     for (const auto other : clause.overrides) overridden.push_back(policy.clauses[other].id);
     if (!overridden.empty())
-        out += "  Where this applies, " + list_of(overridden) +
-               (overridden.size() == 1 ? " does not.\n" : " do not.\n");
-    out += clause.undocumented == UndocumentedCounts::not_met
-               ? "  What is not charted counts as not done.\n"
-               : "  What is not charted cannot be judged, and counts neither way.\n";
+        out += (judged_at_events(clause) ? "  At an event at which this is judged, "
+                                         : "  Where this applies, ") +
+               list_of(overridden) + (overridden.size() == 1 ? " does not apply.\n" : " do not apply.\n");
+    out += "  " + std::string(uncharted(clause)) + '\n';
 }
 
 }  // namespace

@@ -76,6 +76,12 @@ constexpr auto wordings = std::to_array<Wording>({
     {"at least once every", "at least every", true},
     {"at least once each", "each", true},
     {"once every", "at least every", false},
+    {"once a week", "at least every 7 days", false},
+    {"once per week", "at least every 7 days", false},
+    {"once a day", "each calendar day", false},
+    {"once per day", "each calendar day", false},
+    {"once a shift", "each shift", true},
+    {"once per shift", "each shift", true},
     {"no more frequently than every", "no more often than every", true},
     {"not more often than every", "no more often than every", true},
     {"not more often than", "no more often than every", true},
@@ -256,6 +262,9 @@ std::optional<Diagnostic> quotation_slip(const TextView& view, const Fault& faul
         return slip("syntax.string", "a text stands in straight quotation marks, `\"`", place, "",
                     {"write `\"` before and after the text", {}, "", false});
     }
+    if (words == ":" && fault.expected.find("sentence") != string_view::npos)
+        return slip("syntax.leftover", "no `:` is needed after a name", rest, "",
+                    {"leave out the `:`", rest, "", true});
     const bool a_string_may_stand =
         fault.code == FaultCode::string || fault.expected.find("quotation marks") != string_view::npos;
     if (!a_string_may_stand || words.empty() || view.byte(fault.at) == '"') return std::nullopt;
@@ -337,6 +346,21 @@ std::optional<Diagnostic> article_slip(const TextView& view, const Fault& fault)
     return std::nullopt;
 }
 
+// ---- the time of a response
+// -----------------------------------------------------------------------------------------
+
+// `after fever within 1 h`: how soon stands with what is done.
+std::optional<Diagnostic> misplaced_time_slip(const TextView& view, const Fault& fault) {
+    if (fault.code != FaultCode::leftover || fault.block != Block::clause) return std::nullopt;
+    const Place word = view.token(fault.at);
+    if (view.slice(word) != "within") return std::nullopt;
+    const std::uint32_t end = view.line_end(fault.at);
+    const string time(view.slice(view.place(word.begin, end)));
+    return slip("syntax.leftover", "how soon something is done stands in the line that says what is done",
+                view.place(word.begin, end), "this belongs there",
+                {"take it out here, and write " + quoted("must EVENT " + time), {}, "", false});
+}
+
 // ---- dates and times
 // -----------------------------------------------------------------------------------------
 
@@ -372,9 +396,10 @@ std::optional<Diagnostic> date_slip(const TextView& view, const Fault& fault) {
 std::optional<Diagnostic> find_slip(const TextView& view, const Fault& fault) {
     if (view.at_end(fault.at)) return std::nullopt;
     using Finder = std::optional<Diagnostic> (*)(const TextView&, const Fault&);
-    for (const Finder finder : {odd_space_slip, date_slip, decimal_comma_slip, figure_slip, unit_slip,
-                                wording_slip, spaced_name_slip, quotation_slip, head_slip, colon_slip,
-                                spelling_slip, capital_word_slip, article_slip, name_slip, sign_slip}) {
+    for (const Finder finder :
+         {odd_space_slip, date_slip, decimal_comma_slip, figure_slip, unit_slip, wording_slip,
+          spaced_name_slip, quotation_slip, head_slip, colon_slip, spelling_slip, capital_word_slip,
+          article_slip, name_slip, sign_slip, misplaced_time_slip, two_words_slip}) {
         if (std::optional<Diagnostic> found = finder(view, fault)) return found;
     }
     return std::nullopt;

@@ -4,6 +4,10 @@
 #include <array>
 #include <string>
 
+#include "grammar/demand_shapes.hpp"
+#include "grammar/slip_words.hpp"
+#include "grammar/words.hpp"
+
 namespace linelaw::grammar {
 
 namespace {
@@ -114,6 +118,48 @@ std::optional<Diagnostic> spaced_name_slip(const TextView& view, const Fault& fa
         std::replace(joined.begin(), joined.end(), ' ', joint);
         diagnostic.mends.push_back({"write `" + joined + "`", name, joined, false});
     }
+    return diagnostic;
+}
+
+namespace {
+
+bool is_plain_name(string_view word) {
+    const bool letters =
+        word.find_first_not_of("abcdefghijklmnopqrstuvwxyz0123456789_.") == string_view::npos;
+    return letters && !word.empty() && !is_number(word.substr(0, 1)) && !is_operator_word(word) &&
+           !is_head_word(word) && unit_length(word) != word.size();
+}
+
+}  // namespace
+
+std::optional<Diagnostic> two_words_slip(const TextView& view, const Fault& fault) {
+    if (fault.code != FaultCode::leftover || fault.block != Block::clause || view.is_line_start(fault.at))
+        return std::nullopt;
+    const Place first = view.token_before(fault.at);
+    const Place second = view.token(fault.at);
+    const string one(view.slice(first));
+    const string two(view.slice(second));
+    if (!is_plain_name(one) || !is_plain_name(two)) return std::nullopt;
+    // Where a name begins the demand, or stands in a list of values; `flush with saline` is another slip.
+    const string_view before = view.slice(view.token_before(first.begin));
+    std::uint32_t begin = first.begin;
+    while (begin > 0 && view.byte(begin - 1) != '\n') --begin;
+    const bool values = view.slice(view.place(begin, first.begin)).find(" one of ") != string_view::npos;
+    const bool begins = before == "must" || before == "should" || before == "not";
+    if (!values && (!begins || one.find('_') != string::npos)) return std::nullopt;
+    constexpr auto joints = std::to_array<string_view>(
+        {"a", "after", "as", "by", "for", "from", "if", "on", "than", "the", "then", "to", "using", "with"});
+    if (std::find(joints.begin(), joints.end(), two) != joints.end()) return std::nullopt;
+    const Place between = view.place(first.end, second.begin);
+    Diagnostic diagnostic =
+        make_diagnostic("syntax.leftover", "nothing joins `" + one + "` and `" + two + "`",
+                        view.place(first.begin, second.end));
+    if (values)
+        diagnostic.mends.push_back(
+            {"if these are two values, write `" + one + ", " + two + "`", between, ", ", false});
+    diagnostic.mends.push_back(
+        {"if it is one name, write `" + one + "_" + two + "`: names have no spaces", between, "_", false});
+    if (!values) diagnostic.mends.push_back({demand_shape(view, fault), {}, "", false});
     return diagnostic;
 }
 

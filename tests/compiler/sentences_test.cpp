@@ -229,6 +229,14 @@ TEST_CASE("A word processor's blank between a number and its unit is read as the
 TEST_CASE("Reading back says what a missing record counts as") {
     CHECK(read_back_of("at flush\n  must volume at least 5 mL\n  undocumented counts as not met")
               .find("What is not charted counts as not done.") != std::string::npos);
+    // Only of a value is it not known; an event that is not charted did not happen, and a value that is to be
+    // charted was not (language.md 4.2).
+    CHECK(read_back_of("at flush\n  must document volume").find("is not recorded, and counts against.") !=
+          std::string::npos);
+    CHECK(read_back_of("must dressing_change each calendar day")
+              .find("An event that is not charted counts as not done") != std::string::npos);
+    CHECK(read_back_of("at flush\n  must volume at least 5 mL")
+              .find("  A value that is not charted cannot be judged") != std::string::npos);
 }
 
 TEST_CASE("Every kind of clause can be read back") {
