@@ -3,19 +3,12 @@
 
 #include <algorithm>
 #include <map>
-#include <type_traits>
 
 #include "runtime/joined.hpp"
+#include "runtime/overloaded.hpp"
 
 namespace linelaw::runtime::engine {
 namespace {
-
-template <typename... F>
-struct Cases : F... {
-    using F::operator()...;
-};
-template <typename... F>
-Cases(F...) -> Cases<F...>;
 
 template <typename N>
 std::uint32_t size_of(N n) {
@@ -140,7 +133,7 @@ void Plan::lower(ExpressionId id) {
         n.is_static = false;
     };
     std::visit(
-        Cases{
+        overloaded{
             [&](const Constant& e) { n.op = Op::constant, n.value = e.value; },
             [&](const TextConstant& e) {
                 n.op = Op::text_constant, n.a = size_of(texts.size()), n.is_text = true;
