@@ -1,11 +1,11 @@
 // Adding up: line-days in both readings, and sums that do not depend on how the records were dealt out.
-#include "runtime/summary.hpp"
 #include "runtime/tally.hpp"
 
 #include <catch2/catch.hpp>
 #include <random>
 #include <set>
 
+#include "runtime/summary.hpp"
 #include "tests/runtime/small_policy.hpp"
 
 using namespace linelaw::runtime;
