@@ -439,7 +439,9 @@ class Sayer {
             why = "what happened before " + words_.when(*episode_.observed_from) + " is not in the record";
         }
         const std::uint32_t event = unsettled_by(why.empty());
-        if (why.empty() && event != none && o_.part_kind != none && episode_.events[event].part == none)
+        const bool of_parts = event != none && o_.part_kind != none &&
+                              policy_.event_kinds[episode_.events[event].kind].of == o_.part_kind;
+        if (why.empty() && of_parts && episode_.events[event].part == none)
             why = "which " + Words::name(policy_.part_kinds[o_.part_kind].name) + " it was is not recorded";
         if (why.empty()) why = "what is recorded does not settle it";
         const std::string where =

@@ -300,13 +300,15 @@ void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opp
     const Instant from = std::max(inserted, episode.observed_from.value_or(inserted));
     const Instant until = std::min(episode.removed_at.value_or(horizon), horizon);
     tally_.episodes.add(hash_of_key("of " + episode.facility + '\0' + episode.key));
-    if (until < from) return;  // as of a moment before it came in: nothing is known of it
+    if (horizon < from) return;  // as of a moment before it came in: nothing is known of it
     tally_.first = tally_.first ? std::min(*tally_.first, from) : from;
     tally_.last = tally_.last ? std::max(*tally_.last, horizon) : horizon;
     add_opportunities(opportunities, groups);
     add_times(stretches, groups);
-    add_days(episode, groups, from, until);
-    add_coverage(governed, from, until);
+    if (until >= from) {  // not out before what is in view
+        add_days(episode, groups, from, until);
+        add_coverage(governed, from, until);
+    }
     add_worst(episode, opportunities, from, std::max(until, horizon));
 }
 
