@@ -83,7 +83,7 @@ runtime::Result<runtime::Instant> read_moment(const std::string& text, const std
 
 runtime::Result<runtime::Instant> moment(const std::string& text, const std::string& zone_name) {
     using namespace std::chrono;
-    const auto instant = read_moment(text, zone_name);
+    auto instant = read_moment(text, zone_name);
     const runtime::Instant now = duration_cast<microseconds>(system_clock::now().time_since_epoch()).count();
     if (!instant || *instant - now <= runtime::longest_record_days * runtime::microseconds_per_day)
         return instant;

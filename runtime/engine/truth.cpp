@@ -109,7 +109,7 @@ Asking::Fraction Asking::fraction(const Node& n) {
 }
 
 std::int64_t Asking::whole_of(const Fraction& fraction) {
-    constexpr Int128 greatest = 1'000'000LL * microseconds_per_day;
+    constexpr Int128 greatest = Int128{1'000'000} * microseconds_per_day;
     return static_cast<std::int64_t>(
         std::clamp(fraction.numerator / fraction.denominator, -greatest, greatest));
 }
