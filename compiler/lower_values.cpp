@@ -301,19 +301,25 @@ Lowered lower_beside(Work& work, const Expression& expression, const Shape& shap
 
 namespace {
 
-// The fewest and the most days that an age of so many completed units may be.
-std::pair<std::int64_t, std::int64_t> days_of(const runtime::AgeConstant& age) {
-    switch (age.unit) {
+// The fewest and the most days that may pass until so many units are completed.
+std::pair<std::int64_t, std::int64_t> days_of(std::int64_t count, runtime::AgeUnit unit) {
+    switch (unit) {
         case runtime::AgeUnit::days:
-            return {age.count, age.count};
+            return {count, count};
         case runtime::AgeUnit::weeks:
-            return {7LL * age.count, 7LL * age.count};
+            return {7 * count, 7 * count};
         case runtime::AgeUnit::months:
-            return {30LL * age.count, 31LL * age.count};
+            return {28 * count, 31 * count};
         case runtime::AgeUnit::years:
-            return {365LL * age.count, 366LL * age.count};
+            return {365 * count, 366 * count};
     }
     return {};
+}
+
+// An age is of so many completed units until one more is: 30 months lie in 2 years.
+bool begins_after_it_ends(const runtime::AgeConstant& low, const runtime::AgeConstant& high) {
+    if (low.unit == high.unit) return low.count > high.count;
+    return days_of(low.count, low.unit).first >= days_of(std::int64_t{high.count} + 1, high.unit).second;
 }
 
 }  // namespace
@@ -323,8 +329,7 @@ bool ends_before_it_begins(const Work& work, runtime::ExpressionId low, runtime:
     const runtime::Expression& first = work.policy().expressions[low];
     const runtime::Expression& last = work.policy().expressions[high];
     if (const auto* a = std::get_if<runtime::AgeConstant>(&first))
-        if (const auto* b = std::get_if<runtime::AgeConstant>(&last))
-            return a->unit == b->unit ? a->count > b->count : days_of(*a).first > days_of(*b).second;
+        if (const auto* b = std::get_if<runtime::AgeConstant>(&last)) return begins_after_it_ends(*a, *b);
     const auto* a = std::get_if<runtime::Constant>(&first);
     const auto* b = std::get_if<runtime::Constant>(&last);
     return a != nullptr && b != nullptr && a->value > b->value;

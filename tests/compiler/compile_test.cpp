@@ -74,6 +74,22 @@ TEST_CASE("A bare name at an event is the event's attribute, and before it the s
     CHECK(before.states[node<rt::StateValue>(before, demanded(before).left).state].name == "dressing");
 }
 
+// By the calendar: February has 28 days, and an age is of two completed years until the third birthday.
+TEST_CASE("Ages are the wrong way round only where nobody is of any age between them") {
+    const auto codes = [](const std::string& low, const std::string& high) {
+        const auto compilation =
+            compile_body("clause c\n  \"Look.\"\n  for patient.age between " + low + " and " + high +
+                         "\n  must site_assessment each calendar day\n  reason \"A test.\"\n");
+        return said(compilation).find("range.order") != std::string::npos;
+    };
+    CHECK(codes("18 years", "12 years"));
+    CHECK(codes("3 years", "12 months"));
+    CHECK(codes("8 weeks", "7 days"));
+    CHECK_FALSE(codes("1 month", "29 days"));
+    CHECK_FALSE(codes("30 months", "2 years"));
+    CHECK_FALSE(codes("18 years", "18 years"));
+}
+
 TEST_CASE("A term means what its names mean where it stands") {
     const auto policy = policy_of("term gauzy means dressing is gauze\n" + at_change("gauzy") +
                                   "clause d\n  \"Every 2 days.\"\n  while gauzy\n  must dressing_change at "
