@@ -234,15 +234,23 @@ Strictness compare_demands(Workspace& work, ClauseId first, ClauseId second, con
 
 namespace {
 
-// The attributes of the event at hand that a condition asks about, which are not those that a table is asked
+// Attributes of the event at hand: those that a condition asks about itself, and those that it asks a table
 // by.
-void note_asked(const Workspace& work, runtime::ExpressionId id, EventKindId kind, std::vector<bool>& asked) {
+struct Attributes {
+    std::vector<bool> asked;
+    std::vector<bool> given;
+};
+
+void note_attributes(const Workspace& work, runtime::ExpressionId id, EventKindId kind, bool of_table,
+                     Attributes& found) {
     if (id == none) return;
-    const auto note = [&](runtime::ExpressionId part) { note_asked(work, part, kind, asked); };
+    const auto note = [&](runtime::ExpressionId part) { note_attributes(work, part, kind, of_table, found); };
     const runtime::Expression& e = work.policy.expressions[id];
     if (const auto* attribute = std::get_if<runtime::EventAttribute>(&e)) {
         const std::uint32_t v = work.situations.attribute_variable(kind, attribute->field);
-        if (v != none) asked[v] = true;
+        if (v != none) (of_table ? found.given : found.asked)[v] = true;
+    } else if (const auto* table = std::get_if<runtime::TableValue>(&e)) {
+        for (const runtime::ExpressionId part : table->inputs) note_attributes(work, part, kind, true, found);
     } else if (const auto* all = std::get_if<runtime::And>(&e)) {
         for (const runtime::ExpressionId part : all->operands) note(part);
     } else if (const auto* any = std::get_if<runtime::Or>(&e)) {
@@ -262,28 +270,32 @@ void note_asked(const Workspace& work, runtime::ExpressionId id, EventKindId kin
     }
 }
 
+bool is_of_the_event(VariableKind kind) {
+    return kind == VariableKind::event || kind == VariableKind::step_time || kind == VariableKind::relation ||
+           kind == VariableKind::baseline || kind == VariableKind::other;
+}
+
 }  // namespace
 
 Node kept_and_not_kept(Workspace& work, const std::vector<ClauseId>& kept,
                        const std::vector<ClauseId>& not_kept, EventKindId kind) {
-    std::vector<bool> asked(work.situations.variables().size(), false);
+    const std::vector<Variable>& variables = work.situations.variables();
+    Attributes found{std::vector<bool>(variables.size()), std::vector<bool>(variables.size())};
     const auto all = [&](const std::vector<ClauseId>& clauses) {
         Node held = always;
         for (const ClauseId c : clauses) {
             const auto* holds = std::get_if<runtime::Holds>(&work.clause(c).demand);
             if (holds == nullptr || !is_at_hand(work.clause(c), kind)) continue;
-            note_asked(work, holds->condition, kind, asked);
+            note_attributes(work, holds->condition, kind, false, found);
             held = work.diagrams.both(held, work.situations.meaning(holds->condition, kind).yes);
         }
         return held;
     };
-    const Node differ =
-        work.diagrams.both(work.situations.possible(), work.diagrams.without(all(kept), all(not_kept)));
-    for (std::uint32_t v = 0; v < asked.size(); ++v) {
-        const Variable& variable = work.situations.variables()[v];
-        if (variable.kind == VariableKind::relation) asked[v] = asked[variable.left] || asked[variable.right];
-    }
-    return work.diagrams.forget(differ, asked);
+    const Node differ = work.diagrams.without(all(kept), all(not_kept));
+    std::vector<bool> asked = work.diagrams.support(differ);
+    for (std::uint32_t v = 0; v < asked.size(); ++v)
+        asked[v] = asked[v] && is_of_the_event(variables[v].kind) && (found.asked[v] || !found.given[v]);
+    return work.diagrams.forget(work.diagrams.both(work.situations.possible(), differ), asked);
 }
 
 std::vector<runtime::Demand> parts_of(const runtime::Demand& demand) {

@@ -120,6 +120,18 @@ TEST_CASE("the rows of a table are compared row by row") {
     }
 }
 
+TEST_CASE("what a demand asks about is no part of the situation in which it is stricter") {
+    const auto with = [](const std::string& least) {
+        return compiled(policy(
+            "clause dried\n  \"Test.\"\n  at dressing_change\n  must time from scrub to dry at least " +
+            least + "\n  reason \"test\"\n"));
+    };
+    const Comparison c = compare(with("30 s"), with("40 s"));
+    REQUIRE(c.differences.size() == 1);
+    CHECK(c.differences[0].kind == Kind::stricter);
+    CHECK(c.differences[0].situation.empty());
+}
+
 TEST_CASE("a policy looser than its baseline is said, unless it departs from the baseline's source") {
     const std::string base = source + review("must review at least every 7 days\n  source a");
     CHECK(measured(review("must review at least every 3 days"), base).empty());
