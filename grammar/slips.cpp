@@ -353,7 +353,9 @@ std::optional<Diagnostic> article_slip(const TextView& view, const Fault& fault)
 std::optional<Diagnostic> misplaced_time_slip(const TextView& view, const Fault& fault) {
     if (fault.code != FaultCode::leftover || fault.block != Block::clause) return std::nullopt;
     const Place word = view.token(fault.at);
-    if (view.slice(word) != "within") return std::nullopt;
+    const string_view line = view.slice(view.line_word(fault.at));
+    const bool names_the_moment = line == "after" || line == "at" || line == "before" || line == "once";
+    if (view.slice(word) != "within" || !names_the_moment) return std::nullopt;
     const std::uint32_t end = view.line_end(fault.at);
     const string time(view.slice(view.place(word.begin, end)));
     return slip("syntax.leftover", "how soon something is done stands in the line that says what is done",

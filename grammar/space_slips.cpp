@@ -60,8 +60,7 @@ Diagnostic told(std::uint32_t spaces, std::uint32_t hidden, Place first, Mend me
 }  // namespace
 
 std::optional<Diagnostic> odd_space_slip(const TextView& view, const Fault& fault) {
-    std::uint32_t begin = fault.at;
-    while (begin > 0 && view.byte(begin - 1) != '\n') --begin;
+    const std::uint32_t begin = view.line_begin(fault.at);
     const std::uint32_t end = view.line_end(fault.at);
     const std::uint32_t from = std::min(view.token_before(fault.at).begin, fault.at);
     const std::uint32_t until = view.wide_word(fault.at).end;
@@ -142,9 +141,10 @@ std::optional<Diagnostic> two_words_slip(const TextView& view, const Fault& faul
     if (!is_plain_name(one) || !is_plain_name(two)) return std::nullopt;
     // Where a name begins the demand, or stands in a list of values; `flush with saline` is another slip.
     const string_view before = view.slice(view.token_before(first.begin));
-    std::uint32_t begin = first.begin;
-    while (begin > 0 && view.byte(begin - 1) != '\n') --begin;
-    const bool values = view.slice(view.place(begin, first.begin)).find(" one of ") != string_view::npos;
+    const string_view line = view.slice(view.place(view.line_begin(first.begin), first.begin));
+    const string_view line_word = view.slice(view.line_word(first.begin));
+    const bool of_demand = line_word == "must" || line_word == "should";
+    const bool values = of_demand && line.find(" one of ") != string_view::npos;
     const bool begins = before == "must" || before == "should" || before == "not";
     if (!values && (!begins || one.find('_') != string::npos)) return std::nullopt;
     constexpr auto joints = std::to_array<string_view>(

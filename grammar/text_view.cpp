@@ -102,6 +102,11 @@ std::uint32_t TextView::after_blanks(std::uint32_t at) const {
     return at;
 }
 
+std::uint32_t TextView::line_begin(std::uint32_t at) const {
+    while (at > 0 && content_[at - 1] != '\n') --at;
+    return at;
+}
+
 std::uint32_t TextView::line_end(std::uint32_t at) const {
     std::uint32_t end = at;
     while (!at_end(end) && content_[end] != '\n' && content_[end] != '#') ++end;

@@ -30,7 +30,11 @@ class TextView {
     // The token before `at`, on whatever line; empty at the start of the text. Comments are passed over.
     Place token_before(std::uint32_t at) const;
     std::uint32_t after_blanks(std::uint32_t at) const;  // blanks of the line only
-    std::uint32_t line_end(std::uint32_t at) const;      // without blanks and comment at the end
+    std::uint32_t line_begin(std::uint32_t at) const;
+    Place line_word(std::uint32_t at) const {  // the first word of the line
+        return token(after_blanks(line_begin(at)));
+    }
+    std::uint32_t line_end(std::uint32_t at) const;  // without blanks and comment at the end
     Place place(std::uint32_t begin, std::uint32_t end) const { return {text_, begin, end}; }
     // Whether the words of `phrase`, in any case, stand at `at`; their end, or 0.
     std::uint32_t phrase(std::uint32_t at, std::string_view phrase) const;
