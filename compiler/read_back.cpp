@@ -176,16 +176,11 @@ std::string_view uncharted(const Clause& clause) {
         return "What is not charted is not recorded, and counts against.";
     if (std::holds_alternative<FollowSteps>(clause.demand))
         return "Where no step at all is charted, that cannot be judged, and counts neither way.";
-    const bool awaits = std::visit(
-        [](const auto& demand) {
-            return requires {
-                demand.events;
-            }
-            &&!std::is_same_v<std::decay_t<decltype(demand)>, Forbid> &&
-                !std::is_same_v<std::decay_t<decltype(demand)>, AtMostTimes> &&
-                !std::is_same_v<std::decay_t<decltype(demand)>, NoMoreOftenThan>;
-        },
-        clause.demand);
+    const bool awaits = std::holds_alternative<AtLeastEvery>(clause.demand) ||
+                        std::holds_alternative<EachPeriod>(clause.demand) ||
+                        std::holds_alternative<Within>(clause.demand) ||
+                        std::holds_alternative<WithinEitherSide>(clause.demand) ||
+                        std::holds_alternative<HaveHad>(clause.demand);
     return awaits ? "An event that is not charted counts as not done; a value that is not charted cannot be "
                     "judged, and counts neither way."
                   : "A value that is not charted cannot be judged, and counts neither way.";

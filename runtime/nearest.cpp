@@ -271,9 +271,10 @@ class Search {
             values.emplace_back(field, Value{any, Known::known});
             names += (names.empty() ? "" : " and ") + Words::name(attribute->name);
         }
+        if (values.empty()) return std::nullopt;
         Episode recorded = with_values(policy_, episode_, event, values);
         for (const std::string& text : texts) recorded.texts.push_back(text);
-        if (values.empty() || !met(std::move(recorded))) return std::nullopt;
+        if (!met(std::move(recorded))) return std::nullopt;
         return Nearest{NearestKind::record,
                        kind,
                        event,
