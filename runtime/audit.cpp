@@ -146,6 +146,7 @@ void work(Exchange& exchange, AuditWorker& worker) {
             worker.judge(next->chunk, next->judged);
             exchange.put_done(std::move(next));
         }
+        worker.finish();
     } catch (const std::exception&) {
         exchange.fail(cannot_go_on());
     }
@@ -238,6 +239,7 @@ Result<Tally> audit(const Policy& policy, const AuditOptions& options, const Aud
     }
     if (exchange.error()) return tl::unexpected(*exchange.error());
     collect(workers, tally);
+    tally.put_in_order();
     if (tally.review.since) tally.review.since->gone = options.review.earlier->gone();
     return tally;
 }

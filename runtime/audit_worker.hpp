@@ -30,6 +30,8 @@ class AuditWorker {
                 const std::vector<Grouping>& groupings, const std::vector<std::string>& files);
 
     void judge(const Chunk& chunk, Judged& judged);
+    // When there are no more chunks: what can be done beside the other workers.
+    void finish() { tallier_.put_in_order(); }
     // What the worker has counted since it was last asked, with what its reader saw and did not use.
     Tally take();
 

@@ -66,12 +66,9 @@ Comparisons compare_groups(const Audited& audited, const Tally& tally) {
     out.confidence_of_each = confidence_of_each(out.made);
     for (auto& [by, cells] : out.by) {
         for (Comparison& c : cells) {
-            const auto of = [&](double confidence) {
-                return difference(c.here.met, c.here.counted, c.elsewhere.met, c.elsewhere.counted,
-                                  confidence);
-            };
-            c.usual = of(usual_confidence);
-            c.widened = of(out.confidence_of_each);
+            c.widened = difference(c.here.met, c.here.counted, c.elsewhere.met, c.elsewhere.counted,
+                                   out.confidence_of_each);
+            c.usual = difference_interval(c.here.met, c.here.counted, c.elsewhere.met, c.elsewhere.counted);
         }
     }
     return out;
@@ -81,7 +78,7 @@ std::string comparison_words(const Comparison& c, std::size_t looked_at) {
     const double sign = c.lower() ? -1 : 1;
     const double near = 100 * sign * (c.lower() ? c.widened.interval.high : c.widened.interval.low);
     const double far = 100 * sign * (c.lower() ? c.widened.interval.low : c.widened.interval.high);
-    const double points = 100 * sign * c.usual.difference;
+    const double points = 100 * sign * c.widened.difference;
     return fmt::format(
         "{0:.{4}f} points {1} than elsewhere ({2:.{4}f} to {3:.{4}f}, 95 % widened for all {5} compared)",
         points, c.lower() ? "lower" : "higher", near, far, places({points, near, far}), looked_at);

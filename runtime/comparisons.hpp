@@ -19,9 +19,9 @@ struct Comparison {
     std::string group;
     Rate here;
     Rate elsewhere;      // all the other groups together
-    Difference usual;    // of the shares met, here less elsewhere; 95 %
-    Difference widened;  // the same, at the confidence of each of all
-    bool lower() const { return usual.difference < 0; }
+    Difference widened;  // of the shares met, here less elsewhere; at the confidence of each of all
+    Interval usual;      // of the same; 95 %
+    bool lower() const { return widened.difference < 0; }
     bool apart() const { return widened.apart(); }
 };
 constexpr std::string_view by_care_unit = "care_unit";

@@ -3,6 +3,7 @@
 // again.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 #include <vector>
 
@@ -13,6 +14,8 @@ class EpisodeKeys {
     void add(std::uint64_t episode) { keys_.push_back(episode); }
     void add(const EpisodeKeys& other);
     std::uint64_t count() const { return keys_.size(); }
+    // What is asked for below comes at once where nothing was added since.
+    void put_in_order();
     // How many were of an episode that had come before.
     std::uint64_t repeated() const;
     std::vector<std::uint64_t> in_order() const;
@@ -20,6 +23,7 @@ class EpisodeKeys {
 
   private:
     std::vector<std::uint64_t> keys_;
+    std::size_t in_order_ = 0;  // so many of them, from the first on
 };
 
 }  // namespace linelaw::runtime

@@ -43,11 +43,12 @@ std::string head(const Audited& audited, const Tally& tally) {
 }  // namespace
 
 std::string report_html(const Audited& audited, const Tally& tally) {
+    const Comparisons comparisons = compare_groups(audited, tally);
     std::string body = head(audited, tally);
     body += "<main id=\"main\">\n";
-    body += sections::attention(audited, tally);
+    body += sections::attention(audited, tally, comparisons);
     body += sections::coverage(audited, tally);
-    body += sections::places(audited, tally);
+    body += sections::places(audited, tally, comparisons);
     body += sections::clauses(audited, tally);
     body += sections::worst(audited, tally);
     body += sections::review(audited, tally);

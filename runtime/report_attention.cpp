@@ -132,8 +132,7 @@ std::string names(const Audited& audited, const std::vector<std::size_t>& items)
     return out;
 }
 
-std::string compared(const Audited& audited, const Tally& tally) {
-    const Comparisons comparisons = compare_groups(audited, tally);
+std::string compared(const Comparisons& comparisons) {
     const std::vector<Comparison>& cells = comparisons.by.find(by_care_unit)->second;
     if (cells.empty()) return "";
     const auto apart =
@@ -170,7 +169,7 @@ std::string unknown(const Audited& audited, const Tally& tally) {
         names(audited, items), more == 0 ? "" : fmt::format(" and {} more", more));
 }
 
-std::string how_sure(const Audited& audited, const Tally& tally) {
+std::string how_sure(const Audited& audited, const Tally& tally, const Comparisons& comparisons) {
     std::vector<std::size_t> unexercised;
     std::vector<std::size_t> small;
     for (std::size_t i = 0; i < audited.items.size(); ++i) {
@@ -226,13 +225,13 @@ std::string how_sure(const Audited& audited, const Tally& tally) {
             "once its time is past. So a short record, and the first months of a long one, look better than "
             "they are: compare only months that begin more than the longest interval after the record "
             "does.</li>";
-    out += compared(audited, tally);
+    out += compared(comparisons);
     return out + "</ul>\n";
 }
 
 }  // namespace
 
-std::string attention(const Audited& audited, const Tally& tally) {
+std::string attention(const Audited& audited, const Tally& tally, const Comparisons& comparisons) {
     const std::vector<Ranked> order = ranked(audited, tally);
     std::string out =
         "<section aria-labelledby=\"attention\"><h2 id=\"attention\">What needs attention</h2>\n";
@@ -252,7 +251,6 @@ std::string attention(const Audited& audited, const Tally& tally) {
                           [](const AuditedItem& i) { return i.origin != OriginKind::bundle; }),
             order.size() == 1 ? "has" : "have", order.size() == 1 ? "it" : "them", critical,
             critical == 1 ? "is" : "are");
-        const Comparisons comparisons = compare_groups(audited, tally);
         out += "<ol class=\"attention\">";
         for (std::size_t i = 0; i < std::min(listed, order.size()); ++i)
             out += entry(audited, tally, comparisons, order[i]);
@@ -266,7 +264,7 @@ std::string attention(const Audited& audited, const Tally& tally) {
             out += "<p class=\"meta\">By priority, then by the number against.</p>";
         }
     }
-    return out + figures(audited, tally) + how_sure(audited, tally) + "</section>\n";
+    return out + figures(audited, tally) + how_sure(audited, tally, comparisons) + "</section>\n";
 }
 
 }  // namespace linelaw::runtime::sections

@@ -45,7 +45,7 @@ std::string apart_list(const Audited& audited, const Comparisons& comparisons, s
             {fmt::format("<a href=\"#{}\">{}</a>", html::anchor("item", audited.items[c.item].name),
                          escaped(audited.items[c.item].name)),
              group_name(c.group), html::rate_words(c.here), html::rate_words(c.elsewhere),
-             points(c.usual.difference), points_range(c.usual.interval), points_range(c.widened.interval),
+             points(c.widened.difference), points_range(c.usual), points_range(c.widened.interval),
              p_words(c.widened.p)});
     }
     if (rows.empty()) {
@@ -103,7 +103,7 @@ std::string heat_map(const Audited& audited, const Comparisons& comparisons, std
 
 }  // namespace
 
-std::string places(const Audited& audited, const Tally& tally) {
+std::string places(const Audited& audited, const Tally& tally, const Comparisons& comparisons) {
     std::string out = "<section aria-labelledby=\"places\"><h2 id=\"places\">Where</h2>\n";
     out += fmt::format(
         "<p>Share met, met of counted, and the 95 % interval in per cent. The stronger a cell’s colour, the "
@@ -114,7 +114,6 @@ std::string places(const Audited& audited, const Tally& tally) {
         "left "
         "out here.</p>\n",
         few);
-    const Comparisons comparisons = compare_groups(audited, tally);
     out += heat_map(audited, comparisons, by_care_unit, "care unit", tally.by_care_unit);
     for (const auto& [attribute, groups] : tally.by)
         out += heat_map(audited, comparisons, attribute, attribute, groups);

@@ -119,16 +119,20 @@ double fisher_exact(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::u
     return std::clamp(std::exp(here) * sum, std::numeric_limits<double>::min(), 1.0);
 }
 
-Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
-                      double confidence) {
+Interval difference_interval(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
+                             double confidence) {
     const double p = static_cast<double>(x1) / static_cast<double>(n1);
     const double q = static_cast<double>(x2) / static_cast<double>(n2);
     const Interval a = wilson(x1, n1, confidence);
     const Interval b = wilson(x2, n2, confidence);
-    return {p - q,
-            {p - q - std::hypot(p - a.low, b.high - q), p - q + std::hypot(a.high - p, q - b.low)},
-            fisher_exact(x1, n1, x2, n2),
-            1 - confidence};
+    return {p - q - std::hypot(p - a.low, b.high - q), p - q + std::hypot(a.high - p, q - b.low)};
+}
+
+Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
+                      double confidence) {
+    return {static_cast<double>(x1) / static_cast<double>(n1) -
+                static_cast<double>(x2) / static_cast<double>(n2),
+            difference_interval(x1, n1, x2, n2, confidence), fisher_exact(x1, n1, x2, n2), 1 - confidence};
 }
 
 double confidence_of_each(std::size_t many, double confidence) {

@@ -60,6 +60,8 @@ struct Difference {
 };
 Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
                       double confidence = usual_confidence);
+Interval difference_interval(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
+                             double confidence = usual_confidence);
 // The confidence of each of so many intervals for all of them together to have this one (Bonferroni).
 double confidence_of_each(std::size_t many, double confidence = usual_confidence);
 

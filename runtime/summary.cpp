@@ -212,9 +212,9 @@ std::vector<CoverageRow> coverage_rows(const Audited& audited, const Tally& tall
 }
 
 std::uint64_t patient_days(const Tally& tally) {
-    PatientDays all;
-    for (const auto& [unit, days] : tally.patient_days) all.add(days);
-    return all.count();
+    std::vector<const PatientDays*> units;
+    for (const auto& [unit, days] : tally.patient_days) units.push_back(&days);
+    return PatientDays::count_together(units);
 }
 
 std::uint64_t against_in(const Audited& audited, const Tally& tally) {

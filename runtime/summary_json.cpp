@@ -113,8 +113,8 @@ Json comparisons_json(const Audited& audited, const Tally& tally) {
             entry["rate"] = share(c.here.share);
             entry["rate_elsewhere"] = share(c.elsewhere.share);
             entry["fisher_exact_p"] = digits_of(c.widened.p);
-            entry["difference"] = share(c.usual.difference);
-            entry["difference_interval_95"] = shares(c.usual.interval);
+            entry["difference"] = share(c.widened.difference);
+            entry["difference_interval_95"] = shares(c.usual);
             entry["difference_interval_95_of_all"] = shares(c.widened.interval);
             grouped_by["apart"].push_back(std::move(entry));
         }

@@ -192,6 +192,11 @@ void Tally::add(const Tally& other) {
     review.add(other.review);
 }
 
+void Tally::put_in_order() {
+    for (auto& [unit, days] : patient_days) days.put_in_order();
+    episodes.put_in_order();
+}
+
 Result<Grouping> grouping(const Policy& policy, const std::string& attribute) {
     const auto found = [&](const std::vector<Attribute>& attributes, const std::string& name,
                            Grouping::Owner owner) -> std::optional<Result<Grouping>> {

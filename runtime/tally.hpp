@@ -169,6 +169,7 @@ struct Tally {
     Coverage coverage;
 
     void add(const Tally& other);
+    void put_in_order();  // so that adding and asking later take less
     bool would_keep(const WorstFinding& finding) const;  // among the worst
     void keep(const WorstFinding& finding);
 };
@@ -183,6 +184,7 @@ class Tallier {
     void quarantined(const Spoiled& spoiled);
     void set_aside(const Spoiled& spoiled);
     const Tally& tally() const { return tally_; }
+    void put_in_order() { tally_.put_in_order(); }
     Tally take();  // what was added since it was last asked
 
   private:

@@ -3,7 +3,10 @@
 #include <date/date.h>
 
 #include <algorithm>
+#include <deque>
+#include <span>
 #include <tuple>
+#include <utility>
 
 namespace linelaw::runtime {
 
@@ -38,12 +41,14 @@ Days days_at(Instant from, Instant until, std::int64_t time_of_day, const Zone& 
 
 namespace {
 
-// By patient, then by day, and those that touch or overlap become one.
-void put_in_order(std::vector<PatientDays::Interval>& all) {
-    using Interval = PatientDays::Interval;
-    std::sort(all.begin(), all.end(), [](const Interval& a, const Interval& b) {
-        return std::tie(a.patient, a.days.first) < std::tie(b.patient, b.days.first);
-    });
+using Interval = PatientDays::Interval;
+
+bool comes_before(const Interval& a, const Interval& b) {
+    return std::tie(a.patient, a.days.first) < std::tie(b.patient, b.days.first);
+}
+
+// Of intervals in order those that touch or overlap become one.
+void join(std::vector<Interval>& all) {
     std::size_t kept = 0;
     for (const Interval& next : all) {
         if (kept > 0 && all[kept - 1].patient == next.patient &&
@@ -59,35 +64,69 @@ void put_in_order(std::vector<PatientDays::Interval>& all) {
 
 }  // namespace
 
+// In order each time that they are twice as many, so that it costs little and they take little room.
 void PatientDays::add(std::uint64_t patient, Days days) {
     if (days.empty()) return;
     added_.push_back({patient, days});
-    put_in_order_now_and_then();
+    constexpr std::size_t few = 1024;
+    if (added_.size() >= 2 * in_order_ + few) put_in_order();
 }
 
 void PatientDays::add(const PatientDays& other) {
-    added_.insert(added_.end(), other.added_.begin(), other.added_.end());
-    put_in_order_now_and_then();
+    put_in_order();
+    const auto middle = static_cast<std::ptrdiff_t>(added_.size());
+    const std::vector<Interval> others = other.intervals();
+    added_.insert(added_.end(), others.begin(), others.end());
+    std::inplace_merge(added_.begin(), added_.begin() + middle, added_.end(), comes_before);
+    join(added_);
+    in_order_ = added_.size();
 }
 
-// Each time that they are twice as many, so that it costs little and they take little room.
-void PatientDays::put_in_order_now_and_then() {
-    constexpr std::size_t few = 1024;
-    if (added_.size() < 2 * in_order_ + few) return;
-    put_in_order(added_);
+void PatientDays::put_in_order() {
+    if (in_order_ == added_.size()) return;
+    std::sort(added_.begin(), added_.end(), comes_before);
+    join(added_);
     in_order_ = added_.size();
 }
 
 std::vector<PatientDays::Interval> PatientDays::intervals() const {
-    std::vector<Interval> all = added_;
-    put_in_order(all);
-    return all;
+    PatientDays all = *this;
+    all.put_in_order();
+    return std::move(all.added_);
 }
 
 std::uint64_t PatientDays::count() const {
+    return count_together({this});
+}
+
+// The least of what is left of each comes next, so that nothing is copied that is in order.
+std::uint64_t PatientDays::count_together(const std::vector<const PatientDays*>& many) {
+    using Rest = std::span<const Interval>;
+    std::deque<std::vector<Interval>> put_in_order;
+    std::vector<Rest> rests;
+    for (const PatientDays* one : many) {
+        const bool in_order = one->in_order_ == one->added_.size();
+        const Rest all = in_order ? one->added_ : put_in_order.emplace_back(one->intervals());
+        if (!all.empty()) rests.push_back(all);
+    }
+    const auto later = [](const Rest& a, const Rest& b) { return comes_before(b.front(), a.front()); };
+    std::make_heap(rests.begin(), rests.end(), later);
     std::uint64_t total = 0;
-    for (const auto& [patient, days] : intervals())
-        total += static_cast<std::uint64_t>(days.last - days.first + 1);
+    Interval counted;  // up to its last day
+    while (!rests.empty()) {
+        std::pop_heap(rests.begin(), rests.end(), later);
+        const Interval next = rests.back().front();
+        rests.back() = rests.back().subspan(1);
+        if (rests.back().empty())
+            rests.pop_back();
+        else
+            std::push_heap(rests.begin(), rests.end(), later);
+        const bool same = total > 0 && next.patient == counted.patient;
+        const DayNumber from = same ? std::max(next.days.first, counted.days.last + 1) : next.days.first;
+        if (next.days.last < from) continue;
+        total += static_cast<std::uint64_t>(next.days.last - from + 1);
+        counted = next;
+    }
     return total;
 }
 

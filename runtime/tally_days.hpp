@@ -39,16 +39,18 @@ class PatientDays {
     };
     void add(std::uint64_t patient, Days days);
     void add(const PatientDays& other);
+    // What is asked for below comes at once where nothing was added since.
+    void put_in_order();
     std::uint64_t count() const;
     // By patient, then by day; a patient's intervals neither touch nor overlap.
     std::vector<Interval> intervals() const;
     bool operator==(const PatientDays& other) const { return intervals() == other.intervals(); }
+    // Of all together: a patient of several of them counts once a day.
+    static std::uint64_t count_together(const std::vector<const PatientDays*>& many);
 
   private:
-    void put_in_order_now_and_then();
-
     std::vector<Interval> added_;
-    std::size_t in_order_ = 0;  // how many they were when they were last put in order
+    std::size_t in_order_ = 0;  // so many of them, from the first on
 };
 
 }  // namespace linelaw::runtime

@@ -82,40 +82,57 @@ void Judging::put_in_order() {
     std::partial_sum(turns_before_.begin(), turns_before_.end(), turns_before_.begin());
     turns_.resize(noted_.size());
     for (const Turn& turn : noted_) turns_[turns_before_[slot(turn)]++] = turn;
-    const auto sooner = [](const Turn& a, const Turn& b) {
-        return std::tie(a.opened, a.rank, a.part, a.place) < std::tie(b.opened, b.rank, b.part, b.place);
-    };
     std::uint32_t begin = 0;  // each slot's count now stands at its end
     for (const std::uint32_t end : turns_before_) {
-        if (end - begin > 1) {
-            const std::span slot_turns = std::span(turns_).subspan(begin, end - begin);
-            std::sort(slot_turns.begin(), slot_turns.end(), sooner);
-            number_equals(slot_turns);
-        }
+        if (end - begin > 1) order_slot(std::span(turns_).subspan(begin, end - begin));
         begin = end;
     }
 }
 
-// Of several that opened at one instant each has its number: two flushes in one minute, two stretches after
-// one answer. They stand behind one another in one slot.
-void Judging::number_equals(std::span<const Turn> turns) {
-    const auto equal = [](const Opportunity& a, const Opportunity& b) {
-        return a.origin == b.origin && a.item == b.item && a.step == b.step;
+namespace {
+
+// By insertion where they are few, as in nearly every slot: what one event opened, mostly in order already.
+template <typename Item, typename Before>
+void sort_mostly_few(std::span<Item> items, Before before) {
+    constexpr std::size_t few = 16;
+    if (items.size() > few) return std::sort(items.begin(), items.end(), before);
+    for (std::size_t i = 1; i < items.size(); ++i) {
+        if (!before(items[i], items[i - 1])) continue;
+        const Item moved = items[i];
+        std::size_t to = i;
+        for (; to > 0 && before(moved, items[to - 1]); --to) items[to] = items[to - 1];
+        items[to] = moved;
+    }
+}
+
+}  // namespace
+
+// Puts the turns of one slot in order. Of several that opened at one instant each has its number: two flushes
+// in one minute, two stretches after one answer. They then stand behind one another.
+void Judging::order_slot(std::span<Turn> turns) {
+    sort_mostly_few(turns, [](const Turn& a, const Turn& b) {
+        if (a.opened != b.opened) return a.opened < b.opened;
+        if (a.rank != b.rank) return a.rank < b.rank;
+        return a.part != b.part ? a.part < b.part : a.place < b.place;
+    });
+    const auto alike = [](const Turn& a, const Turn& b) {
+        return a.opened == b.opened && a.rank == b.rank && a.part == b.part;
     };
     std::size_t first = 0;  // of the turns that are alike up to here
     for (std::size_t i = 1; i < turns.size(); ++i) {
-        if (std::tie(turns[i].opened, turns[i].rank, turns[i].part) !=
-            std::tie(turns[first].opened, turns[first].rank, turns[first].part)) {
+        if (alike(turns[i], turns[first]))
+            number(turns.subspan(first, i - first), judged_[turns[i].place].opportunity);
+        else
             first = i;
-            continue;
-        }
-        Opportunity& o = judged_[turns[i].place].opportunity;
-        for (std::size_t before = i; before-- > first;) {
-            const Opportunity& last = judged_[turns[before].place].opportunity;
-            if (!equal(last, o)) continue;
-            o.nth = last.nth + 1;
-            break;
-        }
+    }
+}
+
+void Judging::number(std::span<const Turn> before, Opportunity& o) {
+    for (std::size_t i = before.size(); i-- > 0;) {
+        const Opportunity& last = judged_[before[i].place].opportunity;
+        if (last.origin != o.origin || last.item != o.item || last.step != o.step) continue;
+        o.nth = last.nth + 1;
+        return;
     }
 }
 

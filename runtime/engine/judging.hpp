@@ -147,7 +147,8 @@ class Judging {
         turn.place = static_cast<std::uint32_t>(judged_.size() - 1);
     }
     void put_in_order();
-    void number_equals(std::span<const Turn> turns);
+    void order_slot(std::span<Turn> turns);
+    void number(std::span<const Turn> before, Opportunity& o);
     void judge_subject(const Subject& subject);
     void count_of_parts_unknown(ClauseId id);
     Subject subject_of(ClauseId id, PartIndex part, const Life& life) const {

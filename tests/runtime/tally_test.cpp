@@ -257,9 +257,13 @@ TEST_CASE("thousands of patients' days are what a set of their days holds") {
         for (DayNumber d = in_place.first; d <= in_place.last; ++d) each.emplace(patient, d);
     }
     CHECK(whole.count() == each.size());
+    CHECK(PatientDays::count_together({&shards[0], &shards[1], &shards[2]}) == each.size());
+    CHECK(PatientDays::count_together({}) == 0);
     PatientDays merged;
     for (const PatientDays& shard : shards) merged.add(shard);
     CHECK(merged == whole);
+    shards[1].put_in_order();
+    CHECK(PatientDays::count_together({&shards[1], &whole, &merged}) == each.size());
     const auto intervals = whole.intervals();
     for (std::size_t i = 1; i < intervals.size(); ++i) {
         const auto& before = intervals[i - 1];
