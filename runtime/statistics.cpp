@@ -130,9 +130,9 @@ Interval difference_interval(std::uint64_t x1, std::uint64_t n1, std::uint64_t x
 
 Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
                       double confidence) {
-    return {static_cast<double>(x1) / static_cast<double>(n1) -
-                static_cast<double>(x2) / static_cast<double>(n2),
-            difference_interval(x1, n1, x2, n2, confidence), fisher_exact(x1, n1, x2, n2), 1 - confidence};
+    return {
+        static_cast<double>(x1) / static_cast<double>(n1) - static_cast<double>(x2) / static_cast<double>(n2),
+        difference_interval(x1, n1, x2, n2, confidence), fisher_exact(x1, n1, x2, n2), 1 - confidence};
 }
 
 double confidence_of_each(std::size_t many, double confidence) {

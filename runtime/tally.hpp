@@ -169,7 +169,7 @@ struct Tally {
     Coverage coverage;
 
     void add(const Tally& other);
-    void put_in_order();  // so that adding and asking later take less
+    void put_in_order();                                 // so that adding and asking later take less
     bool would_keep(const WorstFinding& finding) const;  // among the worst
     void keep(const WorstFinding& finding);
 };
