@@ -20,6 +20,7 @@ struct Needed {
     bool must_be_said = false;
     std::optional<Comparator> bound = {};  // what it is compared by
     Place bound_place = {};
+    std::optional<Comparator> apart = {};  // of an interval: how far apart
 };
 
 // Walks a clause as it was written. Numbers under a grace, an exception, `for`, `while`, a term, a table or a
@@ -52,14 +53,14 @@ class Collector {
 
     void operator()(const AtLeastEvery& d) {
         events(d.events, true);
-        quantity(d.every, true);
-        if (d.shortest) quantity(*d.shortest, true);
+        interval(d.every, Comparator::at_most);
+        if (d.shortest) interval(*d.shortest, Comparator::at_least);
         if (d.unless) expression(**d.unless, false);
         if (d.grace) quantity(*d.grace, false);
     }
     void operator()(const NoMoreOftenThan& d) {
         events(d.events, true);
-        quantity(d.shortest, true);
+        interval(d.shortest, Comparator::at_least);
         if (d.unless) expression(**d.unless, false);
     }
     void operator()(const EachPeriod& d) {
@@ -166,6 +167,11 @@ class Collector {
         }
         constexpr std::int64_t day = 24 * runtime::microseconds_per_hour;
         add(time_key(amount->span.elapsed + amount->span.days * day, amount->span.months), q.place, must);
+    }
+    void interval(const Quantity& q, Comparator apart) {
+        const std::size_t first = found_.size();
+        quantity(q, true);
+        if (found_.size() > first) found_.back().apart = apart;
     }
     void window(const Window& w, bool must) {
         if (w.in_the_last) quantity(*w.in_the_last, must);
@@ -274,14 +280,46 @@ char kind_of(const Said& said) {
     return said.readings.front().front();
 }
 
-// "at least" and `more than` differ by their bound alone; the other way round may be another way to say it.
-bool differ_by_the_bound(Comparator a, Comparator b) {
+// "at least" and `more than` differ by their bound alone, "at least" and `at most` by all but their bound.
+// "not … more than" and `at most` are two ways to say the same.
+bool differ(Comparator a, Comparator b) {
     using C = Comparator;
     const auto are = [&](C x, C y) { return (a == x && b == y) || (a == y && b == x); };
-    return are(C::at_least, C::more_than) || are(C::at_most, C::less_than);
+    return are(C::at_least, C::more_than) || are(C::at_most, C::less_than) || are(C::at_least, C::at_most) ||
+           are(C::more_than, C::less_than);
 }
 
-// One number in both, and the bound itself taken in by the one and not by the other.
+// One interval in both, for the one the longest and for the other the shortest.
+void compare_intervals(Work& work, const ClauseItem& clause, const std::vector<Needed>& needed,
+                       const std::vector<Said>& said) {
+    for (const Said& one : said) {
+        if (!one.apart) continue;
+        const Needed* differs = nullptr;
+        bool agrees = false;
+        for (const Needed& need : needed) {
+            if (!need.apart || !reads_as(one, need.key)) continue;
+            if (need.apart == one.apart)
+                agrees = true;
+            else
+                differs = &need;
+        }
+        if (differs == nullptr || agrees) continue;
+        const auto often = [](std::optional<Comparator> apart, std::string_view interval) {
+            const bool says_every = interval.substr(0, 5) == "every";
+            return in_ticks((apart == Comparator::at_most ? "at least " : "no more often than ") +
+                            std::string(says_every ? "" : "every ") + std::string(interval));
+        };
+        auto& d = work.report.add("drift.sentence",
+                                  "the sentence of " + in_ticks(clause.id.text) + " says " +
+                                      often(one.apart, one.words) + ", and its rule " +
+                                      often(differs->apart, work.sources.slice(differs->place)),
+                                  differs->place, "the rule");
+        d.labels.push_back(
+            {within(work, clause.sentence->place, one.words), "the sentence that the committee approves"});
+    }
+}
+
+// One number in both, with bounds that do not say the same.
 void compare_bounds(Work& work, const ClauseItem& clause, const std::vector<Needed>& needed,
                     const std::vector<Said>& said) {
     for (const Said& one : said) {
@@ -290,7 +328,7 @@ void compare_bounds(Work& work, const ClauseItem& clause, const std::vector<Need
         bool agrees = false;
         for (const Needed& need : needed) {
             if (!need.bound || !reads_as(one, need.key)) continue;
-            if (differ_by_the_bound(*one.bound, *need.bound))
+            if (differ(*one.bound, *need.bound))
                 differs = &need;
             else
                 agrees = true;
@@ -325,6 +363,7 @@ void compare(Work& work, const ClauseItem& clause) {
     const auto needed = Collector(work).of(clause);
     const auto all_said = numbers_in(clause.sentence->text);
     compare_bounds(work, clause, needed, all_said);
+    compare_intervals(work, clause, needed, all_said);
     const Drift drift = drift_of(needed, all_said);
     for (const auto& need : drift.unsaid) {
         const bool alone = only_one(drift.unsaid, kind_of(need)) != nullptr;

@@ -261,11 +261,6 @@ class ClauseReader {
     bool part_good_ = false;
 };
 
-bool over_stretches(const runtime::Clause& clause) {
-    return clause.trigger.kind == runtime::TriggerKind::stretch ||
-           clause.trigger.kind == runtime::TriggerKind::once;
-}
-
 const Name* overridden_name(const ClauseItem& item, const std::string& id) {
     for (const auto& line : item.lines)
         if (const auto* overrides = std::get_if<OverridesLine>(&line.node))
@@ -279,7 +274,9 @@ void check_override_pairs(Work& work) {
     const auto& clauses = work.policy().clauses;
     for (std::size_t c = 0; c < clauses.size(); ++c)
         for (const auto other : clauses[c].overrides) {
-            if (over_stretches(clauses[c]) || !over_stretches(clauses[other])) continue;
+            if (!runtime::at_events(clauses[c].trigger.kind) ||
+                runtime::at_events(clauses[other].trigger.kind))
+                continue;
             const Name* name = overridden_name(work.out.clauses[c], clauses[other].id);
             auto& d = work.report.add("type.overrides",
                                       in_ticks(clauses[c].id) + " is judged at events and cannot override " +

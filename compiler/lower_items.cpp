@@ -46,7 +46,7 @@ void lower_header(Work& work) {
         if (!runtime::Zone::find(policy.time_zone)) {
             auto& d = work.report.add("name.unknown", "there is no time zone " + in_ticks(policy.time_zone),
                                       header.time_zone->place, "not a time zone");
-            advise(d, "write its name in the IANA database, as `America/Halifax`");
+            advise(d, "write its region and its city, such as `America/Halifax`");
         }
     }
     if (header.governs) {

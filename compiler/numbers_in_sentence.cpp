@@ -191,7 +191,7 @@ class Scanner {
         const auto last = std::min(at_ + count, words_.size()) - 1;
         said_.push_back(
             {std::string(sentence_.substr(words_[at_].begin, words_[last].end - words_[at_].begin)),
-             std::move(readings), checked, bound(count)});
+             std::move(readings), checked, bound(count), apart()});
         at_ += count;
         return true;
     }
@@ -214,6 +214,19 @@ class Scanner {
         if (stand(at_ - 2, {"more", "than"})) return negated ? C::at_most : C::more_than;
         if (stand(at_ - 2, {"less", "than"}) || stand(at_ - 2, {"fewer", "than"}))
             return negated ? C::at_least : C::less_than;
+        return std::nullopt;
+    }
+
+    std::optional<grammar::Comparator> apart() const {
+        using C = grammar::Comparator;
+        const bool here = word() == "every";
+        if (!here && (at_ == 0 || words_[at_ - 1].text != "every")) return std::nullopt;
+        const std::size_t every = here ? at_ : at_ - 1;
+        if (every >= 2 && stand(every - 2, {"at", "least"})) return C::at_most;
+        if (every < 4 || (words_[every - 4].text != "no" && words_[every - 4].text != "not"))
+            return std::nullopt;
+        if (stand(every - 3, {"more", "often", "than"})) return C::at_least;
+        if (stand(every - 3, {"less", "often", "than"})) return C::at_most;
         return std::nullopt;
     }
 

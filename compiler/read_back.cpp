@@ -38,6 +38,11 @@ bool needs_line(const Policy& policy, const Events& events) {
     });
 }
 
+bool only_removal(const Policy& policy, const Events& events) {
+    return std::all_of(events.begin(), events.end(),
+                       [&](const Pattern& p) { return p.event == policy.removal && p.where == none; });
+}
+
 struct Reader {
     const Policy& policy;
     const Clause& clause;
@@ -76,15 +81,15 @@ struct Reader {
                " If the line is removed, or the clause stops applying, before late begins, the duty ends.";
     }
     std::string operator()(const NoMoreOftenThan& d) const {
-        return "Of two " + events(d.events) + " less than " + in_words(d.shortest) +
-               " apart the second is early" + unless(d.unless) +
+        return "Where one " + events(d.events) + " comes less than " + in_words(d.shortest) +
+               " after another, the second is early" + unless(d.unless) +
                ". The clause must apply at both; how long ago the first one was is all that counts.";
     }
     std::string operator()(const EachPeriod& d) const {
         const std::string period = d.period == Period::shift ? "shift" : "calendar day";
-        return "In every " + period + " there is " +
-               (d.times == 1 ? "a " : "at least " + std::to_string(d.times) + " ") + events(d.events) +
-               ". Only a " + period +
+        return "In every " + period + " there " +
+               (d.times == 1 ? "is a " : "are at least " + std::to_string(d.times) + " of ") +
+               events(d.events) + ". Only a " + period +
                " through which the clause applied from its start to its end counts: the one of the insertion "
                "and the "
                "one of the removal do not.";
@@ -102,8 +107,9 @@ struct Reader {
             out += ' ' + std::string(ends[static_cast<std::size_t>(std::get<Until>(d.within))]) + '.';
         }
         out += " One at that very moment counts.";
-        out += needs_line(policy, d.events) ? " If the line is removed before late begins, the duty ends."
-                                            : " Removing the line does not end the duty.";
+        out += needs_line(policy, d.events)     ? " If the line is removed before late begins, the duty ends."
+               : only_removal(policy, d.events) ? ""
+                                                : " Removing the line does not end the duty.";
         return out;
     }
     std::string operator()(const WithinEitherSide& d) const {
@@ -141,11 +147,6 @@ struct Reader {
                " is left to judgement; nothing is demanded.";
     }
 };
-
-bool judged_at_events(const Clause& clause) {
-    return clause.trigger.kind == TriggerKind::at || clause.trigger.kind == TriggerKind::after ||
-           clause.trigger.kind == TriggerKind::before;
-}
 
 bool asked_at_event(const Clause& clause) {
     return clause.trigger.kind == TriggerKind::at || clause.trigger.kind == TriggerKind::before ||
@@ -206,8 +207,8 @@ void consequences(std::string& out, const Policy& policy, const Clause& clause) 
     std::vector<std::string> overridden;
     for (const auto other : clause.overrides) overridden.push_back(policy.clauses[other].id);
     if (!overridden.empty())
-        out += (judged_at_events(clause) ? "  At an event at which this is judged, "
-                                         : "  Where this applies, ") +
+        out += (at_events(clause.trigger.kind) ? "  At an event at which this is judged, "
+                                               : "  Where this applies, ") +
                list_of(overridden) + (overridden.size() == 1 ? " does not apply.\n" : " do not apply.\n");
     out += "  " + std::string(uncharted(clause)) + '\n';
 }

@@ -308,12 +308,18 @@ std::string value_in_words(const Policy& policy, ExpressionId id) {
     return std::visit(Words{policy}, policy.expressions[id]);
 }
 
+bool is_every_one(const Events& events, std::size_t one) {
+    return events[one].where == none &&
+           std::any_of(events.begin(), events.end(), [](const Pattern& p) { return p.where != none; });
+}
+
 std::string events_in_words(const Policy& policy, const Events& events) {
     std::string out;
     for (std::size_t i = 0; i < events.size(); ++i) {
         if (i > 0) out += i + 1 == events.size() ? " or " : ", ";
         out += in_ticks(policy.event_kinds[events[i].event].name);
         if (events[i].where != none) out += " (where " + condition_in_words(policy, events[i].where) + ')';
+        if (is_every_one(events, i)) out += " (every one)";
     }
     return out;
 }

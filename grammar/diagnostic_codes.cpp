@@ -106,6 +106,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"dead.clause", S::warning, "a clause that can never apply"},
         {"dead.row", S::warning, "a row that can never win"},
         {"dead.exception", S::warning, "an exception that can never excuse"},
+        {"dead.override", S::warning, "an `overrides` that never takes anything away"},
         {"redundant.clause", S::warning, "a clause that another implies"},
         {"drift.sentence", S::warning, "a number in the sentence that the rule does not say, or the reverse",
          "decide which of the two is meant, and let sentence and rule say the same"},

@@ -97,10 +97,11 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
         return make_diagnostic(code, expected + ", but the text ends", before,
                                short_concept(fault.expected) + " belongs after this");
     }
-    const bool next_line = view.is_line_start(fault.at) && before.end > before.begin &&
-                           (is_head_word(word) || is_operator_word(word) || is_line_word(fault.block, word) ||
-                            view.is_margin(fault.at) || !nearest_head_word(fault.block, word).empty() ||
-                            view.byte(view.after_blanks(token.end)) == ':');
+    const bool next_line =
+        view.is_line_start(fault.at) && before.end > before.begin &&
+        (is_head_word(word) || is_operator_word(word) || is_line_word(fault.block, word) ||
+         view.phrase(fault.at, "set aside") != 0 || view.is_margin(fault.at) ||
+         !nearest_head_word(fault.block, word).empty() || view.byte(view.after_blanks(token.end)) == ':');
     if (next_line) {
         return make_diagnostic(code, expected + ", but the line ends", before,
                                short_concept(fault.expected) + " belongs after this");
@@ -130,11 +131,14 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
     // The word that is wanted, where it is a word of the language.
     if (diagnostic.mends.empty() && fault.expected.substr(0, 1) == "`") {
         const std::string_view wanted = fault.expected.substr(1, fault.expected.find('`', 1) - 1);
-        diagnostic.mends.push_back(
-            {"write " + quoted(wanted) + " before " + stands + ", or in place of what was meant by it",
-             {},
-             "",
-             false});
+        const bool begun = wanted.substr(0, wanted.find(' ')) == word;  // `to judgment`
+        diagnostic.mends.push_back({begun ? "write " + quoted(wanted)
+                                          : "if " + quoted(wanted) +
+                                                " is what was meant, write it in place of " + stands +
+                                                "; if it was forgotten, write it before",
+                                    {},
+                                    "",
+                                    false});
     }
     return diagnostic;
 }
@@ -197,6 +201,18 @@ std::string name_of_two_words(const TextView& view, std::uint32_t at) {
     return name;
 }
 
+// `one of transparent chg_transparent`, where a comma was forgotten.
+std::string two_values(const TextView& view, std::uint32_t at) {
+    if (name_of_two_words(view, at).empty()) return {};
+    const std::string_view line = view.slice(view.place(view.line_begin(at), at));
+    const std::size_t list = line.rfind(" one of ");
+    if (list == std::string_view::npos) return {};
+    const std::string_view values = line.substr(list);
+    if (values.find(" and ") != std::string_view::npos || values.find(" or ") != std::string_view::npos)
+        return {};
+    return std::string(view.slice(view.token_before(at))) + ", " + std::string(view.slice(view.token(at)));
+}
+
 Diagnostic leftover(const TextView& view, const Fault& fault) {
     const Place token = view.token(fault.at);
     const std::string_view word = view.slice(token);
@@ -242,6 +258,8 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
                  {},
                  "",
                  false});
+        else if (const std::string values = two_values(view, fault.at); !values.empty())
+            diagnostic.mends.push_back({"if these are two values, write " + quoted(values), {}, "", false});
         else if (const std::string name = name_of_two_words(view, fault.at); !name.empty())
             diagnostic.mends.push_back({"if these words are one name, write " + quoted(name) +
                                             "; else write the word that joins them",
@@ -253,8 +271,12 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
     if (word != "," && ends_in_time(view, fault.at)) {  // after a comma stands what is asked too
         Diagnostic diagnostic =
             make_diagnostic("syntax.leftover", "the demand is complete before " + what, token);
-        diagnostic.mends.push_back(
-            {"take out what follows; an exception is a line of its own, `except when`", {}, "", false});
+        if (word == "and" && view.phrase(view.after_blanks(token.end), "no more often than") != 0)
+            diagnostic.mends.push_back(
+                {"leave out `and`", view.place(token.begin, view.after_blanks(token.end)), "", true});
+        else
+            diagnostic.mends.push_back(
+                {"take out what follows; an exception is a line of its own, `except when`", {}, "", false});
         return diagnostic;
     }
     Diagnostic diagnostic =

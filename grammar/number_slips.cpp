@@ -162,8 +162,8 @@ std::optional<Diagnostic> range_slip(const TextView& view, Place number) {
                                             view.place(number.begin, unit_bytes == 0 ? last.end : unit.end),
                                             "from " + from + " to " + to);
     diagnostic.mends.push_back({"say each limit by itself, such as `at least every " + to +
-                                    " and no more often than every " + from + "` of times, or `at least " +
-                                    from + "` and `at most " + to + "` of what is measured",
+                                    " no more often than every " + from + "` of times, or `at least " + from +
+                                    "` and `at most " + to + "` of what is measured",
                                 {},
                                 "",
                                 false});

@@ -91,6 +91,14 @@ constexpr auto wordings = std::to_array<Wording>({
     {"each day", "each calendar day", false},
     {"every day", "each calendar day", false},
     {"every shift", "each shift", true},
+    {"at least twice each shift", "at least 2 times each shift", true},
+    {"at least twice a shift", "at least 2 times each shift", true},
+    {"twice each shift", "at least 2 times each shift", false},
+    {"twice a shift", "at least 2 times each shift", false},
+    {"twice per shift", "at least 2 times each shift", false},
+    {"at least twice a day", "at least 2 times each calendar day", false},
+    {"twice a day", "at least 2 times each calendar day", false},
+    {"twice daily", "at least 2 times each calendar day", false},
     {"every week", "at least every 7 days", false},
     {"weekly", "at least every 7 days", false},
     {"every hour", "at least every 1 h", false},
@@ -119,7 +127,10 @@ std::optional<Diagnostic> wording_slip(const TextView& view, const Fault& fault)
         for (const Wording& one : wordings) {
             const std::uint32_t end = view.phrase(begin, one.wrong);
             if (end <= fault.at || end == 0) continue;
-            const Place place = view.place(begin, end);
+            // `once every shift`: the one word for it says that it is once.
+            const Place before = view.token_before(begin);
+            const bool once = one.right.substr(0, 5) == "each " && view.slice(before) == "once";
+            const Place place = view.place(once ? before.begin : begin, end);
             return slip("syntax.wording", quoted(view.slice(place)) + " is written " + quoted(one.right),
                         place, "", write(one.right, place, one.safe));
         }
@@ -132,7 +143,6 @@ std::optional<Diagnostic> wording_slip(const TextView& view, const Fault& fault)
 
 // First words of lines that others would write.
 constexpr auto head_wordings = std::to_array<Wording>({
-    {"if", "for", false},
     {"each", "for each", false},
     {"during", "while", false},
     {"unless", "except when", false},
@@ -148,7 +158,7 @@ constexpr auto head_wordings = std::to_array<Wording>({
 std::optional<Diagnostic> head_slip(const TextView& view, const Fault& fault) {
     if (!view.is_line_start(fault.at)) return std::nullopt;
     if (fault.code != FaultCode::leftover && fault.code != FaultCode::item) return std::nullopt;
-    for (const string_view word : {"when", "whenever"}) {
+    for (const string_view word : {"when", "whenever", "if"}) {
         const std::uint32_t end = view.phrase(fault.at, word);
         if (end == 0 || fault.block != Block::clause) continue;
         return slip("syntax.wording", "no line begins with " + quoted(word), view.place(fault.at, end), "",
@@ -187,6 +197,7 @@ std::optional<Diagnostic> name_slip(const TextView& view, const Fault& fault) {
     Place place = view.wide_word(fault.at);
     const string_view written = view.slice(place);
     if (written.empty() || is_number(written.substr(0, 1))) return std::nullopt;
+    if (fault.code == FaultCode::item) return std::nullopt;  // a heading is no name
     const bool plain_letters =
         written.find_first_not_of("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-.") ==
         string_view::npos;

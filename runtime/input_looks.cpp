@@ -31,7 +31,10 @@ std::string_view no_lines_of_records(std::string_view begin) {
                "turned into one JSON object a line first";
     }
     const std::string_view line = begin.substr(0, begin.find('\n'));
-    if (line.size() < begin.size() && line.find_first_not_of(blanks, 1) == std::string_view::npos)
+    // A whole record ends with its brace.
+    constexpr std::string_view goes_on = ",:{[";
+    if (line.size() < begin.size() &&
+        goes_on.find(line[line.find_last_not_of(blanks)]) != std::string_view::npos)
         return "its records are spread over several lines; write each on one line (`jq -c .` does that)";
     return {};
 }

@@ -366,6 +366,9 @@ using Demand = std::variant<NoDemand, AtLeastEvery, NoMoreOftenThan, EachPeriod,
 
 // What makes the clause speak. Stretch: none was written; the demand itself is over stretches of time.
 enum class TriggerKind : std::uint8_t { stretch, at, after, before, once };
+constexpr bool at_events(TriggerKind kind) {
+    return kind == TriggerKind::at || kind == TriggerKind::after || kind == TriggerKind::before;
+}
 struct Trigger {
     TriggerKind kind = TriggerKind::stretch;
     Events events;  // at, after, before

@@ -383,9 +383,7 @@ class Checker {
         truth(pointer + "/for_each_where", c.for_each_where);
         for (const Exception& exception : c.exceptions) truth(pointer + "/except_when", exception.condition);
         const Trigger& trigger = c.trigger;
-        const bool at_events = trigger.kind == TriggerKind::at || trigger.kind == TriggerKind::after ||
-                               trigger.kind == TriggerKind::before;
-        events(pointer + "/trigger/events", trigger.events, at_events ? 1 : 0);
+        events(pointer + "/trigger/events", trigger.events, at_events(trigger.kind) ? 1 : 0);
         truth(pointer + "/trigger/once", trigger.once);
         if (trigger.kind == TriggerKind::once)
             require(trigger.once != none, pointer + "/trigger", "must say what becomes true");

@@ -118,7 +118,7 @@ bool Finish::span() {
     const Episode& e = *episode_;
     const Instant begin = e.inserted_at ? *e.inserted_at : *e.observed_from;
     Instant end = begin;
-    for (const std::optional<Instant>& bound : {e.removed_at, e.observed_until})
+    for (const std::optional<Instant>& bound : {e.removed_at, e.observed_until, latest_dropped_})
         if (bound) end = std::max(end, *bound);
     if (!e.events.empty()) end = std::max(end, e.events.back().at);
     constexpr std::int64_t longest = longest_record_days * microseconds_per_day;
@@ -223,12 +223,17 @@ bool Finish::places() {
 
 void Finish::drop_after_observed_until() {
     Episode& e = *episode_;
+    latest_dropped_.reset();
     if (!e.observed_until) return;
     const auto late = [&](const Event& event) { return event.at > *e.observed_until; };
+    for (const Event& event : e.events)
+        if (late(event)) latest_dropped_ = std::max(latest_dropped_.value_or(event.at), event.at);
     const auto kept = std::remove_if(e.events.begin(), e.events.end(), late);
     walk_.counts.after_observed_until += static_cast<std::uint64_t>(e.events.end() - kept);
     e.events.erase(kept, e.events.end());
-    if (e.removed_at && *e.removed_at > *e.observed_until) e.removed_at.reset();
+    if (!e.removed_at || *e.removed_at <= *e.observed_until) return;
+    latest_dropped_ = std::max(latest_dropped_.value_or(*e.removed_at), *e.removed_at);
+    e.removed_at.reset();
 }
 
 void Finish::in_order() {

@@ -63,6 +63,7 @@ class Finish {
     Episode* episode_ = nullptr;
     std::vector<std::uint64_t> begun_;  // by text: the kinds of part begun under that name, a bit each
     std::uint64_t begun_unnamed_ = 0;
+    std::optional<Instant> latest_dropped_;  // of what came after the record's end
 };
 
 }  // namespace linelaw::runtime::records

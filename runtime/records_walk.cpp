@@ -87,17 +87,13 @@ constexpr std::array<double, 16> powers_of_ten = {1e0, 1e1, 1e2,  1e3,  1e4,  1e
 std::string Path::pointer(std::string_view text) const {
     std::string out;
     for (std::size_t i = 1; i <= std::min(size_, deepest); ++i) {
-        out += '/';
         if (parts_[i].index != none) {
-            out += std::to_string(parts_[i].index);
+            out += '/' + std::to_string(parts_[i].index);
             continue;
         }
-        for (const char c : name_of_key(text, parts_[i].key)) {  // RFC 6901
-            if (c == '~' || c == '/')
-                out += c == '~' ? "~0" : "~1";
-            else
-                out += c;
-        }
+        // A name needs none of the signs that RFC 6901 has others write; a key that is cut off has none.
+        if (const std::string key = name_of_key(text, parts_[i].key); !key.empty())
+            (out += '/') += shown(key);
     }
     return out;
 }

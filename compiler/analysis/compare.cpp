@@ -45,6 +45,25 @@ bool leaves_to_judgement(const runtime::Clause& clause) {
     return std::holds_alternative<runtime::LeavesToJudgement>(clause.demand);
 }
 
+// Whether who keeps the one calls everybody whom the other calls, as soon, waits no longer for an answer, and
+// holds back the same kinds of event.
+bool calls_as_strictly(const runtime::Ladder& strong, const runtime::Ladder& weak) {
+    if (strong.steps.size() < weak.steps.size()) return false;
+    for (std::size_t i = 0; i < weak.steps.size(); ++i) {
+        const runtime::LadderStep& a = strong.steps[i];
+        const runtime::LadderStep& b = weak.steps[i];
+        if (a.roles != b.roles || longest(a.within) > longest(b.within) ||
+            longest(a.if_not_acknowledged_within) > longest(b.if_not_acknowledged_within))
+            return false;
+    }
+    return std::all_of(weak.holds.begin(), weak.holds.end(), [&](const runtime::LadderHold& held) {
+        return std::any_of(strong.holds.begin(), strong.holds.end(), [&](const runtime::LadderHold& one) {
+            return kinds_in(one.events) == kinds_in(held.events) &&
+                   kinds_in(one.until) == kinds_in(held.until);
+        });
+    });
+}
+
 // Whether keeping `by` keeps this part of what `asked` demands, where both apply.
 bool at_least_as_strict(Workspace& work, ClauseId by, ClauseId asked, const runtime::Demand& part,
                         EventKindId kind, Node where = always) {
@@ -55,14 +74,8 @@ bool at_least_as_strict(Workspace& work, ClauseId by, ClauseId asked, const runt
     if (strong.demand.index() == 0 || weak.demand.index() == 0) {  // only `then escalate`
         if (weak.then_escalate == none) return false;
         if (strong.then_escalate == none) return false;
-        const runtime::Ladder& a = work.policy.ladders[strong.then_escalate];
-        const runtime::Ladder& b = work.policy.ladders[weak.then_escalate];
-        if (a.steps.size() < b.steps.size()) return false;
-        for (std::size_t i = 0; i < b.steps.size(); ++i)
-            if (a.steps[i].roles != b.steps[i].roles ||
-                longest(a.steps[i].within) > longest(b.steps[i].within))
-                return false;
-        return true;
+        return calls_as_strictly(work.policy.ladders[strong.then_escalate],
+                                 work.policy.ladders[weak.then_escalate]);
     }
     const Strictness s = compare_demands(work, by, asked, part, kind, where);
     return s == Strictness::same || s == Strictness::stricter;

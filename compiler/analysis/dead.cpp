@@ -1,5 +1,5 @@
-// Dead weight: clauses that never apply, exceptions that never excuse, clauses that another implies, and
-// clauses that answer one question differently.
+// Dead weight: clauses that never apply, exceptions that never excuse, overrides that take nothing away,
+// clauses that another implies, and clauses that answer one question differently.
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -118,8 +118,7 @@ void find_idle_exceptions(Workspace& work, ClauseId c) {
                        std::holds_alternative<runtime::WithinEitherSide>(clause.demand);
     const auto staying = [&](Node node) { return later ? work.diagrams.forget(node, passing(work)) : node; };
     const std::vector<EventKindId> triggers = kinds_in(clause.trigger.events);
-    std::vector<EventKindId> hands = hands_of(clause);
-    for (const EventKindId kind : kinds_in(demanded_events(clause.demand))) hands.push_back(kind);
+    const std::vector<EventKindId> hands = hands_of_exceptions(clause);
     for (std::size_t i = 0; i < clause.exceptions.size(); ++i) {
         bool alive = false;
         bool always_holds = true;
@@ -146,6 +145,55 @@ void find_idle_exceptions(Workspace& work, ClauseId c) {
             {exception_place(work, c, i), alive ? "always holds here" : "never holds here"});
         finding.helps = {alive ? "narrow the exception, or take the clause out"
                                : "take the exception out, or mend its condition"};
+        work.add(std::move(finding));
+    }
+}
+
+grammar::Place overridden_place(const Workspace& work, ClauseId over, ClauseId under) {
+    for (const grammar::ClauseLine& line : work.compiled.clauses[over].lines)
+        if (const auto* overrides = std::get_if<grammar::OverridesLine>(&line.node))
+            for (const grammar::Name& name : overrides->clauses)
+                if (name.text == work.clause(under).id) return name.place;
+    return work.place(over);
+}
+
+// Whether one overrides the other somewhere. It is asked where the overridden one is: one that is judged at
+// events overrides at those very events.
+bool overrides_anywhere(Workspace& work, ClauseId over, ClauseId under) {
+    const Node possible = work.diagrams.both(work.possible(over), work.possible(under));
+    for (const EventKindId kind : hands_of(work.clause(under))) {
+        const Node over_there = work.applies(over, work.at_events(over) ? kind : none).yes;
+        const Node under_there = work.own(under, kind).yes;
+        if (work.diagrams.all_of({possible, over_there, under_there}) != never) return true;
+    }
+    return false;
+}
+
+bool share_events(const Workspace& work, ClauseId a, ClauseId b) {
+    const std::vector<EventKindId> of_b = kinds_in(work.clause(b).trigger.events);
+    const std::vector<EventKindId> of_a = kinds_in(work.clause(a).trigger.events);
+    return std::any_of(of_a.begin(), of_a.end(), [&](EventKindId kind) {
+        return std::find(of_b.begin(), of_b.end(), kind) != of_b.end();
+    });
+}
+
+void find_idle_overrides(Workspace& work, ClauseId over) {
+    for (const ClauseId under : work.clause(over).overrides) {
+        if (overrides_anywhere(work, over, under)) continue;
+        const bool events = work.at_events(over) && !share_events(work, over, under);
+        Finding finding;
+        finding.code = "dead.override";
+        finding.ids = {work.clause(over).id, work.clause(under).id};
+        finding.message =
+            fmt::format("{} never overrides {}: {}", work.quoted(over), work.quoted(under),
+                        events ? "it does so only at the events that it is judged at, and they share none"
+                               : "no situation that can be fits both");
+        finding.labels = {{overridden_place(work, over, under), "overrides nothing here"}, work.label(under)};
+        finding.helps = {fmt::format("take {} out of this line, or {}", work.quoted(under),
+                                     events ? "let the two be judged at the same events"
+                                            : "mend the conditions of the two"),
+                         fmt::format("where {} is to be free of something, say so there with `except when`",
+                                     work.quoted(under))};
         work.add(std::move(finding));
     }
 }
@@ -319,7 +367,9 @@ void find_redundant_among(Workspace& work, const std::vector<ClauseId>& clauses,
 
 void find_dead(Workspace& work) {
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
-        if (!find_dead_clause(work, c)) find_idle_exceptions(work, c);
+        if (find_dead_clause(work, c)) continue;
+        find_idle_exceptions(work, c);
+        find_idle_overrides(work, c);
     }
 }
 

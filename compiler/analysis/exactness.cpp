@@ -132,6 +132,11 @@ std::string outside_fragment(Workspace& work, ClauseId id) {
     if (const auto* holds = std::get_if<runtime::Holds>(&clause.demand))
         for (const EventKindId kind : kinds_in(clause.trigger.events)) look(holds->condition, kind);
     if (why.empty()) why = std::visit(OutsideDemand{work, clause, work.parts_forgotten(id)}, clause.demand);
+    if (const auto* most = std::get_if<runtime::AtMostTimes>(&clause.demand); why.empty() && most != nullptr)
+        for (const EventKindId kind : kinds_in(most->events))
+            for (const runtime::Exception& exception : clause.exceptions)
+                if (work.reads_event(exception.condition, kind))
+                    why = "an exception excuses some of the events that it counts";
     if (why.empty() && clause.trigger.kind == TriggerKind::once) {
         const std::vector<bool>& support =
             work.diagrams.support(work.situations.meaning(clause.trigger.once).yes);

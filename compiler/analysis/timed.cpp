@@ -291,7 +291,11 @@ class TimedConflicts {
         ways.push_back(fmt::format("{}decide which of them gives way: narrow its `for` or `while`{}",
                                    ways.empty() ? "" : "or ",
                                    alike ? ", or let the other `overrides` it" : ""));
-        ways.emplace_back("or change an interval so that one fits into the other");
+        const bool forbidden = std::any_of(ids.begin(), ids.end(), [&](ClauseId c) {
+            return std::holds_alternative<runtime::Forbid>(work_.clause(c).demand);
+        });
+        ways.emplace_back(forbidden ? "or let the one that forbids it say when it may be, with `except when`"
+                                    : "or change an interval so that one fits into the other");
         return ways;
     }
 

@@ -109,8 +109,34 @@ class CaseMaker {
         });
     }
 
+    // Which events of a kind a clock runs from (`time since`, `in the last`), and which surely do not start
+    // it.
+    Meaning starts_clock(const Variable& variable, EventKindId kind,
+                         const std::vector<std::uint32_t>& point) {
+        const Meaning matching = work_.situations.matches(variable.events, kind);
+        const auto here = [&](Node node) {
+            return work_.diagrams.forget(at_point(work_, node, point), clocks());
+        };
+        return {here(matching.yes), here(matching.no)};
+    }
+
+    // The same, of the clocks that guard what is active.
+    std::vector<Meaning> looked_back_to(const Drafts& active, EventKindId kind,
+                                        const std::vector<std::uint32_t>& point) {
+        std::vector<Meaning> result;
+        for (const std::size_t i : active) {
+            const std::vector<bool>& support = work_.diagrams.support(rest(drafts_[i].applies));
+            for (std::uint32_t v = first_moving_; v < support.size(); ++v)
+                if (const Variable& variable = work_.situations.variables()[v];
+                    support[v] && variable.kind == VariableKind::newest)
+                    result.push_back(starts_clock(variable, kind, point));
+        }
+        return result;
+    }
+
     // These events of one kind, parted by which conditions pick them.
-    std::vector<Node> told_apart(const Drafts& active, EventKindId kind, Node events) {
+    std::vector<Node> told_apart(const Drafts& active, EventKindId kind, Node events,
+                                 const std::vector<std::uint32_t>& point) {
         Diagrams& d = work_.diagrams;
         std::vector<Node> classes;
         if (events != never) classes.push_back(events);
@@ -125,6 +151,13 @@ class CaseMaker {
                         if (half != never) finer.push_back(half);
                 classes = std::move(finer);
             }
+        for (const Meaning& picked : looked_back_to(active, kind, point)) {
+            std::vector<Node> finer;
+            for (const Node c : classes)
+                for (const Node half : {d.both(c, picked.yes), d.both(c, picked.no)})
+                    if (half != never) finer.push_back(half);
+            classes = std::move(finer);
+        }
         return classes;
     }
 
@@ -195,12 +228,13 @@ class CaseMaker {
             const std::size_t from = one.letters.size();
             if (kind == work_.policy.removal) {
                 // No way out, unless a demand names it; what is asked of it is asked then, too.
-                add_leaving(one, kind, told_apart(active, kind, named(active, kind, possible)));
+                add_leaving(one, kind, told_apart(active, kind, named(active, kind, possible), point));
             } else if (kind != work_.policy.insertion) {
                 const Node stays =
                     ends_a_part(kind, parts) ? never : d.both(possible, keeps_states(kind, point, matters));
-                for (const Node c : told_apart(active, kind, stays)) one.letters.push_back({kind, c});
-                add_leaving(one, kind, told_apart(active, kind, way_out(active, kind, possible, stays)));
+                for (const Node c : told_apart(active, kind, stays, point)) one.letters.push_back({kind, c});
+                add_leaving(one, kind,
+                            told_apart(active, kind, way_out(active, kind, possible, stays), point));
             }
             of_kind[kind] = {from, one.letters.size()};
         }
@@ -359,7 +393,7 @@ class CaseMaker {
         GuardAtom atom;
         if (variable.kind == VariableKind::newest)
             for (std::size_t l = 0; l < one.letters.size() && l < most_letters; ++l)
-                if (work_.diagrams.both(work_.situations.matches(variable.events, one.letters[l].kind).yes,
+                if (work_.diagrams.both(starts_clock(variable, one.letters[l].kind, one.point).yes,
                                         one.letters[l].attributes) != never)
                     atom.newest |= letter(static_cast<unsigned>(l));
         if (cell.kind == ValueCell::Kind::never_yet) {

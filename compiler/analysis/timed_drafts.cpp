@@ -42,6 +42,17 @@ class Drafter {
         return d;
     }
 
+    // Of a clause over time: where the event that it forbids or counts is excused by what is charted with it.
+    Node excused_at(EventKindId kind) {
+        Node excused = never;
+        if (!clause().trigger.events.empty()) return excused;
+        for (const runtime::Exception& exception : clause().exceptions)
+            if (work_.reads_event(exception.condition, kind))
+                excused =
+                    work_.diagrams.either(excused, work_.situations.meaning(exception.condition, kind).yes);
+        return excused;
+    }
+
     // Where an exception holds for good (it looks at nothing that can change), whatever is at hand, the
     // clause breaks nothing.
     Node excused_nowhere(Node applies) {
@@ -51,9 +62,15 @@ class Drafter {
             passing[v] = kind == VariableKind::state || kind == VariableKind::part ||
                          kind == VariableKind::some_part || kind >= VariableKind::other;
         }
+        const std::vector<EventKindId> hands = hands_of_exceptions(clause());
+        const bool over_time = clause().trigger.events.empty();
         for (const runtime::Exception& exception : clause().exceptions) {
+            if (over_time && std::any_of(hands.begin(), hands.end(), [&](EventKindId kind) {
+                    return work_.reads_event(exception.condition, kind);
+                }))
+                continue;  // said of each event by itself
             Node not_held = never;
-            for (const EventKindId kind : hands_of(clause())) {
+            for (const EventKindId kind : hands) {
                 const Node held = work_.situations.meaning(exception.condition, kind).yes;
                 not_held = work_.diagrams.either(not_held, work_.diagrams.opposite(held));
             }
@@ -101,23 +118,15 @@ class Drafter {
         d.events = track(events);
         d.span = shortest(span);
         d.civil = span.civil() && !span.calendar;
-        if (unless != none) {
-            const auto with_event = [&](EventKindId kind) {
-                const std::vector<bool>& support =
-                    work_.diagrams.support(work_.situations.meaning(unless, kind).yes);
-                for (std::uint32_t v = 0; v < support.size(); ++v) {
-                    const VariableKind k = work_.situations.variables()[v].kind;
-                    if (support[v] && (k == VariableKind::event || k == VariableKind::relation)) return true;
-                }
-                return false;
-            };
-            for (const EventKindId kind : kinds_in(events)) {
-                const Node exempt = work_.situations.meaning(unless, kind).yes;
-                if (with_event(kind))
-                    d.others[kind] = work_.diagrams.both(d.events[kind], exempt);
-                else
-                    d.applies = work_.diagrams.without(d.applies, exempt);
-            }
+        for (const EventKindId kind : kinds_in(events)) {
+            const Node excused = excused_at(kind);
+            if (excused != never) d.others[kind] = work_.diagrams.both(d.events[kind], excused);
+            if (unless == none) continue;
+            const Node exempt = work_.situations.meaning(unless, kind).yes;
+            if (work_.reads_event(unless, kind))
+                d.others[kind] = work_.diagrams.both(d.events[kind], work_.diagrams.either(excused, exempt));
+            else
+                d.applies = work_.diagrams.without(d.applies, exempt);
         }
         drafts_.push_back(std::move(d));
     }
@@ -207,9 +216,12 @@ class Drafter {
     void draft(const runtime::Forbid& demand) {
         Draft d = begin(Form::forbidden);
         d.events = track(demand.events);
+        for (auto& [kind, where] : d.events) where = work_.diagrams.without(where, excused_at(kind));
         drafts_.push_back(std::move(d));
     }
     void draft(const runtime::AtMostTimes& demand) {
+        for (const EventKindId kind : kinds_in(demand.events))
+            if (excused_at(kind) != never) return;  // outside_fragment says so
         Draft d = begin(Form::at_most);
         d.events = track(demand.events);
         d.times = demand.times;

@@ -104,7 +104,8 @@ class Weighing {
     Weighed weighed(const Rewritten& written) const {
         if (written.kind == "clause") return of_clause(written.item, written.part);
         if (written.kind == "term" || written.kind == "table") return through_clauses(written.item);
-        // Of a ladder whom it calls and by when; not how long it waits, nor what it holds up.
+        // Of a ladder whom it calls, by when and after what wait; of what it holds up only the kinds of
+        // event.
         if (written.kind == "escalation" && (written.part == "whole" || written.part.rfind("step ", 0) == 0))
             return through_clauses(written.item);
         return Weighed::no;

@@ -11,7 +11,6 @@ namespace linelaw::compiler::analysis {
 using runtime::ClauseId;
 using runtime::EventKindId;
 using runtime::none;
-using runtime::TriggerKind;
 
 std::vector<EventKindId> kinds_in(const runtime::Events& events) {
     std::vector<EventKindId> kinds;
@@ -23,6 +22,14 @@ std::vector<EventKindId> kinds_in(const runtime::Events& events) {
 
 std::vector<EventKindId> hands_of(const runtime::Clause& clause) {
     std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
+    if (kinds.empty()) kinds.push_back(none);
+    return kinds;
+}
+
+std::vector<EventKindId> hands_of_exceptions(const runtime::Clause& clause) {
+    std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
+    for (const EventKindId kind : kinds_in(demanded_events(clause.demand)))
+        if (std::find(kinds.begin(), kinds.end(), kind) == kinds.end()) kinds.push_back(kind);
     if (kinds.empty()) kinds.push_back(none);
     return kinds;
 }
@@ -42,8 +49,7 @@ Workspace::Workspace(const Compilation& compilation_, const Limits& limits_, Ana
 }
 
 bool Workspace::at_events(ClauseId id) const {
-    const TriggerKind kind = clause(id).trigger.kind;
-    return kind == TriggerKind::at || kind == TriggerKind::after || kind == TriggerKind::before;
+    return runtime::at_events(clause(id).trigger.kind);
 }
 
 Meaning Workspace::own(ClauseId id, EventKindId kind) {
@@ -73,6 +79,15 @@ Meaning Workspace::applies(ClauseId id, EventKindId kind) {
     }
     applies_[id].emplace_back(kind, meaning);
     return meaning;
+}
+
+bool Workspace::reads_event(runtime::ExpressionId condition, EventKindId kind) {
+    const std::vector<bool>& support = diagrams.support(situations.meaning(condition, kind).yes);
+    for (std::uint32_t v = 0; v < support.size(); ++v) {
+        const VariableKind k = situations.variables()[v].kind;
+        if (support[v] && (k == VariableKind::event || k == VariableKind::relation)) return true;
+    }
+    return false;
 }
 
 Node Workspace::possible(ClauseId id) {

@@ -44,6 +44,10 @@ class Workspace {
     // clause judged at events, `kind` is the event at hand and its `where` holds too. `.no` is where it
     // surely does not.
     Meaning applies(runtime::ClauseId clause, runtime::EventKindId kind = runtime::none);
+    // The same, whatever overrides it.
+    Meaning own(runtime::ClauseId clause, runtime::EventKindId kind);
+    // Whether a condition, asked at such an event, looks at what was charted with it.
+    bool reads_event(runtime::ExpressionId condition, runtime::EventKindId kind);
     // What is possible while the clause applies.
     Node possible(runtime::ClauseId clause);
 
@@ -93,8 +97,6 @@ class Workspace {
     }
 
   private:
-    Meaning own(runtime::ClauseId clause, runtime::EventKindId kind);
-
     std::vector<std::vector<std::pair<runtime::EventKindId, Meaning>>> applies_;  // by clause: what is known
     std::vector<std::vector<runtime::ClauseId>> overriders_;
     std::optional<runtime::Engine> engine_;
@@ -108,5 +110,7 @@ class Workspace {
 std::vector<runtime::EventKindId> kinds_in(const runtime::Events& events);
 // The kinds of event that may be at hand where the clause is asked; `none` alone where no event triggers it.
 std::vector<runtime::EventKindId> hands_of(const runtime::Clause& clause);
+// Where an exception of it is asked: those, and what it demands, forbids or counts.
+std::vector<runtime::EventKindId> hands_of_exceptions(const runtime::Clause& clause);
 
 }  // namespace linelaw::compiler::analysis

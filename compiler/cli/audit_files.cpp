@@ -1,6 +1,7 @@
 #include "compiler/cli/audit_files.hpp"
 
 #include <chrono>
+#include <filesystem>
 
 #include "runtime/findings.hpp"
 #include "runtime/report.hpp"
@@ -117,9 +118,11 @@ runtime::Result<void> put_summaries(OutputFolder& folder, const runtime::Audited
     }
     if (audited.sample != 0) {
         for (const auto& [name, text] :
-             {std::pair{"sample.html", runtime::sample_html(audited, tally)},
-              std::pair{"sample.csv", runtime::sample_csv(audited, tally)},
-              std::pair{"sample_key.ndjson", runtime::sample_key(audited, tally)}}) {
+             {std::pair{std::string("sample.html"), runtime::sample_html(audited, tally)},
+              std::pair{std::string(sample_sheet), runtime::sample_csv(audited, tally)},
+              std::pair{std::string("sample_key.ndjson"), runtime::sample_key(audited, tally)}}) {
+            // A sheet that is there was given as `--reviewed`, and people have written into it.
+            if (name == sample_sheet && std::filesystem::exists(folder.path_of(name))) continue;
             if (auto written = folder.put(name, text); !written) return written;
         }
     }

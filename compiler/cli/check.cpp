@@ -97,15 +97,16 @@ std::string counted(std::size_t n, std::string_view one, std::string_view many) 
 std::string summary(const Checked& checked) {
     const Counts counts = count(checked.compilation.diagnostics);
     std::string out = fmt::format("{}: ", checked.path);
-    if (checked.compilation.diagnostics.empty()) return out + "nothing found\n";
     const std::size_t unknown = checked.analysis.not_exact.size();
+    const std::string not_followed = unknown == 0 ? ""
+                                                  : fmt::format("; {} not looked through to the end",
+                                                                counted(unknown, "clause", "clauses"));
+    if (checked.compilation.diagnostics.empty())
+        return fmt::format("{}nothing found{}{}\n", out, unknown == 0 ? "" : " in the rest", not_followed);
     return out + fmt::format("{}, {}, {}, {}{}{}\n", counted(counts[0], "error", "errors"),
                              counted(counts[1], "conflict or gap", "conflicts and gaps"),
                              counted(counts[2], "warning", "warnings"), counted(counts[3], "note", "notes"),
-                             counts[4] == 0 ? "" : fmt::format(", {} accepted", counts[4]),
-                             unknown == 0 ? ""
-                                          : fmt::format("; {} not looked through to the end",
-                                                        counted(unknown, "clause", "clauses")));
+                             counts[4] == 0 ? "" : fmt::format(", {} accepted", counts[4]), not_followed);
 }
 
 // How far the answer reaches: what was analysed exactly, what not, and why.

@@ -216,14 +216,13 @@ runtime::Result<std::vector<std::string>> OutputFolder::finish() {
 }
 
 runtime::Result<void> OutputFolder::take_away_earlier(const std::vector<std::string>& names) const {
-    constexpr std::string_view filled_in_by_people = "sample.csv";
     std::vector<fs::path> earlier;
     std::error_code error;
     for (const auto& entry : fs::directory_iterator(path_, error)) {
         const std::string name = entry.path().filename().string();
         std::error_code ignored;
         const bool written_now = std::find(names.begin(), names.end(), name) != names.end();
-        if (!written_now && runtime::is_output_name(name) && name != filled_in_by_people &&
+        if (!written_now && runtime::is_output_name(name) && name != sample_sheet &&
             entry.is_regular_file(ignored))
             earlier.push_back(entry.path());
     }

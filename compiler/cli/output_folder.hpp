@@ -23,6 +23,9 @@ struct Written {
     std::string pending;       // lines taken and not yet on it: a compressed file is written in pieces
 };
 
+// Which people fill in, and no run takes away or replaces.
+constexpr std::string_view sample_sheet = "sample.csv";
+
 class OutputFolder {
   public:
     // Makes the folder where it is not there, for its owner alone: what is in it is treated as records are.

@@ -39,10 +39,59 @@ grammar::RenderOptions render_options(const Manner& manner, Stream stream) {
     return options;
 }
 
+namespace {
+
+// Where what is shown as it is ends: a colour of ours, or one sign that moves nothing on the terminal. 0
+// where a sign would: a record's own key may hold any.
+std::size_t harmless(std::string_view text) {
+    const auto first = static_cast<unsigned char>(text.front());
+    const auto begins = [&](std::string_view sign) { return text.substr(0, sign.size()) == sign; };
+    if (begins("\x1b[")) {
+        const std::size_t end = text.find_first_not_of("0123456789;", 2);
+        return end != std::string_view::npos && text[end] == 'm' ? end + 1 : 0;
+    }
+    if (first == '\r') return begins("\r\n") ? 2 : 0;
+    if (first < 0x20 || first == 0x7f) return first == '\n' || first == '\t' ? 1 : 0;
+    if (first == 0xC2 && text.size() > 1 && static_cast<unsigned char>(text[1]) < 0xA0) return 0;  // C1
+    // Signs that turn the direction of what follows.
+    if (begins("\xE2\x80") && text.size() > 2 && text[2] >= '\xAA' && text[2] <= '\xAE') return 0;
+    if (begins("\xE2\x81") && text.size() > 2 && text[2] >= '\xA6' && text[2] <= '\xA9') return 0;
+    return 1;
+}
+
+// What goes to a file or another program stays as it is.
+void put(std::string_view text, std::FILE* where) {
+    if (isatty(fileno(where)) == 0) {
+        std::fwrite(text.data(), 1, text.size(), where);
+        return;
+    }
+    std::string shown;
+    shown.reserve(text.size());
+    while (!text.empty()) {
+        std::size_t taken = harmless(text);
+        if (taken == 0) {
+            shown += '?';
+            const auto first = static_cast<unsigned char>(text.front());
+            taken = first == 0xC2 ? 2 : first == 0xE2 ? 3 : 1;
+        } else {
+            shown += text.substr(0, taken);
+        }
+        text.remove_prefix(taken);
+    }
+    std::fwrite(shown.data(), 1, shown.size(), where);
+}
+
+// The progress line alone moves the cursor.
+void put_in_place(std::string_view text) {
+    std::fwrite(text.data(), 1, text.size(), stderr);
+}
+
+}  // namespace
+
 ProgressLine::ProgressLine(bool wanted) : wanted_(wanted && isatty(STDERR_FILENO) != 0) {}
 
 ProgressLine::~ProgressLine() {
-    if (shown_) warn("\r\x1b[K");
+    if (shown_) put_in_place("\r\x1b[K");
 }
 
 void ProgressLine::show(const std::function<std::string(double seconds)>& words) {
@@ -52,14 +101,14 @@ void ProgressLine::show(const std::function<std::string(double seconds)>& words)
     if (now - last_ < milliseconds(200)) return;
     last_ = now;
     shown_ = true;
-    warn("\r\x1b[K" + words(std::max(0.001, duration<double>(now - start_).count())));
+    put_in_place("\r\x1b[K" + words(std::max(0.001, duration<double>(now - start_).count())));
 }
 
 void say(std::string_view text) {
-    std::fwrite(text.data(), 1, text.size(), stdout);
+    put(text, stdout);
 }
 void warn(std::string_view text) {
-    std::fwrite(text.data(), 1, text.size(), stderr);
+    put(text, stderr);
 }
 
 }  // namespace linelaw::compiler::cli

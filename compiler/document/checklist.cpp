@@ -1,6 +1,7 @@
-// For the bedside: the steps of the dressing change with their times, what is done how often, what must not
-// happen, and what to do when something is wrong. In plain words, made from the rules; each line points to
-// its clause, and the clauses that have none are named at the end.
+// For the bedside: the steps of the dressing change with their times, what is done and charted at every other
+// event, what is done how often, what must not happen, and what to do when something is wrong. In plain
+// words, made from the rules; each line points to its clause, and the clauses that have none are named at the
+// end.
 #include <algorithm>
 #include <array>
 #include <set>
@@ -87,7 +88,10 @@ struct Checklist {
         std::vector<std::string> names;
         for (const auto& pattern : events)
             names.push_back(escaped(policy.event_kinds[pattern.event].title) +
-                            (pattern.where == none ? "" : " (" + words(pattern.where) + ')'));
+                            (pattern.where != none ? " (" + words(pattern.where) + ')'
+                             : is_every_one(events, static_cast<std::size_t>(&pattern - events.data()))
+                                 ? " (every one)"
+                                 : ""));
         return joined(names, "; ");
     }
     // Who and when: the clause's conditions, in its order.
@@ -209,13 +213,14 @@ struct Checklist {
     }
 
     std::string calls(LadderId id) const {
-        std::vector<std::string> steps;
+        std::string out;
         for (const auto& step : policy.ladders[id].steps) {
             std::vector<std::string> who;
             for (const RoleId role : step.roles) who.push_back(escaped(plain(policy.roles[role])));
-            steps.push_back("call " + joined(who, " or ") + " within " + in_words(step.within));
+            if (!out.empty())
+                out += ", if nobody answers within " + in_words(step.if_not_acknowledged_within) + ' ';
+            out += "call " + joined(who, " or ") + " within " + in_words(step.within);
         }
-        std::string out = joined(steps, ", if nobody answers ");
         for (const auto& hold : policy.ladders[id].holds)
             out += "; no new " + event_words(hold.events) + " until " + event_words(hold.until);
         return out;
@@ -228,6 +233,8 @@ struct Checklist {
             if (!demanded(clause).empty())
                 then.push_back(event_words(demanded(clause)) + ' ' + escaped(pace(clause.demand)));
             if (clause.then_escalate != none) then.push_back(calls(clause.then_escalate));
+            if (clause.otherwise_escalate != none)
+                then.push_back("where that is not done: " + calls(clause.otherwise_escalate));
             if (!clause.advice.empty()) then.push_back("**" + escaped(clause.advice) + "**");
             rows.push_back({clause.trigger.kind == TriggerKind::once ? words(clause.trigger.once)
                                                                      : event_words(clause.trigger.events),
@@ -252,6 +259,8 @@ std::string checklist(const Compilation& compilation) {
     Checklist list{compilation};
     const EventKindId kind = list.procedure();
     std::string out = kind == none ? "" : list.at_the(kind);
+    for (EventKindId other = 0; other < compilation.compiled->policy.event_kinds.size(); ++other)
+        if (other != kind) out += list.at_the(other);
     out += list.routine();
     out += list.never();
     out += list.wrong();

@@ -41,7 +41,18 @@ std::string one_source(const Policy& policy, const SourceRef& ref) {
     return out;
 }
 
-std::string one_clause(const Policy& policy, const Clause& clause) {
+// The policy's reason for leaving a question to judgement, which only its text knows.
+std::string why_left(const grammar::ClauseItem& item) {
+    for (const auto& line : item.lines)
+        if (const auto* demand = std::get_if<grammar::Demand>(&line.node))
+            if (const auto* leaves = std::get_if<grammar::LeavesToJudgement>(&demand->node))
+                return leaves->because ? leaves->because->text : "";
+    return "";
+}
+
+std::string one_clause(const Compiled& compiled, ClauseId id) {
+    const Policy& policy = compiled.policy;
+    const Clause& clause = policy.clauses[id];
     std::string out = "#### " + clause_heading(clause) + "\n\n";
     out += "> **" + escaped(clause.sentence) + "**\n\n";
     out += "What will be judged:\n\n" + read_back_list(policy, clause) + '\n';
@@ -53,8 +64,11 @@ std::string one_clause(const Policy& policy, const Clause& clause) {
     for (const auto& ref : clause.sources) beside.push_back("Source: " + one_source(policy, ref));
     for (const auto& departure : clause.departures)
         beside.push_back("Departs from " + escaped(departure.source) + ": " + escaped(departure.because));
-    if (const auto* leaves = std::get_if<LeavesToJudgement>(&clause.demand))
-        beside.push_back("Left to judgement: " + code(leaves->question));
+    if (const auto* leaves = std::get_if<LeavesToJudgement>(&clause.demand)) {
+        const std::string because = why_left(compiled.clauses[id]);
+        beside.push_back("Left to judgement: " + code(leaves->question) +
+                         (because.empty() ? "" : ", because: " + escaped(because)));
+    }
     if (!beside.empty()) out += "What stands beside it:\n\n";
     for (const auto& line : beside) out += "- " + line + '\n';
     return out + '\n';
@@ -82,7 +96,7 @@ std::string clauses(const Compiled& compiled, const std::vector<Phase>& phases) 
     std::string out;
     for (const auto& phase : phases) {
         out += "### " + escaped(phase.title) + "\n\n";
-        for (const ClauseId c : phase.clauses) out += one_clause(compiled.policy, compiled.policy.clauses[c]);
+        for (const ClauseId c : phase.clauses) out += one_clause(compiled, c);
     }
     return out;
 }

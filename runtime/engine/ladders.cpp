@@ -105,6 +105,7 @@ Instant Judging::run_ladder(const LadderStart& start) {
     std::vector<Call>& calls = calls_;
     calls.clear();
     Instant begin = start.at;
+    Instant awaited = start.at;  // when the next step would start beyond the horizon
     for (std::size_t i = 0; i < ladder.steps.size(); ++i) {
         Call call;
         call.start = begin;
@@ -116,10 +117,14 @@ Instant Judging::run_ladder(const LadderStart& start) {
         const Instant heard = in_time ? std::max(instant(call.certain), begin) : call.limit.limit;
         const Instant next = add(heard, ladder.steps[i + 1].if_not_acknowledged_within, plan_.zone);
         const std::uint32_t acknowledged = acknowledgement(begin, false);
-        if (next > horizon_ || (acknowledged != none && instant(acknowledged) <= next)) break;
+        if (acknowledged != none && instant(acknowledged) <= next) break;
+        if (next > horizon_) {
+            awaited = next;
+            break;
+        }
         begin = next;
     }
-    Instant open_until = calls.empty() ? start.at : calls.back().limit.limit;
+    Instant open_until = std::max(awaited, calls.empty() ? start.at : calls.back().limit.limit);
     for (std::uint32_t hold = 0; hold < ladder.holds.size(); ++hold)
         open_until = std::max(open_until, run_hold(start, hold));
     for (std::uint32_t i = 0; i < calls.size(); ++i) conclude_call(start, i, open_until);

@@ -137,10 +137,7 @@ struct alignas(64) ClauseBrief {
     bool demands() const {
         return form == PlaceAmong<Form, Demand>::value;
     }
-    bool at_events() const {
-        return triggered == TriggerKind::at || triggered == TriggerKind::after ||
-               triggered == TriggerKind::before;
-    }
+    bool at_events() const { return runtime::at_events(triggered); }
 };
 static_assert(sizeof(ClauseBrief) == 64);
 

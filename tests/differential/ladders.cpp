@@ -1,6 +1,7 @@
 #include "tests/differential/ladders.hpp"
 
 #include <algorithm>
+#include <limits>
 #include <tuple>
 
 namespace linelaw::literal {
@@ -14,7 +15,8 @@ class Run {
     Run(const Book& book, const Record& record, const EscalationItem& ladder, const Start& start)
         : book_(book), record_(record), ladder_(ladder), start_(start) {
         begin_steps();
-        end_ = begins_.back() == record.horizon + 1 ? start.at : limit_of(begins_.size() - 1);
+        end_ = begins_.back() == record.horizon + 1 ? start.at
+                                                    : std::max(awaited_, limit_of(begins_.size() - 1));
         for (std::size_t i = 0; i < ladder.holds.size(); ++i)
             end_ = std::max(end_, hold_end(i).value_or(far_future));
     }
@@ -73,7 +75,9 @@ class Run {
                 }
             const Instant next =
                 book_.zone.add(from, span_of(*ladder_.steps[k + 1].if_not_acknowledged_within));
-            if (acknowledged(begins_[k], next) || next > record_.horizon) return;
+            if (acknowledged(begins_[k], next)) return;
+            if (next > record_.horizon) awaited_ = next;  // the run is not at its last step
+            if (next > record_.horizon) return;
             begins_.push_back(next);
         }
     }
@@ -169,6 +173,7 @@ class Run {
     const EscalationItem& ladder_;
     Start start_;
     std::vector<Instant> begins_;
+    Instant awaited_ = std::numeric_limits<Instant>::min();  // a next step, beyond the horizon
     Instant end_ = 0;
 };
 

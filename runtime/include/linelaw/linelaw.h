@@ -96,8 +96,8 @@ LINELAW_API const char* linelaw_episode_findings(linelaw_episode* episode, const
                                                  linelaw_error** error);
 
 /* What is due as of the instant `now`, the earliest limit first: the tasks of `linelaw due --as-of`, however
- * far ahead, one JSON object a line (docs/findings.md, "What is due"). What is recorded after `now` is left
- * out of account. Where `now` is NULL, as of the end of what is known. */
+ * far ahead, one JSON object a line (docs/findings.md, "What is due"). What happened after `now` (by
+ * its `at`, whenever it was charted) is left out of account. Where `now` is NULL, as of the end of what is known. */
 LINELAW_API const char* linelaw_episode_due(linelaw_episode* episode, const char* now, linelaw_error** error);
 
 /* What the event would change if it were added, judged to the end of what would then be known: the findings

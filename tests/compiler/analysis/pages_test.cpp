@@ -75,8 +75,8 @@ TEST_CASE("the example of a page of the analysis causes its diagnostic, and the 
           "conflict.order",    "conflict.table",    "conflict.edition",   "corner.interval",
           "corner.response",   "gap.question",      "gap.boundary",       "gap.table",
           "gap.response",      "gap.documentation", "gap.shift",          "gap.edition",
-          "loose.baseline",    "dead.clause",       "dead.exception",     "dead.row",
-          "redundant.clause",  "diverging.answer"}) {
+          "loose.baseline",    "dead.clause",       "dead.exception",     "dead.override",
+          "dead.row",          "redundant.clause",  "diverging.answer"}) {
         const std::string page = read_file(root + "docs/diagnostics/" + code + ".md").value_or("");
         INFO(code);
         REQUIRE_FALSE(block(page, 0).empty());
