@@ -94,7 +94,7 @@ class Narrator {
         for (const EventKindId kind : kinds_in(demanded_events(clause.demand)))
             need(work_.situations.matches(demanded_events(clause.demand), kind).yes);
         for (const runtime::Exception& e : clause.exceptions)
-            for (const EventKindId kind : hands_of(clause))
+            for (const EventKindId kind : hands_of_exceptions(clause))
                 need(work_.situations.meaning(e.condition, kind).yes);
     }
 

@@ -51,7 +51,9 @@ Meaning Situations::kleene_or(const std::vector<Meaning>& parts) {
 }
 
 Meaning Situations::other(ExpressionId id, EventKindId at_hand, const char* why) {
-    return truth_of(variable(why + key(id, at_hand)), [](const ValueCell& cell) { return cell.low != 0; });
+    const std::uint32_t asked = variable(why + key(id, at_hand));
+    if (asked == none) return {never, never};  // of an event that is not at hand: nothing is known
+    return truth_of(asked, [](const ValueCell& cell) { return cell.low != 0; });
 }
 
 Meaning Situations::compare(Comparator comparator, const Operand& left, const Operand& right,

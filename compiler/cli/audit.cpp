@@ -3,7 +3,6 @@
 
 #include <fmt/format.h>
 #include <CLI/CLI.hpp>
-#include <filesystem>
 #include <memory>
 
 #include "compiler/cli/audit_files.hpp"
@@ -342,21 +341,11 @@ runtime::Error option_error(const char* option, std::string message) {
     return {fmt::format("option.{}", option), std::move(message)};
 }
 
-// What people have written into the sheet of an earlier sample is theirs: no audit replaces it.
-runtime::Result<void> see_to_sheet(const Options& options) {
-    const std::filesystem::path sheet = std::filesystem::path(options.out) / sample_sheet;
-    std::error_code none;
-    if (options.sample == 0 || options.resume || !std::filesystem::exists(sheet, none)) return {};
-    if (!options.reviewed.empty() && std::filesystem::equivalent(sheet, options.reviewed, none)) return {};
-    return tl::unexpected(runtime::Error{
-        "file.exists",
-        fmt::format("{} is there already, and somebody may have written answers into it: move it "
-                    "elsewhere, give it as `--reviewed`, or write into another folder",
-                    sheet.string())});
-}
-
 runtime::Result<void> see_to_out(const Options& options) {
-    if (!options.out.empty()) return see_to_sheet(options);
+    if (!options.out.empty()) {
+        const bool draws = options.sample != 0 && !options.resume;
+        return draws ? see_to_sheet(options.out, options.reviewed) : runtime::Result<void>{};
+    }
     const char* given = !options.shard.empty()       ? "--shard"
                         : options.resume             ? "--resume"
                         : options.compress != "none" ? "--compress"

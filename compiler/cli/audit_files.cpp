@@ -1,5 +1,7 @@
 #include "compiler/cli/audit_files.hpp"
 
+#include <fmt/format.h>
+
 #include <chrono>
 #include <filesystem>
 
@@ -101,6 +103,18 @@ std::string difference(const runtime::Audited& a, const runtime::Audited& b) {
     if (a.sample != b.sample || a.seed != b.seed) return "its sample was drawn otherwise (--sample, --seed)";
     if (a.strict != b.strict) return "one of the two was judged --strict";
     return "it was made by another version of the program";
+}
+
+runtime::Result<void> see_to_sheet(const std::string& out, const std::string& reviewed) {
+    const std::filesystem::path sheet = std::filesystem::path(out) / sample_sheet;
+    std::error_code none;
+    if (!std::filesystem::exists(sheet, none)) return {};
+    if (!reviewed.empty() && std::filesystem::equivalent(sheet, reviewed, none)) return {};
+    return tl::unexpected(runtime::Error{
+        "file.exists",
+        fmt::format("{} is there already, and somebody may have written answers into it: move it "
+                    "elsewhere, give it to `audit` as `--reviewed`, or write into another folder",
+                    sheet.string())});
 }
 
 runtime::Result<void> put_summaries(OutputFolder& folder, const runtime::Audited& audited,

@@ -23,6 +23,10 @@ runtime::Result<runtime::Tally> audit_into(OutputFolder& folder, const runtime::
                                            const runtime::AuditOptions& options, runtime::Packing packing,
                                            const Checkpoints& checkpoints, runtime::AuditSinks sinks);
 
+// What people have written into the sheet of an earlier sample is theirs: refuses a folder where one lies,
+// unless it is the one that they gave as filled in.
+runtime::Result<void> see_to_sheet(const std::string& out, const std::string& reviewed = {});
+
 // summary.json, partial.json and report.html.
 runtime::Result<void> put_summaries(OutputFolder& folder, const runtime::Audited& audited,
                                     const runtime::Tally& tally, const runtime::Cut& cut = {});

@@ -7,6 +7,7 @@
 #include <limits>
 #include <map>
 #include <memory>
+#include <set>
 
 #include "compiler/cli/audit_files.hpp"
 #include "compiler/cli/commands.hpp"
@@ -87,10 +88,14 @@ runtime::Result<void> add(Sum& sum, const std::string& given, const runtime::Par
 
 runtime::Result<Sum> add_up(const std::vector<std::string>& partials) {
     Sum sum;
+    std::set<std::filesystem::path> seen;
     for (const std::string& given : partials) {
         const auto partial = read_one(given);
         if (!partial) return tl::unexpected(partial.error());
         if (auto added = add(sum, given, *partial); !added) return tl::unexpected(added.error());
+        std::error_code ignored;
+        if (!seen.insert(std::filesystem::weakly_canonical(given, ignored)).second)
+            return refused("partial.differs", fmt::format("{} is given twice; give each part once", given));
     }
     const unsigned of = sum.cut.shard.of;
     for (unsigned number = 1; number <= of && of > 1; ++number) {
@@ -160,6 +165,8 @@ runtime::Result<void> see_to_out(const Options& options) {
 }
 
 runtime::Result<void> write_folder(const std::string& out, const Sum& sum) {
+    if (sum.audited.sample != 0)
+        if (auto free = see_to_sheet(out); !free) return free;
     auto folder = OutputFolder::open(out);
     if (!folder) return tl::unexpected(folder.error());
     folder->begin_anew();

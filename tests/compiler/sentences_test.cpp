@@ -133,6 +133,25 @@ TEST_CASE("A bound that the sentence takes in and the rule does not is drift, an
                 "at fever where not temperature more than 38 degC\n  must document temperature") == none);
 }
 
+TEST_CASE("A bound or an interval that sentence and rule turn round is drift") {
+    const auto at = [](const std::string& sentence, const std::string& condition) {
+        return drift(sentence, "at dressing_change\n  must " + condition);
+    };
+    CHECK(at("Scrub for at least 30 s.", "scrub_time at most 30 s") == one);
+    CHECK(at("Scrub for at most 30 s.", "scrub_time at least 30 s") == one);
+    CHECK(at("Scrub for at least 30 s and at most 60 s.",
+             "scrub_time at least 30 s and scrub_time at most 60 s") == none);
+    CHECK(at("Scrub for no more than 30 s.", "scrub_time at most 30 s") == none);
+    const auto every = [](const std::string& sentence, const std::string& demand) {
+        return drift(sentence, "must dressing_change " + demand);
+    };
+    CHECK(every("Change it no more often than every 2 days.", "at least every 2 days") == one);
+    CHECK(every("Change it at least every 2 days.", "no more often than every 2 days") == one);
+    CHECK(every("Change it at least every 7 days and no more often than every 2 days.",
+                "at least every 7 days no more often than every 2 days") == none);
+    CHECK(every("Change it every 2 days.", "at least every 2 days") == none);
+}
+
 TEST_CASE("A number that the sentence and the rule say differently is told once") {
     CHECK(drift("Change it every 5 days.", "must dressing_change at least every 7 days") == one);
     CHECK(drift("After 38 degC, take it within 2 h.",

@@ -97,6 +97,9 @@ TEST_CASE("merge of shards gives the bytes of one run over all") {
             audit(folder / ("shard-" + shard + ".ndjson"), "--quiet --out " + (folder / shard) + more));
         parts += " " + (folder / shard);
     }
+    const Ran twice = run(folder, "merge " + (folder / "whole") + " " + (folder / "whole") + "/");
+    CHECK(twice.status == 2);
+    CHECK(twice.err.find("is given twice") != std::string::npos);
     const Ran merged = run(folder, "merge" + parts + " --out " + (folder / "merged"));
     INFO(merged.err);
     CHECK(merged.status == 1);
@@ -261,6 +264,17 @@ TEST_CASE("reviewers' answers are held against the sample that was drawn, and no
     CHECK_THAT(
         run(folder, audit(sample, drawn + (folder / "four") + " --reviewed " + (folder / "wrong.csv"))).err,
         Catch::Contains("row 2: an answer is `met`, `against`, `cannot tell` or nothing"));
+    // The sheet that people have filled in is never replaced.
+    folder.write("one/sample.csv", sheet);
+    for (const std::string& more : {std::string(), " --reviewed " + (folder / "filled.csv")}) {
+        const Ran again = run(folder, audit(sample, "--quiet" + drawn + (folder / "one") + more));
+        CHECK(again.status == 2);
+        CHECK_THAT(again.err, Catch::Contains("/one/sample.csv is there already, and somebody may have"));
+    }
+    CHECK(run(folder, audit(sample, "--quiet" + drawn + (folder / "one") + " --reviewed " +
+                                        (folder / "one/sample.csv")))
+              .status == 1);
+    CHECK(content(folder / "one/sample.csv") == sheet);
 }
 
 TEST_CASE("no-keys leaves even pseudonymous keys out of everything that is written") {

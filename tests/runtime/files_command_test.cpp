@@ -170,6 +170,8 @@ TEST_CASE("a file that holds something else is named once, with how to mend it, 
     folder.write("in/plain.ndjson", first);
     folder.write("in/list.json", "[\n" + first + "]\n");
     folder.write("in/spread.json", json::parse(first).dump(2) + "\n");
+    folder.write("in/beside.json",
+                 first.substr(0, first.find(',') + 1) + "\n" + first.substr(first.find(',') + 1));
     folder.write("in/table.json", "episode,line\nq-1,picc\nq-2,picc\n");
     REQUIRE(std::system(("iconv -f UTF-8 -t UTF-16 " + (folder / "in/plain.ndjson") + " > " +
                          (folder / "in/wide.ndjson"))
@@ -179,6 +181,7 @@ TEST_CASE("a file that holds something else is named once, with how to mend it, 
     for (const char* said :
          {"/list.json: it is one list in brackets; ",
           "/spread.json: its records are spread over several lines; ",
+          "/beside.json: its records are spread over several lines; ",
           "/table.json: its first line does not begin with `{` ", "/wide.ndjson: it is written in UTF-16; "})
         CHECK(count(ran.err, said) == 1);
     CHECK(count(ran.err, "plain.ndjson") == 0);

@@ -377,6 +377,8 @@ TEST_CASE("a record that spans more than a century has a year that is mistyped")
     CHECK(Read(r).pointer() == "/line/inserted_at");
     r = record({event("refusal", "2926-03-05T00:00:00Z")});
     CHECK(Read(r).code() == "record.span");
+    r["observed_until"] = "2026-03-20T00:00:00Z";  // it would be left out as beyond the record's end
+    CHECK(Read(r).code() == "record.span");
     r = record();
     r["line"].erase("inserted_at");
     r["observed_from"] = "1026-03-02T14:15:00Z";
@@ -517,6 +519,17 @@ TEST_CASE("an unknown key or event that is no name is counted and not shown") {
           std::map<std::string, std::uint64_t>{{hidden, 2}, {"teaBreak", 1}});
     CHECK(read.reader.counts().unknown_keys ==
           std::map<std::string, std::uint64_t>{{hidden, 1}, {"dressing_change." + hidden, 1}});
+}
+
+TEST_CASE("where a key that is no name stands is told without it") {
+    Read read;
+    read.text(R"({"episode": "e", "Some Body 1961-02-03": tru})");
+    CHECK(read.code() == "record.json");
+    CHECK(read.pointer() == "/(no name, not shown)");
+    read.text(R"({"episode": "e", "notes": {"Some Body": 1e}})");
+    CHECK(read.pointer().find("Body") == std::string::npos);
+    read.text(R"({"episode": "e", "events": [{"antiseptic": tru}]})");
+    CHECK(read.pointer() == "/events/0/antiseptic");
 }
 
 TEST_CASE("a flood of different unknown keys does not fill the memory") {

@@ -346,6 +346,26 @@ TEST_CASE(
               .empty());
 }
 
+TEST_CASE("an override that never meets what it overrides is said") {
+    const auto idle = [](const std::string& over, const std::string& under) {
+        const std::string text = "clause over\n  \"Test.\"\n  " + over +
+                                 "\n  overrides under\n  reason \"test\"\n" +
+                                 "clause under\n  \"Test.\"\n  " + under + "\n  reason \"test\"\n";
+        const Analysis a = analysed(policy(text));
+        INFO(everything(a));
+        return messages(a, "dead.override").size();
+    };
+    const std::string weekly = "must review at least every 7 days";
+    CHECK(idle("for line.kind is port\n  " + weekly, "for line.kind is picc\n  " + weekly) == 1);
+    CHECK(idle("for line.kind is port\n  " + weekly, weekly) == 0);
+    const std::string dry = "at dressing_change\n  must dry_time at least 30 s";
+    CHECK(idle(dry, "at site_assessment\n  must document dressing_condition") == 1);
+    CHECK(idle(dry, "before dressing_change or site_assessment\n  must have had review in the last 1 day") ==
+          0);
+    CHECK(idle(dry, "after dressing_change\n  must review within 1 h") == 0);
+    CHECK(idle("for line.kind is port\n  " + weekly, dry) == 0);
+}
+
 TEST_CASE("two answers to one question in one situation diverge unless one overrides") {
     const auto answers_of = [](const std::string& more) {
         return policy(question + transparent + R"(

@@ -111,6 +111,41 @@ TEST_CASE("an event that must be done and may not be is a conflict where both ap
                 "conflict") == 0);
 }
 
+TEST_CASE("what starts a clock is parted by its `where`") {
+    const std::string forbid = clause("forbid", "must not review");
+    const std::string damp = "site_assessment where dressing_condition is damp";
+    CHECK(count(timed(forbid + clause("often", "while " + damp +
+                                                   " in the last 24 h\n  must review at least every 4 h")),
+                "conflict.forbidden") == 1);
+    CHECK(count(timed(forbid + clause("often", "while time since " + damp +
+                                                   " at most 24 h\n  must review at least every 4 h")),
+                "conflict.forbidden") == 1);
+    // Where it is always found intact nothing is asked.
+    CHECK(count(timed(clause("wet", "while " + damp + " in the last 24 h\n  must not review") +
+                      clause("well",
+                             "while no " + damp + " in the last 24 h\n  must review at least every 4 h")),
+                "conflict") == 0);
+}
+
+TEST_CASE("an exception that reads the event excuses that event, and is no way out of others") {
+    const std::string leak = "\n  except when event.reason is leak because \"it leaks\"";
+    const std::string often = clause("often", infusion + "set_change at least every 72 h");
+    const std::string must = "for each infusion where fluid is crystalloid\n  must ";
+    // Who changes the set because it leaks keeps both.
+    CHECK(count(timed(often + clause("never", must + "not set_change" + leak)), "conflict") == 0);
+    CHECK(count(timed(often + clause("never", must + "not set_change where reason is routine" + leak)),
+                "conflict") == 0);
+    CHECK(count(timed(clause("routine", infusion + "set_change where reason is routine at least every 72 h") +
+                      clause("never", must + "not set_change" + leak)),
+                "conflict.forbidden") == 1);
+    const Analysis most = timed(often + clause("seldom", must + "set_change at most 1 times in 96 h" + leak));
+    CHECK(count(most, "conflict") == 0);
+    CHECK(most.not_exact.size() == 1);
+    CHECK(count(timed(clause("routine", infusion + "set_change where reason is routine at least every 72 h") +
+                      clause("rare", must + "set_change no more often than every 96 h" + leak)),
+                "conflict.interval") == 1);
+}
+
 TEST_CASE("what must have come before is held against its shortest interval") {
     const Analysis a =
         timed(clause("b", "must dressing_change at least every 24 h") +
