@@ -311,7 +311,10 @@ void index_fields(Policy& policy) {
 Error not_readable(std::string code, std::string pointer, std::string_view what,
                    std::string_view mend = compile_again) {
     std::string message = fmt::format("the compiled policy cannot be used: {} {}; {}",
-                                      pointer.empty() ? "it" : fmt::format("`{}`", pointer), what, mend);
+                                      !pointer.empty() ? fmt::format("`{}`", pointer)
+                                      : what[0] == '`' ? "in it"  // "`title` is missing"
+                                                       : "it",
+                                      what, mend);
     return {std::move(code), std::move(message), std::move(pointer)};
 }
 

@@ -422,8 +422,9 @@ void add_audit(CLI::App& app, Chosen& chosen) {
     command->add_option("--as-of", options->as_of,
                         "Until when records are known that do not say so themselves");
     command
-        ->add_option("--by", options->by,
-                     "An attribute to group by as well: facility, line.kind, patient.setting …")
+        ->add_option(
+            "--by", options->by,
+            "An attribute to group by as well: facility, line.kind, patient.setting …; may be given again")
         ->type_size(1)
         ->allow_extra_args(false);
     command->add_option("--count-at", options->count_at,

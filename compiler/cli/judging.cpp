@@ -95,7 +95,14 @@ runtime::Result<runtime::Instant> moment(const std::string& text, const std::str
 
 runtime::Result<std::string> content_of(const std::string& path) {
     auto text = read_file(path);
-    if (!text) return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}", path)});
+    if (!text) {
+        std::error_code none;
+        const auto kind = std::filesystem::status(path, none).type();
+        const char* why = kind == std::filesystem::file_type::not_found   ? "there is no such file"
+                          : kind == std::filesystem::file_type::directory ? "it is a folder"
+                                                                          : "it may not be read";
+        return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}: {}", path, why)});
+    }
     return std::move(*text);
 }
 

@@ -46,6 +46,13 @@ runtime::Result<runtime::Partial> read_one(const std::string& given) {
                                                 "with --resume, and merge then",
                                                 given));
     }
+    std::error_code ignored;
+    if (!text && is_folder(given) && !std::filesystem::exists(path, ignored)) {
+        return refused("file.read",
+                       fmt::format("{} has no partial.json: audit with `--partial-key FILE`, which "
+                                   "writes it, and merge then",
+                                   given));
+    }
     if (!text) return tl::unexpected(text.error());
     auto partial = runtime::read_partial(*text);
     if (!partial) return refused("partial.content", fmt::format("{}: {}", path, partial.error().message));

@@ -82,6 +82,31 @@ TEST_CASE("an answer is stricter, looser, the same, dropped or added") {
     CHECK(only_kind(week, should) == Kind::looser);
 }
 
+TEST_CASE("ladders are weighed by whom they call, when, after what wait, and what they hold up") {
+    const auto kinds = [](const std::string& first, const std::string& wait, const std::string& hold) {
+        const auto with = [](const std::string& when, const std::string& after, const std::string& held) {
+            return compiled(
+                policy("role charge_nurse\n\nescalation hot\n  \"Hot.\"\n  first notify provider within " +
+                       when + "\n  then notify charge_nurse within 30 min if not acknowledged within " +
+                       after + "\n" + held +
+                       "clause fever\n  \"Test.\"\n  after fever\n  then escalate hot\n"
+                       "  reason \"test\"\n"));
+        };
+        const std::string no_set = "  no new set_change until tip_confirmation\n";
+        const Comparison c =
+            compare(with("1 h", "1 h", no_set), with(first, wait, hold.empty() ? no_set : ""));
+        std::vector<Kind> all;
+        for (const Difference& d : c.differences) all.push_back(d.kind);
+        return all;
+    };
+    CHECK(kinds("1 h", "1 h", "").empty());
+    CHECK(kinds("30 min", "1 h", "") == std::vector{Kind::stricter});
+    CHECK(kinds("1 h", "30 min", "") == std::vector{Kind::stricter});
+    CHECK(kinds("1 h", "3 days", "") == std::vector{Kind::looser});
+    CHECK(kinds("30 min", "3 days", "") == std::vector{Kind::looser, Kind::stricter});
+    CHECK(kinds("1 h", "1 h", "dropped") == std::vector{Kind::looser});
+}
+
 TEST_CASE("differences are told situation by situation") {
     const Comparison c = compare(
         compiled(policy(question + review("must review at least every 7 days"))),
