@@ -26,8 +26,8 @@ struct Said {
     bool checked = true;              // false: too vague to be held against the rule ("one")
     // What stands before or behind it, if it says a bound: "at least 3 cm", "3 cm or more".
     std::optional<grammar::Comparator> bound = {};
-    // How far apart, where the sentence says which way: "at least every 7 days" is at most that far apart, "no
-    // more often than every 4 days" at least that far.
+    // How far apart, where the sentence says which way: "at least every 7 days" is at most that far apart,
+    // "no more often than every 4 days" at least that far.
     std::optional<grammar::Comparator> apart = {};
 };
 std::vector<Said> numbers_in(std::string_view sentence);
