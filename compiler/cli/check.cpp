@@ -101,8 +101,7 @@ std::string summary(const Checked& checked) {
     const std::string not_followed = unknown == 0 ? ""
                                                   : fmt::format("; {} not looked through to the end",
                                                                 counted(unknown, "clause", "clauses"));
-    if (checked.compilation.diagnostics.empty())
-        return fmt::format("{}nothing found{}{}\n", out, unknown == 0 ? "" : " in the rest", not_followed);
+    if (checked.compilation.diagnostics.empty()) return out + "nothing found" + not_followed + "\n";
     return out + fmt::format("{}, {}, {}, {}{}{}\n", counted(counts[0], "error", "errors"),
                              counted(counts[1], "conflict or gap", "conflicts and gaps"),
                              counted(counts[2], "warning", "warnings"), counted(counts[3], "note", "notes"),
