@@ -327,8 +327,8 @@ void compare_bounds(Work& work, const ClauseItem& clause, const std::vector<Need
         const Needed* differs = nullptr;
         bool agrees = false;
         for (const Needed& need : needed) {
-            if (!need.bound || !reads_as(one, need.key)) continue;
-            if (differ(*one.bound, *need.bound))
+            if (!reads_as(one, need.key)) continue;
+            if (need.bound && differ(*one.bound, *need.bound))
                 differs = &need;
             else
                 agrees = true;

@@ -178,7 +178,10 @@ class Scanner {
 
     std::vector<Said> scan() {
         while (at_ < words_.size())
-            if (!frequency() && !half() && !amount() && !every_one()) ++at_;
+            if (frequency())
+                said_.back().bound.reset();  // "at least once a shift" is no bound of 1
+            else if (!half() && !amount() && !every_one())
+                ++at_;
         return std::move(said_);
     }
 
@@ -297,7 +300,11 @@ class Scanner {
         if (unit == nullptr) {
             const bool range = (word(1) == "to" || word(1) == "or" || word(1) == "and") &&
                                number_of(word(2)) && unit_of(word(3)) != nullptr;
-            if (range) return take(1, {with_unit(*number, *unit_of(word(3))).value_or("")});
+            if (range) {  // "at least every 5 to 7 days" says of 7 what is at least
+                take(1, {with_unit(*number, *unit_of(word(3))).value_or("")});
+                said_.back().apart.reset();
+                return true;
+            }
             const bool figures = runtime::ascii::is_digit(word().front());
             return take(1, {count_key(*number)}, figures);
         }

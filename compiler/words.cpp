@@ -319,7 +319,7 @@ std::string events_in_words(const Policy& policy, const Events& events) {
         if (i > 0) out += i + 1 == events.size() ? " or " : ", ";
         out += in_ticks(policy.event_kinds[events[i].event].name);
         if (events[i].where != none) out += " (where " + condition_in_words(policy, events[i].where) + ')';
-        if (is_every_one(events, i)) out += " (every one)";
+        if (is_every_one(events, i)) out += " (any)";
     }
     return out;
 }

@@ -135,7 +135,7 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
         diagnostic.mends.push_back({begun ? "write " + quoted(wanted)
                                           : "if " + quoted(wanted) +
                                                 " is what was meant, write it in place of " + stands +
-                                                "; if it was forgotten, write it before",
+                                                "; if it was forgotten, write it before " + stands,
                                     {},
                                     "",
                                     false});
@@ -271,7 +271,9 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
     if (word != "," && ends_in_time(view, fault.at)) {  // after a comma stands what is asked too
         Diagnostic diagnostic =
             make_diagnostic("syntax.leftover", "the demand is complete before " + what, token);
-        if (word == "and" && view.phrase(view.after_blanks(token.end), "no more often than") != 0)
+        const std::string_view line = view.slice(view.place(view.line_begin(fault.at), fault.at));
+        if (word == "and" && line.find(" at least every ") != std::string_view::npos &&
+            view.phrase(view.after_blanks(token.end), "no more often than") != 0)
             diagnostic.mends.push_back(
                 {"leave out `and`", view.place(token.begin, view.after_blanks(token.end)), "", true});
         else

@@ -91,12 +91,9 @@ constexpr auto wordings = std::to_array<Wording>({
     {"each day", "each calendar day", false},
     {"every day", "each calendar day", false},
     {"every shift", "each shift", true},
-    {"at least twice each shift", "at least 2 times each shift", true},
-    {"at least twice a shift", "at least 2 times each shift", true},
     {"twice each shift", "at least 2 times each shift", false},
     {"twice a shift", "at least 2 times each shift", false},
     {"twice per shift", "at least 2 times each shift", false},
-    {"at least twice a day", "at least 2 times each calendar day", false},
     {"twice a day", "at least 2 times each calendar day", false},
     {"twice daily", "at least 2 times each calendar day", false},
     {"every week", "at least every 7 days", false},
@@ -130,7 +127,10 @@ std::optional<Diagnostic> wording_slip(const TextView& view, const Fault& fault)
             // `once every shift`: the one word for it says that it is once.
             const Place before = view.token_before(begin);
             const bool once = one.right.substr(0, 5) == "each " && view.slice(before) == "once";
-            const Place place = view.place(once ? before.begin : begin, end);
+            const Place two_before = view.token_before(before.begin);
+            const bool at_least = one.right.substr(0, 9) == "at least " && view.slice(before) == "least" &&
+                                  view.slice(two_before) == "at";
+            const Place place = view.place(at_least ? two_before.begin : once ? before.begin : begin, end);
             return slip("syntax.wording", quoted(view.slice(place)) + " is written " + quoted(one.right),
                         place, "", write(one.right, place, one.safe));
         }

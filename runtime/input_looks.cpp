@@ -31,10 +31,12 @@ std::string_view no_lines_of_records(std::string_view begin) {
                "turned into one JSON object a line first";
     }
     const std::string_view line = begin.substr(0, begin.find('\n'));
+    const std::size_t last = line.find_last_not_of(blanks);
+    if (line.size() < begin.size() && last > 0 && line.substr(last - 1, 2) == "},")
+        return "its lines end with commas; write one record a line, without a comma behind it";
     // A whole record ends with its brace.
     constexpr std::string_view goes_on = ",:{[";
-    if (line.size() < begin.size() &&
-        goes_on.find(line[line.find_last_not_of(blanks)]) != std::string_view::npos)
+    if (line.size() < begin.size() && goes_on.find(line[last]) != std::string_view::npos)
         return "its records are spread over several lines; write each on one line (`jq -c .` does that)";
     return {};
 }

@@ -45,8 +45,22 @@ bool leaves_to_judgement(const runtime::Clause& clause) {
     return std::holds_alternative<runtime::LeavesToJudgement>(clause.demand);
 }
 
+bool all_in(const std::vector<EventKindId>& some, const std::vector<EventKindId>& all) {
+    return std::all_of(some.begin(), some.end(), [&](EventKindId kind) {
+        return std::find(all.begin(), all.end(), kind) != all.end();
+    });
+}
+
+// Whether this kind of event is held back at least as long as by the other hold: by no event that ends the
+// one and not the other.
+bool holds_as_long(const runtime::Ladder& ladder, EventKindId kind, const runtime::LadderHold& other) {
+    return std::any_of(ladder.holds.begin(), ladder.holds.end(), [&](const runtime::LadderHold& one) {
+        return all_in({kind}, kinds_in(one.events)) && all_in(kinds_in(one.until), kinds_in(other.until));
+    });
+}
+
 // Whether who keeps the one calls everybody whom the other calls, as soon, waits no longer for an answer, and
-// holds back the same kinds of event.
+// holds back its kinds of event.
 bool calls_as_strictly(const runtime::Ladder& strong, const runtime::Ladder& weak) {
     if (strong.steps.size() < weak.steps.size()) return false;
     for (std::size_t i = 0; i < weak.steps.size(); ++i) {
@@ -57,10 +71,9 @@ bool calls_as_strictly(const runtime::Ladder& strong, const runtime::Ladder& wea
             return false;
     }
     return std::all_of(weak.holds.begin(), weak.holds.end(), [&](const runtime::LadderHold& held) {
-        return std::any_of(strong.holds.begin(), strong.holds.end(), [&](const runtime::LadderHold& one) {
-            return kinds_in(one.events) == kinds_in(held.events) &&
-                   kinds_in(one.until) == kinds_in(held.until);
-        });
+        const std::vector<EventKindId> kinds = kinds_in(held.events);
+        return std::all_of(kinds.begin(), kinds.end(),
+                           [&](EventKindId kind) { return holds_as_long(strong, kind, held); });
     });
 }
 

@@ -179,8 +179,11 @@ bool share_events(const Workspace& work, ClauseId a, ClauseId b) {
 
 void find_idle_overrides(Workspace& work, ClauseId over) {
     for (const ClauseId under : work.clause(over).overrides) {
-        if (overrides_anywhere(work, over, under)) continue;
         const bool events = work.at_events(over) && !share_events(work, over, under);
+        // Of two parts at once a situation knows one: `for each` overrides others wherever some part is so.
+        const bool alike = work.clause(over).for_each == work.clause(under).for_each;
+        if (!events && (!alike || overrides_anywhere(work, over, under))) continue;
+        if (own_reach(work, under) == never) continue;  // dead by itself, and said to be
         Finding finding;
         finding.code = "dead.override";
         finding.ids = {work.clause(over).id, work.clause(under).id};

@@ -279,7 +279,9 @@ class CaseMaker {
             rule.what = rule_of(draft, tracks[a], one);
             problem.rules.push_back(std::move(rule));
             one.draft_of_rule.push_back(active[a]);
-            if (draft.form == Form::gap) problem.response_only |= tracks[a].others;
+            // What is excused by what is charted with it: care answers with it, and does not plan it.
+            if (draft.form == Form::gap || draft.form == Form::forbidden)
+                problem.response_only |= tracks[a].others;
         }
         // What a clause asks for is care's to do. What only triggers one may happen at any time, and so may
         // an event asked for with a finding that triggers one; but nobody else removes the line.

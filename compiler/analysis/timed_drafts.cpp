@@ -62,8 +62,8 @@ class Drafter {
             passing[v] = kind == VariableKind::state || kind == VariableKind::part ||
                          kind == VariableKind::some_part || kind >= VariableKind::other;
         }
-        const std::vector<EventKindId> hands = hands_of_exceptions(clause());
         const bool over_time = clause().trigger.events.empty();
+        const std::vector<EventKindId> hands = over_time ? hands_of_exceptions(clause()) : hands_of(clause());
         for (const runtime::Exception& exception : clause().exceptions) {
             if (over_time && std::any_of(hands.begin(), hands.end(), [&](EventKindId kind) {
                     return work_.reads_event(exception.condition, kind);
@@ -216,7 +216,12 @@ class Drafter {
     void draft(const runtime::Forbid& demand) {
         Draft d = begin(Form::forbidden);
         d.events = track(demand.events);
-        for (auto& [kind, where] : d.events) where = work_.diagrams.without(where, excused_at(kind));
+        for (auto& [kind, where] : d.events) {
+            const Node excused = excused_at(kind);
+            if (excused == never) continue;
+            d.others[kind] = work_.diagrams.both(where, excused);
+            where = work_.diagrams.without(where, excused);
+        }
         drafts_.push_back(std::move(d));
     }
     void draft(const runtime::AtMostTimes& demand) {

@@ -343,7 +343,8 @@ runtime::Error option_error(const char* option, std::string message) {
 
 runtime::Result<void> see_to_out(const Options& options) {
     if (!options.out.empty()) {
-        const bool draws = options.sample != 0 && !options.resume;
+        const bool goes_on = options.resume && OutputFolder::is_unfinished(options.out);
+        const bool draws = options.sample != 0 && !goes_on;
         return draws ? see_to_sheet(options.out, options.reviewed) : runtime::Result<void>{};
     }
     const char* given = !options.shard.empty()       ? "--shard"

@@ -101,7 +101,8 @@ runtime::Result<Sum> add_up(const std::vector<std::string>& partials) {
         if (!partial) return tl::unexpected(partial.error());
         if (auto added = add(sum, given, *partial); !added) return tl::unexpected(added.error());
         std::error_code ignored;
-        if (!seen.insert(std::filesystem::weakly_canonical(given, ignored)).second)
+        const std::string file = is_folder(given) ? within(given, "partial.json") : given;
+        if (!seen.insert(std::filesystem::weakly_canonical(file, ignored)).second)
             return refused("partial.differs", fmt::format("{} is given twice; give each part once", given));
     }
     const unsigned of = sum.cut.shard.of;

@@ -10,6 +10,7 @@
 #include <cerrno>
 #include <filesystem>
 
+#include "compiler/cli/terminal.hpp"
 #include "compiler/cli/write_file.hpp"
 #include "runtime/output_names.hpp"
 
@@ -251,6 +252,8 @@ runtime::Result<void> OutputFolder::commit() {
 }
 
 runtime::Result<void> write_out(std::string_view text) {
+    std::string shown;
+    if (::isatty(STDOUT_FILENO) != 0) text = shown = harmless_on_terminal(text);
     if (std::fwrite(text.data(), 1, text.size(), stdout) == text.size() && std::fflush(stdout) == 0)
         return {};
     return cannot_write("standard output");

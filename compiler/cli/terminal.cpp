@@ -52,7 +52,8 @@ std::size_t harmless(std::string_view text) {
     }
     if (first == '\r') return begins("\r\n") ? 2 : 0;
     if (first < 0x20 || first == 0x7f) return first == '\n' || first == '\t' ? 1 : 0;
-    if (first == 0xC2 && text.size() > 1 && static_cast<unsigned char>(text[1]) < 0xA0) return 0;  // C1
+    const auto second = text.size() > 1 ? static_cast<unsigned char>(text[1]) : 0;
+    if (first == 0xC2 && second >= 0x80 && second < 0xA0) return 0;  // C1
     // Signs that turn the direction of what follows.
     if (begins("\xE2\x80") && text.size() > 2 && text[2] >= '\xAA' && text[2] <= '\xAE') return 0;
     if (begins("\xE2\x81") && text.size() > 2 && text[2] >= '\xA6' && text[2] <= '\xA9') return 0;
@@ -61,24 +62,9 @@ std::size_t harmless(std::string_view text) {
 
 // What goes to a file or another program stays as it is.
 void put(std::string_view text, std::FILE* where) {
-    if (isatty(fileno(where)) == 0) {
-        std::fwrite(text.data(), 1, text.size(), where);
-        return;
-    }
-    std::string shown;
-    shown.reserve(text.size());
-    while (!text.empty()) {
-        std::size_t taken = harmless(text);
-        if (taken == 0) {
-            shown += '?';
-            const auto first = static_cast<unsigned char>(text.front());
-            taken = first == 0xC2 ? 2 : first == 0xE2 ? 3 : 1;
-        } else {
-            shown += text.substr(0, taken);
-        }
-        text.remove_prefix(taken);
-    }
-    std::fwrite(shown.data(), 1, shown.size(), where);
+    const std::string shown = isatty(fileno(where)) != 0 ? harmless_on_terminal(text) : std::string();
+    if (isatty(fileno(where)) != 0) text = shown;
+    std::fwrite(text.data(), 1, text.size(), where);
 }
 
 // The progress line alone moves the cursor.
@@ -102,6 +88,23 @@ void ProgressLine::show(const std::function<std::string(double seconds)>& words)
     last_ = now;
     shown_ = true;
     put_in_place("\r\x1b[K" + words(std::max(0.001, duration<double>(now - start_).count())));
+}
+
+std::string harmless_on_terminal(std::string_view text) {
+    std::string shown;
+    shown.reserve(text.size());
+    while (!text.empty()) {
+        std::size_t taken = harmless(text);
+        if (taken == 0) {
+            shown += '?';
+            const auto first = static_cast<unsigned char>(text.front());
+            taken = first == 0xC2 ? 2 : first == 0xE2 ? 3 : 1;
+        } else {
+            shown += text.substr(0, taken);
+        }
+        text.remove_prefix(taken);
+    }
+    return shown;
 }
 
 void say(std::string_view text) {

@@ -48,6 +48,8 @@ class ProgressLine {
     std::chrono::steady_clock::time_point last_;
 };
 
+// What may be shown on a terminal: signs of a record's own that would move it stand as `?`.
+std::string harmless_on_terminal(std::string_view text);
 void say(std::string_view text);   // to standard output
 void warn(std::string_view text);  // to standard error
 

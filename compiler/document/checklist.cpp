@@ -90,7 +90,7 @@ struct Checklist {
             names.push_back(escaped(policy.event_kinds[pattern.event].title) +
                             (pattern.where != none ? " (" + words(pattern.where) + ')'
                              : is_every_one(events, static_cast<std::size_t>(&pattern - events.data()))
-                                 ? " (every one)"
+                                 ? " (any)"
                                  : ""));
         return joined(names, "; ");
     }
@@ -222,7 +222,8 @@ struct Checklist {
             out += "call " + joined(who, " or ") + " within " + in_words(step.within);
         }
         for (const auto& hold : policy.ladders[id].holds)
-            out += "; no new " + event_words(hold.events) + " until " + event_words(hold.until);
+            out += (out.empty() ? "no new " : "; no new ") + event_words(hold.events) + " until " +
+                   event_words(hold.until);
         return out;
     }
     std::string wrong() {

@@ -75,8 +75,8 @@ std::string checked(const Compilation& compilation, const analysis::Analysis& an
     const bool all_followed = analysis.not_exact.empty() && analysis.not_done.empty();
     if (open == 0 && !all_followed)
         return out +
-               "Nothing was found against it **as far as it was followed**. The clauses named above may "
-               "clash or leave a case out without this being known: read them beside one another before "
+               "Nothing was found against it **as far as it was followed**. What is named above may clash or "
+               "leave a case out without this being known: read it beside the rest before "
                "you sign.\n\n";
     if (open == 0) return out + "Nothing stands against it.\n\n";
     return out + "**Not ready to sign.** This stands against it:\n\n" + standing + '\n';

@@ -150,6 +150,13 @@ TEST_CASE("A bound or an interval that sentence and rule turn round is drift") {
     CHECK(every("Change it at least every 7 days and no more often than every 2 days.",
                 "at least every 7 days no more often than every 2 days") == none);
     CHECK(every("Change it every 2 days.", "at least every 2 days") == none);
+    CHECK(every("Change it at least every 5 to 7 days.",
+                "at least every 7 days no more often than every 5 days") == none);
+    // The same number in another place, without a bound of its own.
+    CHECK(drift("A line in for at least 24 h is looked at, at most 24 h after a fever.",
+                "for dwell at least 24 h\n  after fever\n  must site_assessment within 24 h") == none);
+    CHECK(drift("Look at least once a day where lumens are at most 1.",
+                "for line.lumens at most 1\n  must site_assessment each calendar day") == none);
 }
 
 TEST_CASE("A number that the sentence and the rule say differently is told once") {

@@ -364,6 +364,9 @@ TEST_CASE("an override that never meets what it overrides is said") {
           0);
     CHECK(idle(dry, "after dressing_change\n  must review within 1 h") == 0);
     CHECK(idle("for line.kind is port\n  " + weekly, dry) == 0);
+    // Both infusions may run at once.
+    CHECK(idle("for each infusion where fluid is crystalloid\n  must set_change at least every 72 h",
+               "at set_change where fluid is lipid\n  must document reason") == 0);
 }
 
 TEST_CASE("two answers to one question in one situation diverge unless one overrides") {

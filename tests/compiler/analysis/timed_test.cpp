@@ -131,8 +131,12 @@ TEST_CASE("an exception that reads the event excuses that event, and is no way o
     const std::string leak = "\n  except when event.reason is leak because \"it leaks\"";
     const std::string often = clause("often", infusion + "set_change at least every 72 h");
     const std::string must = "for each infusion where fluid is crystalloid\n  must ";
-    // Who changes the set because it leaks keeps both.
-    CHECK(count(timed(often + clause("never", must + "not set_change" + leak)), "conflict") == 0);
+    // A leak is nobody's to plan.
+    CHECK(count(timed(often + clause("never", must + "not set_change" + leak)), "conflict.forbidden") == 1);
+    CHECK(count(timed(clause("fever", "for each infusion where fluid is crystalloid\n  after fever\n"
+                                      "  must set_change within 2 h") +
+                      clause("never", must + "not set_change" + leak)),
+                "conflict") == 0);
     CHECK(count(timed(often + clause("never", must + "not set_change where reason is routine" + leak)),
                 "conflict") == 0);
     CHECK(count(timed(clause("routine", infusion + "set_change where reason is routine at least every 72 h") +
