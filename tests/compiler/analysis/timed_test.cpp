@@ -133,8 +133,9 @@ TEST_CASE("an exception that reads the event excuses that event, and is no way o
     const std::string must = "for each infusion where fluid is crystalloid\n  must ";
     // A leak is nobody's to plan.
     CHECK(count(timed(often + clause("never", must + "not set_change" + leak)), "conflict.forbidden") == 1);
-    CHECK(count(timed(clause("fever", "for each infusion where fluid is crystalloid\n  after fever\n"
-                                      "  must set_change within 2 h") +
+    CHECK(count(timed(clause("fever",
+                             "for each infusion where fluid is crystalloid\n  after fever\n"
+                             "  must set_change within 2 h") +
                       clause("never", must + "not set_change" + leak)),
                 "conflict") == 0);
     CHECK(count(timed(often + clause("never", must + "not set_change where reason is routine" + leak)),
