@@ -1,7 +1,9 @@
 // The document of the demo's policy, and of a policy that is written to break one.
 #include <sys/wait.h>
 
+#include <unistd.h>
 #include <algorithm>
+
 #include <catch2/catch.hpp>
 #include <cstdio>
 #include <filesystem>
@@ -62,8 +64,8 @@ std::size_t count(const std::string& text, const std::string& what) {
 
 // What python's XML reader says: nothing where the page is well-formed.
 std::string ill_formed(const std::string& html) {
-    const auto file =
-        std::filesystem::temp_directory_path() / ("linelaw-page-" + std::to_string(std::rand()));
+    // Of this process alone: other tests of this file run beside it.
+    const auto file = std::filesystem::temp_directory_path() / ("linelaw-page-" + std::to_string(getpid()));
     std::ofstream(file, std::ios::binary) << html;
     const std::string command =
         "python3 -c \"import sys,xml.etree.ElementTree as E; E.parse(sys.argv[1])\" " + file.string() +
