@@ -1,4 +1,6 @@
 // The runtime without the parser and the compiler, installed and used as another project would.
+#include <unistd.h>
+
 #include <catch2/catch.hpp>
 #include <cstdio>
 #include <cstdlib>
@@ -34,7 +36,7 @@ std::string text_of(const fs::path& path) {
 }  // namespace
 
 TEST_CASE("the runtime builds, installs and is embedded without PEGTL") {
-    const fs::path scratch = fs::temp_directory_path() / ("linelaw-embedding-" + std::to_string(std::rand()));
+    const fs::path scratch = fs::temp_directory_path() / ("linelaw-embedding-" + std::to_string(getpid()));
     fs::create_directories(scratch);
     const std::string source = LINELAW_SOURCE_DIR;
     int status = 0;
