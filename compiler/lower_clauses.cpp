@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "compiler/lower.hpp"
+#include "compiler/tree_walk.hpp"
 
 namespace linelaw::compiler {
 
@@ -260,14 +261,6 @@ class ClauseReader {
     bool priority_written_ = false;
     bool part_good_ = false;
 };
-
-const Name* overridden_name(const ClauseItem& item, const std::string& id) {
-    for (const auto& line : item.lines)
-        if (const auto* overrides = std::get_if<OverridesLine>(&line.node))
-            for (const auto& name : overrides->clauses)
-                if (name.text == id) return &name;
-    return nullptr;
-}
 
 // A clause judged at events has no stretches to take another's away from (§4.8).
 void check_override_pairs(Work& work) {

@@ -128,4 +128,12 @@ void walk(const ClauseLine& line, const TreeVisitor& visitor) {
     std::visit([&](const auto& node) { Walker(visitor).line(node); }, line.node);
 }
 
+const grammar::Name* overridden_name(const grammar::ClauseItem& item, const std::string& id) {
+    for (const auto& line : item.lines)
+        if (const auto* overrides = std::get_if<grammar::OverridesLine>(&line.node))
+            for (const auto& name : overrides->clauses)
+                if (name.text == id) return &name;
+    return nullptr;
+}
+
 }  // namespace linelaw::compiler

@@ -225,14 +225,17 @@ void Finish::drop_after_observed_until() {
     Episode& e = *episode_;
     latest_dropped_.reset();
     if (!e.observed_until) return;
-    const auto late = [&](const Event& event) { return event.at > *e.observed_until; };
-    for (const Event& event : e.events)
-        if (late(event)) latest_dropped_ = std::max(latest_dropped_.value_or(event.at), event.at);
+    const auto drop = [this](Instant at) { latest_dropped_ = std::max(latest_dropped_.value_or(at), at); };
+    const auto late = [&](const Event& event) {
+        const bool is_late = event.at > *e.observed_until;
+        if (is_late) drop(event.at);
+        return is_late;
+    };
     const auto kept = std::remove_if(e.events.begin(), e.events.end(), late);
     walk_.counts.after_observed_until += static_cast<std::uint64_t>(e.events.end() - kept);
     e.events.erase(kept, e.events.end());
     if (!e.removed_at || *e.removed_at <= *e.observed_until) return;
-    latest_dropped_ = std::max(latest_dropped_.value_or(*e.removed_at), *e.removed_at);
+    drop(*e.removed_at);
     e.removed_at.reset();
 }
 

@@ -8,6 +8,7 @@
 
 #include "compiler/analysis/gaps.hpp"
 #include "compiler/analysis/strictness.hpp"
+#include "compiler/tree_walk.hpp"
 
 namespace linelaw::compiler::analysis {
 
@@ -149,14 +150,6 @@ void find_idle_exceptions(Workspace& work, ClauseId c) {
     }
 }
 
-grammar::Place overridden_place(const Workspace& work, ClauseId over, ClauseId under) {
-    for (const grammar::ClauseLine& line : work.compiled.clauses[over].lines)
-        if (const auto* overrides = std::get_if<grammar::OverridesLine>(&line.node))
-            for (const grammar::Name& name : overrides->clauses)
-                if (name.text == work.clause(under).id) return name.place;
-    return work.place(over);
-}
-
 // Whether one overrides the other somewhere. It is asked where the overridden one is: one that is judged at
 // events overrides at those very events.
 bool overrides_anywhere(Workspace& work, ClauseId over, ClauseId under) {
@@ -169,17 +162,10 @@ bool overrides_anywhere(Workspace& work, ClauseId over, ClauseId under) {
     return false;
 }
 
-bool share_events(const Workspace& work, ClauseId a, ClauseId b) {
-    const std::vector<EventKindId> of_b = kinds_in(work.clause(b).trigger.events);
-    const std::vector<EventKindId> of_a = kinds_in(work.clause(a).trigger.events);
-    return std::any_of(of_a.begin(), of_a.end(), [&](EventKindId kind) {
-        return std::find(of_b.begin(), of_b.end(), kind) != of_b.end();
-    });
-}
-
 void find_idle_overrides(Workspace& work, ClauseId over) {
     for (const ClauseId under : work.clause(over).overrides) {
-        const bool events = work.at_events(over) && !share_events(work, over, under);
+        const bool events = work.at_events(over) &&
+                            !shares_kind(work.clause(over).trigger.events, work.clause(under).trigger.events);
         // Of two parts at once a situation knows one: `for each` overrides others wherever some part is so.
         const bool alike = work.clause(over).for_each == work.clause(under).for_each;
         if (!events && (!alike || overrides_anywhere(work, over, under))) continue;
@@ -191,7 +177,9 @@ void find_idle_overrides(Workspace& work, ClauseId over) {
             fmt::format("{} never overrides {}: {}", work.quoted(over), work.quoted(under),
                         events ? "it does so only at the events that it is judged at, and they share none"
                                : "no situation that can be fits both");
-        finding.labels = {{overridden_place(work, over, under), "overrides nothing here"}, work.label(under)};
+        const grammar::Name* written = overridden_name(work.compiled.clauses[over], work.clause(under).id);
+        finding.labels = {{written != nullptr ? written->place : work.place(over), "overrides nothing here"},
+                          work.label(under)};
         finding.helps = {fmt::format("take {} out of this line, or {}", work.quoted(under),
                                      events ? "let the two be judged at the same events"
                                             : "mend the conditions of the two"),

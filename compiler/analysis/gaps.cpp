@@ -18,13 +18,6 @@ namespace {
 
 constexpr std::size_t boxes_shown = 12;  // of one question; what is more is counted
 
-bool shares_kind(const runtime::Events& events, const runtime::Events& others) {
-    return std::any_of(events.begin(), events.end(), [&](const runtime::Pattern& p) {
-        return std::any_of(others.begin(), others.end(),
-                           [&](const runtime::Pattern& q) { return p.event == q.event; });
-    });
-}
-
 // Whether the condition looks at this attribute of the event at hand itself, not as a table's input.
 bool looks_at(Workspace& work, runtime::ExpressionId condition, runtime::FieldId field) {
     bool found = false;

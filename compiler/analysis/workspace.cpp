@@ -20,6 +20,13 @@ std::vector<EventKindId> kinds_in(const runtime::Events& events) {
     return kinds;
 }
 
+bool shares_kind(const runtime::Events& events, const runtime::Events& others) {
+    return std::any_of(events.begin(), events.end(), [&](const runtime::Pattern& p) {
+        return std::any_of(others.begin(), others.end(),
+                           [&](const runtime::Pattern& q) { return p.event == q.event; });
+    });
+}
+
 std::vector<EventKindId> hands_of(const runtime::Clause& clause) {
     std::vector<EventKindId> kinds = kinds_in(clause.trigger.events);
     if (kinds.empty()) kinds.push_back(none);

@@ -108,6 +108,7 @@ class Workspace {
 };
 
 std::vector<runtime::EventKindId> kinds_in(const runtime::Events& events);
+bool shares_kind(const runtime::Events& events, const runtime::Events& others);
 // The kinds of event that may be at hand where the clause is asked; `none` alone where no event triggers it.
 std::vector<runtime::EventKindId> hands_of(const runtime::Clause& clause);
 // Where an exception of it is asked: those, and what it demands, forbids or counts.

@@ -62,8 +62,8 @@ std::size_t harmless(std::string_view text) {
 
 // What goes to a file or another program stays as it is.
 void put(std::string_view text, std::FILE* where) {
-    const std::string shown = isatty(fileno(where)) != 0 ? harmless_on_terminal(text) : std::string();
-    if (isatty(fileno(where)) != 0) text = shown;
+    std::string shown;
+    if (isatty(fileno(where)) != 0) text = shown = harmless_on_terminal(text);
     std::fwrite(text.data(), 1, text.size(), where);
 }
 

@@ -86,12 +86,12 @@ struct Checklist {
     }
     std::string event_words(const Events& events) const {
         std::vector<std::string> names;
-        for (const auto& pattern : events)
-            names.push_back(escaped(policy.event_kinds[pattern.event].title) +
-                            (pattern.where != none ? " (" + words(pattern.where) + ')'
-                             : is_every_one(events, static_cast<std::size_t>(&pattern - events.data()))
-                                 ? " (any)"
-                                 : ""));
+        for (std::size_t i = 0; i < events.size(); ++i) {
+            const Pattern& pattern = events[i];
+            names.push_back(escaped(policy.event_kinds[pattern.event].title));
+            if (pattern.where != none) names.back() += " (" + words(pattern.where) + ')';
+            if (is_every_one(events, i)) names.back() += " (any)";
+        }
         return joined(names, "; ");
     }
     // Who and when: the clause's conditions, in its order.

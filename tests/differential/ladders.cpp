@@ -76,8 +76,10 @@ class Run {
             const Instant next =
                 book_.zone.add(from, span_of(*ladder_.steps[k + 1].if_not_acknowledged_within));
             if (acknowledged(begins_[k], next)) return;
-            if (next > record_.horizon) awaited_ = next;  // the run is not at its last step
-            if (next > record_.horizon) return;
+            if (next > record_.horizon) {  // the run is not at its last step
+                awaited_ = next;
+                return;
+            }
             begins_.push_back(next);
         }
     }

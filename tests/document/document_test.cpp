@@ -1,9 +1,8 @@
 // The document of the demo's policy, and of a policy that is written to break one.
 #include <sys/wait.h>
-
 #include <unistd.h>
-#include <algorithm>
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cstdio>
 #include <filesystem>
