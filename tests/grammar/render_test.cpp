@@ -34,10 +34,9 @@ TEST_CASE("two limits in one are told as a range, however they are joined") {
         INFO(text);
         CHECK(text.find("error: one number is asked for here, not a range (syntax.quantity)\n") == 0);
         CHECK(text.find("  must change at least every " + written + " days\n") != std::string::npos);
-        CHECK(
-            text.find("^ from 5 days to 7 days\n"
-                      "  help: say each limit by itself, such as `at least every 7 days no more often") !=
-            std::string::npos);
+        CHECK(text.find("^ from 5 days to 7 days\n"
+                        "  help: say each limit by itself, such as `at least every 7 days no more often") !=
+              std::string::npos);
     }
 }
 
