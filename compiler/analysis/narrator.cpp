@@ -83,11 +83,21 @@ class Narrator {
         }
     }
 
+    // A condition with what its clocks run from.
+    void need_with_clocks(Node node) {
+        need(node);
+        const std::vector<bool> support = work_.diagrams.support(node);
+        for (std::uint32_t v = 0; v < support.size(); ++v)
+            if (support[v] && variables_[v].kind == VariableKind::newest)
+                for (const EventKindId kind : kinds_in(variables_[v].events))
+                    need(work_.situations.matches(variables_[v].events, kind).yes);
+    }
+
     void need_clause(ClauseId c) {
         const runtime::Clause& clause = work_.clause(c);
-        need(work_.applies(c).yes);
+        need_with_clocks(work_.applies(c).yes);
         for (const EventKindId kind : kinds_in(clause.trigger.events)) {
-            need(work_.applies(c, kind).yes);
+            need_with_clocks(work_.applies(c, kind).yes);
             if (const auto* holds = std::get_if<runtime::Holds>(&clause.demand))
                 need(work_.situations.meaning(holds->condition, kind).yes);
         }

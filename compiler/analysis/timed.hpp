@@ -17,6 +17,14 @@ void find_timed_conflicts(Workspace& work);
 // Events of some kinds under conditions: what `EVENTS where COND` picks out, kind by kind.
 using Track = std::map<runtime::EventKindId, Node>;
 
+// A clock of the history that a condition looks at: which events of each kind it surely runs from, and which
+// it surely does not.
+struct DraftClock {
+    std::uint32_t variable = runtime::none;
+    std::map<runtime::EventKindId, Meaning> runs_from;
+    bool from_start = false;  // from the insertion, or from the begin of its part, too
+};
+
 // One rule of a clause before its situation is known. Times in microseconds, a day of 24 h.
 struct Draft {
     enum class Form : std::uint8_t {
@@ -34,10 +42,11 @@ struct Draft {
     bool should = false;
     bool of_values = false;  // forbids the events that break a demand on their values
     Node applies = never;
-    Track events;           // answers, events, held, before
-    Track triggers;         // triggers, starts
-    Track others;           // exempt, releases
-    std::int64_t span = 0;  // limit, shortest, window
+    Track events;                    // answers, events, held, before
+    Track triggers;                  // triggers, starts
+    Track others;                    // exempt, releases
+    std::vector<DraftClock> clocks;  // that `applies` looks at
+    std::int64_t span = 0;           // limit, shortest, window
     bool civil = false;     // of a limit or a shortest interval: it counts days, by the clocks on the wall
     bool forever = false;   // of had: no window
     bool at_start = false;  // triggered by the insertion, or by the part's begin

@@ -53,6 +53,11 @@ class CaseMaker {
         Letters others = 0;
     };
 
+    struct RunsFrom {  // of a clock
+        Letters letters = 0;
+        bool start = false;
+    };
+
     Node rest(Node condition) const { return meeting_.rest.at(condition); }
 
     // How long somebody can be of the ages of this point; who stays for years stays for good.
@@ -109,34 +114,35 @@ class CaseMaker {
         });
     }
 
+    // The clocks that the rest of its condition still looks at.
+    std::vector<DraftClock> guarding(const Draft& draft) const {
+        const std::vector<bool>& support = work_.diagrams.support(rest(draft.applies));
+        std::vector<DraftClock> result;
+        for (const DraftClock& clock : draft.clocks)
+            if (support[clock.variable]) result.push_back(clock);
+        return result;
+    }
+
     // Which events of a kind a clock runs from (`time since`, `in the last`), and which surely do not start
     // it.
-    Meaning starts_clock(const Variable& variable, EventKindId kind,
-                         const std::vector<std::uint32_t>& point) {
-        const Meaning matching = work_.situations.matches(variable.events, kind);
-        const auto here = [&](Node node) {
-            return work_.diagrams.forget(at_point(work_, node, point), clocks());
-        };
-        return {here(matching.yes), here(matching.no)};
+    Meaning starts_clock(const DraftClock& clock, EventKindId kind) {
+        const auto found = clock.runs_from.find(kind);
+        if (found == clock.runs_from.end()) return {never, always};
+        const auto here = [&](Node node) { return work_.diagrams.forget(rest(node), clocks()); };
+        return {here(found->second.yes), here(found->second.no)};
     }
 
     // The same, of the clocks that guard what is active.
-    std::vector<Meaning> looked_back_to(const Drafts& active, EventKindId kind,
-                                        const std::vector<std::uint32_t>& point) {
+    std::vector<Meaning> looked_back_to(const Drafts& active, EventKindId kind) {
         std::vector<Meaning> result;
-        for (const std::size_t i : active) {
-            const std::vector<bool>& support = work_.diagrams.support(rest(drafts_[i].applies));
-            for (std::uint32_t v = first_moving_; v < support.size(); ++v)
-                if (const Variable& variable = work_.situations.variables()[v];
-                    support[v] && variable.kind == VariableKind::newest)
-                    result.push_back(starts_clock(variable, kind, point));
-        }
+        for (const std::size_t i : active)
+            for (const DraftClock& clock : guarding(drafts_[i]))
+                if (clock.runs_from.count(kind) != 0) result.push_back(starts_clock(clock, kind));
         return result;
     }
 
     // These events of one kind, parted by which conditions pick them.
-    std::vector<Node> told_apart(const Drafts& active, EventKindId kind, Node events,
-                                 const std::vector<std::uint32_t>& point) {
+    std::vector<Node> told_apart(const Drafts& active, EventKindId kind, Node events) {
         Diagrams& d = work_.diagrams;
         std::vector<Node> classes;
         if (events != never) classes.push_back(events);
@@ -151,7 +157,7 @@ class CaseMaker {
                         if (half != never) finer.push_back(half);
                 classes = std::move(finer);
             }
-        for (const Meaning& picked : looked_back_to(active, kind, point)) {
+        for (const Meaning& picked : looked_back_to(active, kind)) {
             std::vector<Node> finer;
             for (const Node c : classes)
                 for (const Node half : {d.both(c, picked.yes), d.both(c, picked.no)})
@@ -206,17 +212,14 @@ class CaseMaker {
             const Draft& draft = drafts_[i];
             if (const runtime::PartKindId part = work_.clause(draft.clause).for_each; part != none)
                 parts.insert(part);
-            std::vector<Node> nodes{draft.applies};
             for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
-                for (const auto& [kind, node] : *track) {
-                    kinds.insert(kind);
-                    nodes.push_back(node);
-                }
-            for (const Node node : nodes) {
+                for (const auto& [kind, node] : *track) kinds.insert(kind);
+            for (const Node node : conditions_of(draft)) {
                 const std::vector<bool>& support = d.support(node);
                 for (std::size_t v = 0; v < support.size(); ++v) matters[v] = matters[v] || support[v];
             }
-            guard_kinds(rest(draft.applies), kinds);
+            for (const DraftClock& clock : guarding(draft))
+                for (const auto& [kind, runs] : clock.runs_from) kinds.insert(kind);
         }
         const Node possible = d.forget(
             at_point(work_,
@@ -228,13 +231,12 @@ class CaseMaker {
             const std::size_t from = one.letters.size();
             if (kind == work_.policy.removal) {
                 // No way out, unless a demand names it; what is asked of it is asked then, too.
-                add_leaving(one, kind, told_apart(active, kind, named(active, kind, possible), point));
+                add_leaving(one, kind, told_apart(active, kind, named(active, kind, possible)));
             } else if (kind != work_.policy.insertion) {
                 const Node stays =
                     ends_a_part(kind, parts) ? never : d.both(possible, keeps_states(kind, point, matters));
-                for (const Node c : told_apart(active, kind, stays, point)) one.letters.push_back({kind, c});
-                add_leaving(one, kind,
-                            told_apart(active, kind, way_out(active, kind, possible, stays), point));
+                for (const Node c : told_apart(active, kind, stays)) one.letters.push_back({kind, c});
+                add_leaving(one, kind, told_apart(active, kind, way_out(active, kind, possible, stays)));
             }
             of_kind[kind] = {from, one.letters.size()};
         }
@@ -256,15 +258,6 @@ class CaseMaker {
         return tracks;
     }
 
-    // Kinds of event that a condition on the history looks back to.
-    void guard_kinds(Node node, std::set<EventKindId>& kinds) const {
-        const std::vector<bool>& support = work_.diagrams.support(node);
-        for (std::uint32_t v = first_moving_; v < support.size(); ++v)
-            if (support[v])
-                for (const runtime::Pattern& p : work_.situations.variables()[v].events)
-                    kinds.insert(p.event);
-    }
-
     bool make_rules(const Drafts& active, const std::vector<Tracks>& tracks, Case& one) {
         TimedProblem& problem = one.problem;
         problem.letters = static_cast<unsigned>(one.letters.size());
@@ -275,7 +268,7 @@ class CaseMaker {
             const Draft& draft = drafts_[active[a]];
             Rule rule;
             rule.clause = draft.clause;
-            rule.guard = guard_of(rest(draft.applies), one);
+            rule.guard = guard_of(draft, one);
             rule.what = rule_of(draft, tracks[a], one);
             problem.rules.push_back(std::move(rule));
             one.draft_of_rule.push_back(active[a]);
@@ -366,10 +359,14 @@ class CaseMaker {
     }
 
     // What is left of for and while once the situation stays: conditions on the clocks of the history.
-    Guard guard_of(Node node, const Case& one) {
+    Guard guard_of(const Draft& draft, const Case& one) {
         Guard guard;
+        const Node node = rest(draft.applies);
         if (node == always) return guard;
         guard.always = false;
+        std::map<std::uint32_t, RunsFrom> runs_from;  // by clock
+        for (const DraftClock& clock : guarding(draft))
+            runs_from[clock.variable] = {letters_of(clock, one), clock.from_start};
         std::vector<GuardAtom> way;
         const std::function<void(Node)> paths = [&](Node n) {
             if (n == never) return;
@@ -382,35 +379,57 @@ class CaseMaker {
             for (std::uint32_t c = 0; c < variable.cells.size(); ++c) {
                 const Node child = work_.diagrams.child(n, c);
                 if (child == never) continue;
-                way.push_back(atom_of(variable, variable.cells[c], one));
-                paths(child);
-                way.pop_back();
+                const RunsFrom from =
+                    variable.kind == VariableKind::newest ? runs_from[v] : RunsFrom{0, true};
+                for (const std::vector<GuardAtom>& any : ways_of(from, variable.cells[c], one.unit)) {
+                    way.insert(way.end(), any.begin(), any.end());
+                    paths(child);
+                    way.resize(way.size() - any.size());
+                }
             }
         };
         paths(node);
         return guard;
     }
 
-    GuardAtom atom_of(const Variable& variable, const ValueCell& cell, const Case& one) {
-        GuardAtom atom;
-        if (variable.kind == VariableKind::newest)
-            for (std::size_t l = 0; l < one.letters.size() && l < most_letters; ++l)
-                if (work_.diagrams.both(starts_clock(variable, one.letters[l].kind, one.point).yes,
-                                        one.letters[l].attributes) != never)
-                    atom.newest |= letter(static_cast<unsigned>(l));
+    Letters letters_of(const DraftClock& clock, const Case& one) {
+        Letters letters = 0;
+        for (std::size_t l = 0; l < one.letters.size() && l < most_letters; ++l)
+            if (work_.diagrams.both(starts_clock(clock, one.letters[l].kind).yes,
+                                    one.letters[l].attributes) != never)
+                letters |= letter(static_cast<unsigned>(l));
+        return letters;
+    }
+
+    // How a clock can stand in the cell: any of these, all of each.
+    static std::vector<std::vector<GuardAtom>> ways_of(RunsFrom from, const ValueCell& cell,
+                                                       std::int64_t unit) {
+        GuardAtom not_yet;
+        not_yet.newest = from.letters;
+        not_yet.never_yet = true;
+        not_yet.low = 1;
+        not_yet.high = 0;
+        std::vector<GuardAtom> none_came;  // nothing to say of a clock that no event starts
+        if (from.letters != 0) none_came.push_back(not_yet);
+        std::vector<std::vector<GuardAtom>> ways;
         if (cell.kind == ValueCell::Kind::never_yet) {
-            atom.never_yet = true;
-            atom.low = 1;
-            atom.high = 0;
-            return atom;
+            if (!from.start) ways.push_back(none_came);
+            return ways;
         }
         const auto half = [&](std::int64_t us) {  // 2n at n units, 2n + 1 between n and n + 1
-            const std::int64_t floor = us / one.unit;
-            return static_cast<std::uint32_t>(2 * floor + (us % one.unit != 0 ? 1 : 0));
+            const std::int64_t floor = us / unit;
+            return static_cast<std::uint32_t>(2 * floor + (us % unit != 0 ? 1 : 0));
         };
-        atom.low = half(cell.low);
-        if (cell.high < highest) atom.high = half(cell.high);
-        return atom;
+        GuardAtom within;
+        within.low = half(cell.low);
+        if (cell.high < highest) within.high = half(cell.high);
+        if (from.start) {
+            ways.push_back(none_came);
+            ways.back().push_back(within);
+        }
+        within.newest = from.letters;
+        if (from.letters != 0) ways.push_back({within});
+        return ways;
     }
 };
 

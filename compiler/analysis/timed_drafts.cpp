@@ -22,6 +22,8 @@ class Drafter {
             clause_ = c;
             std::visit([&](const auto& demand) { draft(demand); }, work_.clause(c).demand);
             if (work_.clause(c).then_escalate != none) ladder(work_.clause(c).then_escalate);
+            for (; drafted_ < drafts_.size(); ++drafted_)
+                drafts_[drafted_].clocks = clocks_of(drafts_[drafted_].applies);
         }
         return std::move(drafts_);
     }
@@ -30,6 +32,7 @@ class Drafter {
     Workspace& work_;
     ClauseId clause_ = none;
     std::vector<Draft> drafts_;
+    std::size_t drafted_ = 0;  // whose clocks are known
 
     const runtime::Clause& clause() const { return work_.clause(clause_); }
 
@@ -99,14 +102,33 @@ class Drafter {
         }
         for (const EventKindId kind : kinds_in(trigger.events)) {
             const Node here = excused_nowhere(work_.applies(clause_, kind).yes);
-            if (kind == work_.policy.insertion || begins_its_part(kind))
+            if (comes_at_start(kind))
                 d.at_start = true;
             else
                 d.triggers[kind] = here;
         }
     }
 
-    bool begins_its_part(EventKindId kind) const {
+    std::vector<DraftClock> clocks_of(Node node) {
+        std::vector<DraftClock> result;
+        const std::vector<bool> support = work_.diagrams.support(node);
+        for (std::uint32_t v = 0; v < support.size(); ++v) {
+            const Variable& variable = work_.situations.variables()[v];
+            if (!support[v] || variable.kind != VariableKind::newest) continue;
+            DraftClock& clock = result.emplace_back();
+            clock.variable = v;
+            for (const EventKindId kind : kinds_in(variable.events)) {
+                const Meaning runs = work_.situations.matches(variable.events, kind);
+                clock.runs_from[kind] = runs;
+                if (comes_at_start(kind) && runs.yes != never) clock.from_start = true;
+            }
+        }
+        return result;
+    }
+
+    // The insertion, or the begin of the part that the clause is about.
+    bool comes_at_start(EventKindId kind) const {
+        if (kind == work_.policy.insertion) return true;
         if (clause().for_each == none) return false;
         const std::vector<EventKindId>& from = work_.policy.part_kinds[clause().for_each].from;
         return std::find(from.begin(), from.end(), kind) != from.end();

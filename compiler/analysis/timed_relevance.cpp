@@ -34,36 +34,31 @@ const Track* restricted(const Draft& d) {
 Relevance::Relevance(Workspace& work, const std::vector<Draft>& drafts) : drafts_(drafts) {
     for (const Draft& d : drafts) {
         note_picked(work, d);
-        note_looked_back(work, d);
+        std::set<EventKindId>& kinds = looked_back_.emplace_back();
+        for (const DraftClock& clock : d.clocks)
+            for (const auto& [kind, runs] : clock.runs_from) kinds.insert(kind);
     }
 }
 
 void Relevance::note_picked(Workspace& work, const Draft& d) {
     const std::vector<Variable>& variables = work.situations.variables();
     std::vector<Picked>& picked = picked_.emplace_back();
-    for (const Track* track : {&d.events, &d.triggers, &d.others})
-        for (const auto& [kind, node] : *track) {
-            std::vector<bool> support = work.diagrams.support(node);
-            for (std::uint32_t v = 0; v < support.size(); ++v)
-                if (support[v] && variables[v].kind == VariableKind::relation)
-                    support[variables[v].left] = support[variables[v].right] = true;
-            bool any = false;
-            for (std::uint32_t v = 0; v < support.size(); ++v) {
-                if (variables[v].kind != VariableKind::event) support[v] = false;
-                any = any || support[v];
-            }
-            if (any) picked.push_back({kind, std::move(support)});
+    const auto note = [&](EventKindId kind, Node node) {
+        std::vector<bool> support = work.diagrams.support(node);
+        for (std::uint32_t v = 0; v < support.size(); ++v)
+            if (support[v] && variables[v].kind == VariableKind::relation)
+                support[variables[v].left] = support[variables[v].right] = true;
+        bool any = false;
+        for (std::uint32_t v = 0; v < support.size(); ++v) {
+            if (variables[v].kind != VariableKind::event) support[v] = false;
+            any = any || support[v];
         }
-}
-
-void Relevance::note_looked_back(Workspace& work, const Draft& d) {
-    std::set<EventKindId>& kinds = looked_back_.emplace_back();
-    const std::vector<bool>& support = work.diagrams.support(d.applies);
-    for (std::uint32_t v = 0; v < support.size(); ++v) {
-        const Variable& variable = work.situations.variables()[v];
-        if (!support[v] || variable.kind != VariableKind::newest) continue;
-        for (const runtime::Pattern& pattern : variable.events) kinds.insert(pattern.event);
-    }
+        if (any) picked.push_back({kind, std::move(support)});
+    };
+    for (const Track* track : {&d.events, &d.triggers, &d.others})
+        for (const auto& [kind, node] : *track) note(kind, node);
+    for (const DraftClock& clock : d.clocks)
+        for (const auto& [kind, runs] : clock.runs_from) note(kind, runs.yes);
 }
 
 // A demand on values can only stand in the way where something else picks events out by the same values:

@@ -34,14 +34,13 @@ class Relevance {
     }
 
   private:
-    struct Picked {  // attributes of an event that a track looks at
+    struct Picked {  // attributes of an event that a track or a clock looks at
         runtime::EventKindId kind = runtime::none;
         std::vector<bool> variables;
     };
     Drafts with_entangled_values(const Drafts& some) const;
     bool drop_one_round(Drafts& some) const;
     void note_picked(Workspace& work, const Draft& draft);
-    void note_looked_back(Workspace& work, const Draft& draft);
 
     const std::vector<Draft>& drafts_;
     std::vector<std::vector<Picked>> picked_;                  // by draft

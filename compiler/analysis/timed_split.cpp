@@ -13,6 +13,8 @@ std::vector<Node> conditions_of(const Draft& draft) {
     std::vector<Node> nodes{draft.applies};
     for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
         for (const auto& [kind, node] : *track) nodes.push_back(node);
+    for (const DraftClock& clock : draft.clocks)
+        for (const auto& [kind, runs] : clock.runs_from) nodes.insert(nodes.end(), {runs.yes, runs.no});
     return nodes;
 }
 
@@ -221,9 +223,12 @@ class Splitter {
 
     // Whether nothing of the draft is left: it does not apply, or picks out nothing that it could forbid.
     bool gone(std::size_t draft, Rest rest) const {
-        const bool forbids = drafts_[draft].form == Draft::Form::forbidden;
-        const Rest end = rest + static_cast<std::ptrdiff_t>(conditions_[draft].size());
-        return *rest == never || (forbids && std::all_of(rest + 1, end, [](Node n) { return n == never; }));
+        const Draft& d = drafts_[draft];
+        const auto picking =
+            static_cast<std::ptrdiff_t>(d.events.size() + d.triggers.size() + d.others.size());
+        return *rest == never ||
+               (d.form == Draft::Form::forbidden &&
+                std::all_of(rest + 1, rest + 1 + picking, [](Node n) { return n == never; }));
     }
 
     Leaves by_cells(const State& state, std::uint32_t v, std::size_t drafts) {

@@ -16,7 +16,7 @@ struct Meeting {
     std::vector<bool> looked_at;  // variables that their conditions look at
 };
 
-// Every condition of a draft.
+// Every condition of a draft: where it applies, what its tracks pick, what its clocks run from.
 std::vector<Node> conditions_of(const Draft& draft);
 
 // Variables from here on belong to events and clocks.

@@ -127,6 +127,42 @@ TEST_CASE("what starts a clock is parted by its `where`") {
                 "conflict") == 0);
 }
 
+TEST_CASE("what starts a clock is parted by states, the line and the patient") {
+    const std::string forbid = clause("forbid", "must not review");
+    const auto often = [](const std::string& where) {
+        return clause("often", "while site_assessment where " + where +
+                                   " in the last 24 h\n  must review at least every 4 h");
+    };
+    for (const std::string where :
+         {"dressing is gauze", "dressing is transparent", "line.kind is picc", "line.kind is port",
+          "patient.age < 28 days", "setting is icu", "setting is outpatient",
+          "(setting is ward and dressing_condition is damp)"}) {
+        const Analysis a = timed(forbid + often(where));
+        INFO(where << "\n" << everything(a));
+        CHECK(count(a, "conflict.forbidden") == 1);
+    }
+    CHECK(situation(timed(forbid + often("line.kind is port")), "conflict.forbidden", "line.kind") == "port");
+    // Where the state is another one nothing is asked.
+    CHECK(count(timed(clause("forbid", "for line.kind is picc\n  must not review") +
+                      often("line.kind is port")),
+                "conflict") == 0);
+}
+
+TEST_CASE("a clock may run from the insertion, from a part's begin, and from what never comes") {
+    const std::string forbid = clause("forbid", "must not review");
+    const auto often = [](const std::string& condition, const std::string& of = "") {
+        return clause("often", of + "while " + condition + "\n  must review at least every 4 h");
+    };
+    CHECK(count(timed(forbid + often("insertion in the last 24 h")), "conflict.forbidden") == 1);
+    CHECK(count(timed(forbid + often("insertion in the last 2 h")), "conflict") == 0);
+    CHECK(count(timed(clause("forbid", "while dwell at most 24 h\n  must not review") +
+                      often("infusion_start in the last 24 h", "for each infusion\n  ")),
+                "conflict.forbidden") == 1);
+    // A line that is removed has no care left; one that never is reviewed is.
+    CHECK(count(timed(forbid + often("removal in the last 24 h")), "conflict") == 0);
+    CHECK(count(timed(forbid + often("no removal in the last 24 h")), "conflict.forbidden") == 1);
+}
+
 TEST_CASE("an exception that reads the event excuses that event, and is no way out of others") {
     const std::string leak = "\n  except when event.reason is leak because \"it leaks\"";
     const std::string often = clause("often", infusion + "set_change at least every 72 h");
