@@ -9,6 +9,15 @@ namespace {
 
 constexpr std::uint32_t infinite = std::numeric_limits<std::uint32_t>::max();
 
+// Whether the letter, when it comes, opens something by this rule.
+bool sets_off(const Rule& rule, unsigned l) {
+    if (const auto* response = std::get_if<Response>(&rule.what))
+        return !response->by_guard && (response->triggers & letter(l)) != 0;
+    if (const auto* until = std::get_if<Until>(&rule.what)) return (until->triggers & letter(l)) != 0;
+    if (const auto* hold = std::get_if<Hold>(&rule.what)) return (hold->starts & letter(l)) != 0;
+    return false;
+}
+
 bool at_zero(const Position& p, std::size_t clock) {
     return p.whole[clock] == 0 && p.rank[clock] == 0;
 }
@@ -214,12 +223,17 @@ bool TimedRules::just_now(const Position& p, std::size_t newest) const {
     return came(p, newest) && at_zero(p, newest_[newest].clock);
 }
 
+std::size_t TimedRules::newest_at(const GuardAtom& atom) const {
+    std::size_t i = 0;
+    while (newest_[i].letters != atom.newest) ++i;
+    return i;
+}
+
 bool TimedRules::holds(const Position& p, const Guard& guard) const {
     if (guard.always) return true;
     const auto atom_holds = [&](const GuardAtom& atom) {
         if (atom.newest == 0) return half(p, dwell_) >= atom.low && half(p, dwell_) <= atom.high;
-        std::size_t i = 0;
-        while (newest_[i].letters != atom.newest) ++i;
+        const std::size_t i = newest_at(atom);
         if (!came(p, i)) return atom.never_yet;
         const std::uint32_t h = half(p, newest_[i].clock);
         return h >= atom.low && h <= atom.high;
@@ -307,9 +321,21 @@ bool TimedRules::breaks(const Position& p, unsigned l, std::size_t r) const {
 
 bool TimedRules::allowed(const Position& p, unsigned l) const {
     const bool environment = (problem_->environment & letter(l)) != 0;
-    for (std::size_t r = 0; r < problem_->rules.size(); ++r)
+    for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
         if ((environment || problem_->rules[r].binds) && breaks(p, l, r)) return false;
+        if (environment && sets_off(problem_->rules[r], l) && just_moved(p, problem_->rules[r].guard))
+            return false;
+    }
     return true;
+}
+
+// Whether some clock of the guard has just been started. A trigger of the same instant does not see that
+// (language.md 4.1); it comes just after, when it does.
+bool TimedRules::just_moved(const Position& p, const Guard& guard) const {
+    for (const std::vector<GuardAtom>& way : guard.ways)
+        for (const GuardAtom& atom : way)
+            if (at_zero(p, atom.newest == 0 ? dwell_ : newest_[newest_at(atom)].clock)) return true;
+    return false;
 }
 
 bool TimedRules::open_to_care(const Position& p, unsigned l) const {

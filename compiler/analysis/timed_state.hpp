@@ -94,6 +94,8 @@ class TimedRules {
     std::size_t newest_of(Letters letters, std::uint32_t cap, bool from_start = false);
     bool came(const Position& p, std::size_t newest) const;
     bool just_now(const Position& p, std::size_t newest) const;
+    bool just_moved(const Position& p, const Guard& guard) const;
+    std::size_t newest_at(const GuardAtom& atom) const;
     unsigned add_flag() { return flags_++; }
     void other_answers(Letters both, Letters answers, std::uint32_t cap);
     std::optional<std::size_t> answered_by(Letters answers, unsigned l) const;

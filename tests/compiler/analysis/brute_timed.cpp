@@ -182,10 +182,25 @@ class Brute {
         return d != nullptr && h.held[r] && (d->held & letter(l)) != 0;
     }
 
+    // A trigger of the very instant at which its guard's clock starts does not see that; it comes later.
+    static bool unseen(const History& h, unsigned l, const Rule& rule) {
+        Letters triggers = 0;
+        if (const auto* d = std::get_if<Response>(&rule.what)) triggers = d->by_guard ? 0 : d->triggers;
+        if (const auto* d = std::get_if<Until>(&rule.what)) triggers = d->triggers;
+        if (const auto* d = std::get_if<Hold>(&rule.what)) triggers = d->starts;
+        if ((triggers & letter(l)) == 0) return false;
+        for (const auto& way : rule.guard.ways)
+            for (const GuardAtom& atom : way)
+                if ((atom.newest == 0 ? h.age : newest(h, atom.newest)) == 0) return true;
+        return false;
+    }
+
     bool may(const History& h, unsigned l) const {
         const bool environment = (p_.environment & letter(l)) != 0;
         for (std::size_t r = 0; r < p_.rules.size(); ++r)
-            if ((environment || p_.rules[r].binds) && breaks(h, l, r)) return false;
+            if (((environment || p_.rules[r].binds) && breaks(h, l, r)) ||
+                (environment && unseen(h, l, p_.rules[r])))
+                return false;
         if (environment || (p_.response_only & letter(l)) == 0) return true;
         for (std::size_t r = 0; r < p_.rules.size(); ++r) {
             const auto* d = std::get_if<Response>(&p_.rules[r].what);

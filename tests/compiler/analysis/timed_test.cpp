@@ -163,6 +163,18 @@ TEST_CASE("a clock may run from the insertion, from a part's begin, and from wha
     CHECK(count(timed(forbid + often("no removal in the last 24 h")), "conflict.forbidden") == 1);
 }
 
+TEST_CASE("an event comes after what starts the clock that its clause looks at") {  // language.md 4.1
+    const std::string forbid = clause("forbid", "must not review");
+    for (const std::string condition : {"fever in the last 24 h", "no fever in the last 24 h",
+                                        "time since fever at most 24 h", "insertion in the last 24 h"})
+        for (const std::string demand : {"within 1 h", "within 1 calendar day"}) {
+            const Analysis a = timed(
+                forbid + clause("seen", "while " + condition + "\n  after culture\n  must review " + demand));
+            INFO(condition << "\n" << everything(a));
+            CHECK(count(a, "conflict.response") == 1);
+        }
+}
+
 TEST_CASE("an exception that reads the event excuses that event, and is no way out of others") {
     const std::string leak = "\n  except when event.reason is leak because \"it leaks\"";
     const std::string often = clause("often", infusion + "set_change at least every 72 h");
