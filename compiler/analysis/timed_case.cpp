@@ -276,32 +276,63 @@ class CaseMaker {
             if (draft.form == Form::gap || draft.form == Form::forbidden)
                 problem.response_only |= tracks[a].others;
         }
-        // What a clause asks for is care's to do. What only triggers one may happen at any time, and so may
-        // an event asked for with a finding that triggers one; but nobody else removes the line.
-        for (std::size_t a = 0; a < active.size(); ++a) {
-            const Draft& draft = drafts_[active[a]];
-            if (!triggered(draft.form) || draft.form == Form::had) continue;
-            for (unsigned l = 0; l < problem.letters; ++l) {
-                if ((tracks[a].triggers & letter(l)) == 0 || one.letters[l].kind == work_.policy.removal)
-                    continue;
-                bool plain = false;
-                for (std::size_t b = 0; b < active.size(); ++b) {
-                    const Letters asked = tracks[b].events;
-                    if (demands(drafts_[active[b]].form) && (asked & letter(l)) != 0 &&
-                        (asked & ~tracks[a].triggers) == 0)
-                        plain = true;
-                }
-                if (!plain) problem.environment |= letter(l);
-            }
-        }
-        // A history's events that nobody asks for may come at any time too.
+        leave_to_chance(active, tracks, one);
+        only_as_an_answer(active, tracks, problem);
+        return problem.letters <= most_letters;
+    }
+
+    // What a clause asks for is care's to do, and all else may happen at any time; but nobody else removes
+    // the line.
+    void leave_to_chance(const Drafts& active, const std::vector<Tracks>& tracks, Case& one) {
+        Letters& chance = one.problem.environment;
         Letters spoken_of = 0;
         for (const Tracks& t : tracks) spoken_of |= t.events | t.triggers | t.others;
-        for (unsigned l = 0; l < problem.letters; ++l)
-            if ((spoken_of & letter(l)) == 0 && (problem.leaving & letter(l)) == 0)
-                problem.environment |= letter(l);
+        for (std::size_t a = 0; a < active.size(); ++a) {
+            const Draft& draft = drafts_[active[a]];
+            // What only triggers a clause, and an event asked for with a finding that triggers one.
+            if (triggered(draft.form) && draft.form != Form::had)
+                chance |= tracks[a].triggers & ~planned(active, tracks, tracks[a].triggers, ~Letters{0});
+            // What is found is not care's choice: an event asked for, with values that only a clock asks for.
+            for (const DraftClock& clock : guarding(draft)) {
+                const Letters found = letters_of(clock, one);
+                for (const auto& [kind, runs] : clock.runs_from)
+                    if (const Letters of_kind = letters_of(kind, one); (of_kind & ~found) != 0)
+                        chance |= found & of_kind & ~planned(active, tracks, found, of_kind);
+            }
+        }
+        const Letters all =
+            one.problem.letters < most_letters ? letter(one.problem.letters) - 1 : ~Letters{0};
+        chance |= all & ~spoken_of;
+        chance &= ~(letters_of(work_.policy.removal, one) | one.problem.leaving);
+    }
+
+    // Those of some letters that a demand asks for which picks nothing but these among some others.
+    Letters planned(const Drafts& active, const std::vector<Tracks>& tracks, Letters some,
+                    Letters among) const {
+        Letters result = 0;
+        for (std::size_t b = 0; b < active.size(); ++b)
+            if (demands(drafts_[active[b]].form) && (tracks[b].events & among & ~some) == 0)
+                result |= tracks[b].events & some;
+        return result;
+    }
+
+    // What ends the stay is no way out of what is asked in it, unless something asks for it now.
+    void only_as_an_answer(const Drafts& active, const std::vector<Tracks>& tracks, TimedProblem& problem) {
+        Letters at_any_time = 0;
+        for (std::size_t a = 0; a < active.size(); ++a) {
+            const Form form = drafts_[active[a]].form;
+            if (demands(form) && form != Form::response && form != Form::until)
+                at_any_time |= tracks[a].events;
+        }
+        problem.response_only |= problem.leaving & ~at_any_time;
         problem.response_only &= ~problem.environment;
-        return problem.letters <= most_letters;
+    }
+
+    static Letters letters_of(EventKindId kind, const Case& one) {
+        Letters letters = 0;
+        for (std::size_t l = 0; l < one.letters.size() && l < most_letters; ++l)
+            if (one.letters[l].kind == kind) letters |= letter(static_cast<unsigned>(l));
+        return letters;
     }
 
     decltype(Rule::what) rule_of(const Draft& draft, const Tracks& tracks, const Case& one) const {

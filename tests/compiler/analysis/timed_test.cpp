@@ -11,10 +11,11 @@ namespace {
 std::string clause(const std::string& id, const std::string& lines) {
     return "clause " + id + "\n  \"Test.\"\n  " + lines + "\n  reason \"test\"\n";
 }
+const std::string swab_event = "event swab \"Swab of the site\" also after removal\n";
 const std::string infusion = "for each infusion where fluid is crystalloid\n  must ";
 
-Analysis timed(const std::string& items) {
-    Analysis a = analysed(policy(items));
+Analysis timed(const std::string& items, const std::string& more_words = "") {
+    Analysis a = analysed(policy(items), vocabulary(more_words));
     INFO(everything(a));
     CHECK(messages(a, "internal").empty());
     return a;
@@ -173,6 +174,47 @@ TEST_CASE("an event comes after what starts the clock that its clause looks at")
             INFO(condition << "\n" << everything(a));
             CHECK(count(a, "conflict.response") == 1);
         }
+}
+
+TEST_CASE("what is found is not care's choice, whatever asks for a look") {
+    const std::string rest = clause("rest",
+                                    "must dressing_change no more often than every 8 days unless "
+                                    "site_assessment where dressing_condition is "
+                                    "damp in the last 12 h");
+    const std::string film = clause("film", "must dressing_change at least every 7 days");
+    for (const std::string look :
+         {"must site_assessment each calendar day", "after transfer\n  must site_assessment within 24 h"}) {
+        const Analysis a = timed(rest + film + clause("look", look));
+        INFO(look << "\n" << everything(a));
+        CHECK(count(a, "conflict.interval") == 1);
+    }
+    // Who asks for that very finding asks for what excuses.
+    CHECK(
+        count(timed(rest + film +
+                    clause("wet", "must site_assessment where dressing_condition is damp each calendar day")),
+              "conflict") == 0);
+    // What is found may be the answer's reason.
+    CHECK(count(timed(rest +
+                      clause("wet",
+                             "after site_assessment where dressing_condition is damp\n  must "
+                             "dressing_change within 2 h") +
+                      clause("look", "must site_assessment each calendar day")),
+                "conflict") == 0);
+}
+
+TEST_CASE("a removal that some finding would ask for is no way out of the others") {
+    const std::string both =
+        clause("rest", "must dressing_change no more often than every 72 h") +
+        clause("wet",
+               "after site_assessment where dressing_condition is damp\n  must dressing_change within 2 h");
+    const std::string afterwards =
+        clause("after", "even after removal\n  after removal\n  must swab within 24 h");
+    const std::string out = clause("out", "after culture\n  must removal within 24 h");
+    for (const std::string& more : {std::string(), afterwards, out, afterwards + out}) {
+        const Analysis a = timed(both + more, swab_event);
+        INFO(everything(a));
+        CHECK(count(a, "conflict.response") == 1);
+    }
 }
 
 TEST_CASE("an exception that reads the event excuses that event, and is no way out of others") {
