@@ -60,6 +60,12 @@ class TimedConflicts {
             if (!fresh) place->second.where = work_.diagrams.either(place->second.where, meeting.where);
         }
         for (auto& [key, one] : cases) judge(one);
+        for (Corner& corner : corners_) {
+            const bool clash_there = std::any_of(conflicts_.begin(), conflicts_.end(), [&](const auto& c) {
+                return c.first == corner.finding.ids && work_.diagrams.both(c.second, corner.where) != never;
+            });
+            if (!clash_there) work_.add(std::move(corner.finding));
+        }
     }
 
   private:
@@ -69,7 +75,14 @@ class TimedConflicts {
     Effort& effort_;
     const ClockChange* change_;
     std::set<std::pair<std::string, std::vector<ClauseId>>> reported_;
-    std::size_t solves_ = 0;  // of one case
+    struct Corner {
+        Finding finding;
+        Node where = never;
+    };
+    std::vector<Corner>
+        corners_;  // not told yet: what is no more than one where no care keeps the same clauses
+    std::vector<std::pair<std::vector<std::string>, Node>> conflicts_;  // ids, and where
+    std::size_t solves_ = 0;                                            // of one case
     bool said_too_big_ = false;
 
     void give_up(const Drafts& some) {
@@ -176,7 +189,7 @@ class TimedConflicts {
         TimedAnswer answer = ask(one, rules_of(one, clauses));
         if (answer.verdict == Verdict::exhausted) {
             too_big(clauses);
-            explore_by_twos(one, clauses, with_should);
+            explore_few(one, clauses, with_should);
             return;
         }
         if (answer.verdict == Verdict::keeps) return;
@@ -200,7 +213,7 @@ class TimedConflicts {
         }
         if (!sure) {
             too_big(clauses);
-            if (explore_by_twos(one, clauses, with_should)) return;
+            if (explore_few(one, clauses, with_should)) return;
         }
         const bool has_should =
             std::any_of(minimal.begin(), minimal.end(), [&](ClauseId c) { return work_.clause(c).should; });
@@ -212,38 +225,56 @@ class TimedConflicts {
         }
     }
 
-    // Whether care keeps these clauses if nothing but care's own events ever happens, and care may do any.
-    // Who cannot keep them so cannot keep them beside other clauses and whatever else happens.
+    // Whether these clauses conflict, whatever the others ask of care: only what the others keep from
+    // happening by itself is left of them, and no answer to them is kept from care.
     TimedAnswer ask_alone(const Case& one, const std::set<ClauseId>& clauses) {
         TimedProblem problem = one.problem;
-        std::erase_if(problem.rules, [&](const Rule& rule) { return clauses.count(rule.clause) == 0; });
-        Rule nothing_else;
-        nothing_else.clause = *clauses.begin();
-        nothing_else.what = Forbidden{problem.environment};
-        problem.rules.push_back(std::move(nothing_else));
-        problem.environment = 0;
-        problem.response_only = 0;
+        problem.rules.clear();
+        for (std::size_t r = 0; r < one.problem.rules.size(); ++r) {
+            Rule rule = one.problem.rules[r];
+            rule.binds = clauses.count(rule.clause) != 0;
+            const bool answered =
+                std::holds_alternative<Response>(rule.what) || std::holds_alternative<Until>(rule.what);
+            if (!rule.binds && answered) problem.response_only &= ~asked_for_by(rule) | problem.leaving;
+            const bool holds_chance = (held_back_by(rule) & problem.environment) != 0;
+            if (rule.binds || (holds_chance && !drafts_[one.draft_of_rule[r]].should))
+                problem.rules.push_back(std::move(rule));
+        }
         return played(one, std::move(problem));
     }
 
-    // What is too large as a whole is not silent about a clause, or two, that no care can keep. Whether there
-    // are such.
-    bool explore_by_twos(const Case& one, const std::set<ClauseId>& clauses, bool with_should) {
-        bool found = false;
-        std::set<ClauseId> hopeless;
-        for (auto a = clauses.begin(); a != clauses.end(); ++a)
-            for (auto b = a; b != clauses.end(); ++b) {
-                if (hopeless.count(*a) + hopeless.count(*b) != 0) continue;
-                const std::set<ClauseId> two{*a, *b};
-                const TimedAnswer answer = ask_alone(one, two);
-                if (answer.verdict != Verdict::conflict) continue;
-                found = true;
-                if (two.size() == 1) hopeless.insert(*a);
-                const bool has_should =
-                    std::any_of(two.begin(), two.end(), [&](ClauseId c) { return work_.clause(c).should; });
-                if (with_should == has_should) report(one, two, answer, true);
-            }
-        return found;
+    // What is too large as a whole is not silent about a clause, or two or three that speak of the same
+    // events, that no care can keep. Whether there are such.
+    bool explore_few(const Case& one, const std::set<ClauseId>& clauses, bool with_should) {
+        const std::map<ClauseId, Letters> letters = letters_of_clauses(one);
+        std::vector<std::set<ClauseId>> found;
+        const auto ask_few = [&](const std::set<ClauseId>& few) {
+            for (const std::set<ClauseId>& fewer : found)
+                if (std::includes(few.begin(), few.end(), fewer.begin(), fewer.end())) return;
+            const TimedAnswer answer = ask_alone(one, few);
+            if (answer.verdict != Verdict::conflict) return;
+            found.push_back(few);
+            const bool has_should =
+                std::any_of(few.begin(), few.end(), [&](ClauseId c) { return work_.clause(c).should; });
+            if (with_should == has_should) report(one, few, answer, true);
+        };
+        const auto share = [&](ClauseId a, ClauseId b) { return (letters.at(a) & letters.at(b)) != 0; };
+        for (const ClauseId a : clauses) ask_few({a});
+        for (const ClauseId a : clauses)
+            for (const ClauseId b : clauses)
+                if (a < b && share(a, b)) ask_few({a, b});
+        for (const ClauseId a : clauses)
+            for (const ClauseId b : clauses)
+                for (const ClauseId c : clauses)
+                    if (a < b && b < c && share(a, b) + share(b, c) + share(a, c) >= 2) ask_few({a, b, c});
+        return !found.empty();
+    }
+
+    // What the rules of each clause speak of.
+    static std::map<ClauseId, Letters> letters_of_clauses(const Case& one) {
+        std::map<ClauseId, Letters> result;
+        for (const Rule& rule : one.problem.rules) result[rule.clause] |= spoken_of_by(rule);
+        return result;
     }
 
     void too_big(const std::set<ClauseId>& clauses) {
@@ -315,7 +346,8 @@ class TimedConflicts {
         std::string possible;
         for (const ClauseId c : ids)
             if (!outside_fragment(work_, c).empty()) possible = "possible: ";
-        const Box box = work_.situations.smallest(wide_region(work_, drafts_, one, clauses));
+        const Node where = wide_region(work_, drafts_, one, clauses);
+        const Box box = work_.situations.smallest(where);
         finding.message =
             conflict
                 ? fmt::format("{}no care keeps {}{}{}", possible, work_.quoted(ids),
@@ -346,7 +378,13 @@ class TimedConflicts {
             const std::int64_t newest = story.events.empty() ? 0 : story.events.back().at;
             story.change_at = newest + (story.until - newest) / 2;
         }
-        if (show_story(work_, finding, ids, box, story)) work_.add(std::move(finding));
+        if (!show_story(work_, finding, ids, box, story)) return;
+        if (!conflict) {
+            corners_.push_back({std::move(finding), where});
+            return;
+        }
+        conflicts_.emplace_back(finding.ids, where);
+        work_.add(std::move(finding));
     }
 
     // Whether some of the clauses cannot be kept on other days either.

@@ -1,7 +1,7 @@
 // Clauses as timed rules.
 #include <algorithm>
 
-#include "compiler/analysis/timed.hpp"
+#include "compiler/analysis/timed_relevance.hpp"
 
 namespace linelaw::compiler::analysis {
 
@@ -25,6 +25,7 @@ class Drafter {
             for (; drafted_ < drafts_.size(); ++drafted_)
                 drafts_[drafted_].clocks = clocks_of(drafts_[drafted_].applies);
         }
+        std::erase_if(drafts_, [&](const Draft& draft) { return begins_afterwards(draft); });
         return std::move(drafts_);
     }
 
@@ -107,6 +108,13 @@ class Drafter {
             else
                 d.triggers[kind] = here;
         }
+    }
+
+    // What only the removal sets off asks nothing while the line is in.
+    bool begins_afterwards(const Draft& d) const {
+        return triggered(d.form) && d.form != Form::had && !d.at_start && !d.by_guard &&
+               std::all_of(d.triggers.begin(), d.triggers.end(),
+                           [&](const auto& e) { return e.first == work_.policy.removal; });
     }
 
     std::vector<DraftClock> clocks_of(Node node) {

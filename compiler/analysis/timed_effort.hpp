@@ -11,25 +11,25 @@
 namespace linelaw::compiler::analysis {
 
 // A policy may have many problems that are each too large, or too many together. The first few are tried
-// hard, the next a little, and then no more: by counting, so that one policy always gets one answer. Equal
-// problems are solved once.
+// hard, the others a little as long as that is not too much together: by counting, so that one policy always
+// gets one answer. Equal problems are solved once.
 class Effort {
   public:
     explicit Effort(std::size_t most) : most_(most) {}
 
     TimedAnswer solved(TimedProblem problem, std::int64_t unit) {
+        if (problem.rules.empty()) return {};
         unit *= coarsen(problem);
         const auto [place, fresh] = known_.try_emplace(std::to_string(unit) + ' ' + content_of(problem));
         TimedAnswer& answer = place->second;
         if (!fresh) return answer;
         answer.verdict = Verdict::exhausted;
-        const std::size_t limit = spent_ > 3 * most_ ? 0
-                                  : gave_up_ < 2     ? most_
-                                  : gave_up_ < 20    ? std::min(most_, little)
-                                                     : 0;
+        const bool hard = gave_up_ < 2 && spent_ <= 3 * most_;
+        const std::size_t limit = hard ? most_ : spent_a_little_ <= 3 * most_ ? std::min(most_, little) : 0;
         if (limit > 0) answer = solve(problem, limit, unit, runtime::microseconds_per_minute);
-        if (answer.verdict == Verdict::exhausted) ++gave_up_;
-        spent_ += at_least + (answer.verdict == Verdict::exhausted ? limit : answer.states);
+        if (hard && answer.verdict == Verdict::exhausted) ++gave_up_;
+        (hard ? spent_ : spent_a_little_) +=
+            at_least + (answer.verdict == Verdict::exhausted ? limit : answer.states);
         return answer;
     }
 
@@ -38,7 +38,8 @@ class Effort {
     static constexpr std::size_t at_least = 1000;  // that a game counts for
     std::size_t most_;
     std::size_t gave_up_ = 0;
-    std::size_t spent_ = 0;  // positions of all games
+    std::size_t spent_ = 0;  // positions of all games that were tried hard
+    std::size_t spent_a_little_ = 0;
     std::map<std::string, TimedAnswer> known_;
 };
 

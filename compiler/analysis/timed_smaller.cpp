@@ -118,29 +118,12 @@ void drop_implied(TimedProblem& problem) {
     }
 }
 
-namespace {
-
-struct Spoken {  // letters, by how the rules speak of them
-    Letters held_back = 0;
-    Letters sets_off = 0;
-    Letters asked_for = 0;
-    Letters looked_back_to = 0;
-    Letters lets_happen = 0;  // what may happen by itself is held until one of these
-};
-
 Letters held_back_by(const Rule& rule) {
     if (const auto* gap = std::get_if<Gap>(&rule.what)) return gap->events;
     if (const auto* forbidden = std::get_if<Forbidden>(&rule.what)) return forbidden->events;
     if (const auto* at_most = std::get_if<AtMost>(&rule.what)) return at_most->events;
     if (const auto* hold = std::get_if<Hold>(&rule.what)) return hold->held;
     if (const auto* had = std::get_if<Had>(&rule.what)) return had->triggers;
-    return 0;
-}
-
-Letters set_off_by(const Rule& rule) {
-    if (const auto* response = std::get_if<Response>(&rule.what)) return response->triggers;
-    if (const auto* until = std::get_if<Until>(&rule.what)) return until->triggers;
-    if (const auto* hold = std::get_if<Hold>(&rule.what)) return hold->starts;
     return 0;
 }
 
@@ -155,6 +138,39 @@ Letters asked_for_by(const Rule& rule) {
                 return 0;
         },
         rule.what);
+}
+
+Letters spoken_of_by(const Rule& rule) {
+    Letters all = 0;
+    std::visit(
+        [&](const auto& what) {
+            if constexpr (requires { what.answers; }) all |= what.answers;
+            if constexpr (requires { what.events; }) all |= what.events;
+            if constexpr (requires { what.triggers; }) all |= what.triggers;
+            if constexpr (requires { what.before; }) all |= what.before;
+            if constexpr (requires { what.held; }) all |= what.starts | what.held | what.releases;
+        },
+        rule.what);
+    for (const std::vector<GuardAtom>& way : rule.guard.ways)
+        for (const GuardAtom& atom : way) all |= atom.newest;
+    return all;
+}
+
+namespace {
+
+struct Spoken {  // letters, by how the rules speak of them
+    Letters held_back = 0;
+    Letters sets_off = 0;
+    Letters asked_for = 0;
+    Letters looked_back_to = 0;
+    Letters lets_happen = 0;  // what may happen by itself is held until one of these
+};
+
+Letters set_off_by(const Rule& rule) {
+    if (const auto* response = std::get_if<Response>(&rule.what)) return response->triggers;
+    if (const auto* until = std::get_if<Until>(&rule.what)) return until->triggers;
+    if (const auto* hold = std::get_if<Hold>(&rule.what)) return hold->starts;
+    return 0;
 }
 
 Spoken spoken_of(const TimedProblem& problem) {

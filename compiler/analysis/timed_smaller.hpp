@@ -6,6 +6,11 @@
 
 namespace linelaw::compiler::analysis {
 
+// The letters that a rule keeps from happening at will, and those that it asks for or waits for.
+Letters held_back_by(const Rule& rule);
+Letters asked_for_by(const Rule& rule);
+Letters spoken_of_by(const Rule& rule);  // all that it has to do with
+
 // Of several that say the same the first stays.
 void drop_implied(TimedProblem& problem);
 

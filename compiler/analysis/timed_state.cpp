@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <bit>
 
+#include "compiler/analysis/timed_smaller.hpp"
+
 namespace linelaw::compiler::analysis {
 
 namespace {
@@ -190,19 +192,7 @@ Position TimedRules::start() const {
 
 Letters TimedRules::used() const {
     Letters all = problem_->leaving;
-    for (const Rule& rule : problem_->rules) {
-        std::visit(
-            [&](const auto& what) {
-                if constexpr (requires { what.answers; }) all |= what.answers;
-                if constexpr (requires { what.events; }) all |= what.events;
-                if constexpr (requires { what.triggers; }) all |= what.triggers;
-                if constexpr (requires { what.before; }) all |= what.before;
-                if constexpr (requires { what.held; }) all |= what.starts | what.held | what.releases;
-            },
-            rule.what);
-        for (const std::vector<GuardAtom>& way : rule.guard.ways)
-            for (const GuardAtom& atom : way) all |= atom.newest;
-    }
+    for (const Rule& rule : problem_->rules) all |= spoken_of_by(rule);
     return all;
 }
 
