@@ -113,7 +113,10 @@ struct Answers {
 
 std::string answer_words(Workspace& work, const std::vector<ClauseId>& clauses) {
     std::vector<std::string> words;
-    for (const ClauseId c : clauses) words.push_back(work.demand_words(c));
+    for (const ClauseId c : clauses)
+        if (std::string said = work.demand_words(c);
+            std::find(words.begin(), words.end(), said) == words.end())
+            words.push_back(std::move(said));
     return join(words, "; ", "; ");
 }
 
@@ -148,6 +151,34 @@ std::vector<ClauseId> not_kept(Workspace& work, const std::vector<ClauseId>& ask
 
 // ---- in work
 
+// With how few looks a day something is seen in every shift: where two overlap one look counts for both. From
+// each shift's last moment on round the day, the shift that ends next decides the next look.
+std::size_t fewest_for_all(const std::vector<runtime::Shift>& shifts) {
+    constexpr std::int64_t day = runtime::microseconds_per_day;
+    const auto until_end = [&](const runtime::Shift& shift, std::int64_t from) {
+        return (shift.to - 1 - from + 2 * day) % day;
+    };
+    std::size_t fewest = shifts.size();
+    for (const runtime::Shift& first : shifts) {
+        std::vector<runtime::Shift> left = shifts;
+        std::size_t looks = 0;
+        for (std::int64_t at = (first.to - 1 + day) % day; !left.empty();) {
+            ++looks;
+            std::erase_if(left, [&](const runtime::Shift& shift) {
+                return shift.from < shift.to ? shift.from <= at && at < shift.to
+                                             : shift.from <= at || at < shift.to;
+            });
+            if (left.empty()) break;
+            const runtime::Shift& next = *std::min_element(
+                left.begin(), left.end(),
+                [&](const auto& a, const auto& b) { return until_end(a, at) < until_end(b, at); });
+            at = (at + until_end(next, at)) % day;
+        }
+        fewest = std::min(fewest, looks);
+    }
+    return fewest;
+}
+
 std::vector<Work> routine(const Workspace& work, const std::vector<ClauseId>& clauses) {
     constexpr double day = 24.0 * runtime::microseconds_per_hour;
     std::vector<Work> all;
@@ -168,9 +199,9 @@ std::vector<Work> routine(const Workspace& work, const std::vector<ClauseId>& cl
             const auto limit = static_cast<double>(longest(every->every) + longest(every->grace));
             if (limit > 0) ask(every->events, day / limit);
         } else if (const auto* each = std::get_if<runtime::EachPeriod>(&clause.demand)) {
-            const double periods =
-                each->period == runtime::Period::shift ? static_cast<double>(work.policy.shifts.size()) : 1.0;
-            ask(each->events, periods * each->times);
+            const std::size_t periods =
+                each->period == runtime::Period::shift ? fewest_for_all(work.policy.shifts) : 1;
+            ask(each->events, static_cast<double>(periods * each->times));
         }
     }
     return all;
@@ -318,6 +349,19 @@ void compare_question(Pair& pair, const Question& question, Comparison& comparis
 
 // ---- by clause
 
+// Whether whatever the one clause excuses the other excuses too.
+bool excuses_no_more(Workspace& work, const runtime::Clause& one, const runtime::Clause& other,
+                     EventKindId kind) {
+    const auto excused = [&](const runtime::Clause& clause) {
+        Node result = never;
+        for (const runtime::Exception& e : clause.exceptions)
+            result = work.diagrams.either(result, work.situations.meaning(e.condition, kind).yes);
+        return result;
+    };
+    return work.diagrams.implies(work.diagrams.both(excused(one), work.situations.possible()),
+                                 excused(other));
+}
+
 Node uncovered_part(Workspace& work, ClauseId asked, const runtime::Demand& part, EventKindId kind,
                     const std::vector<ClauseId>& by) {
     const runtime::Clause& clause = work.clause(asked);
@@ -336,16 +380,7 @@ Node uncovered_part(Workspace& work, ClauseId asked, const runtime::Demand& part
                 continue;
             kept = work.diagrams.opposite(kept_and_not_kept(work, {c}, {asked}, kind));
         }
-        if (!other.exceptions.empty()) {  // what it excuses, the other must excuse too
-            const auto excuses = [&](const runtime::Exception& e) {
-                return std::any_of(clause.exceptions.begin(), clause.exceptions.end(),
-                                   [&](const runtime::Exception& f) {
-                                       return work.situations.key(e.condition, none) ==
-                                              work.situations.key(f.condition, none);
-                                   });
-            };
-            if (!std::all_of(other.exceptions.begin(), other.exceptions.end(), excuses)) continue;
-        }
+        if (!excuses_no_more(work, other, clause, kind)) continue;
         rest = work.diagrams.without(rest, work.diagrams.both(work.applies(c, kind).yes, kept));
     }
     return work.diagrams.both(rest, work.situations.documented(rest));

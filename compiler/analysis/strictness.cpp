@@ -133,8 +133,18 @@ class Demands {
     }
     Strictness of(const runtime::EachPeriod& a, const runtime::EachPeriod& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        if (a.period != b.period) return Strictness::incomparable;
-        return joined(by(a.times >= b.times, b.times >= a.times), asked(a.events, b.events));
+        const bool same = a.period == b.period;
+        const bool first =
+            a.times >= b.times && (same || (lies_within_a_day(a.period) && within(a.events, b.events)));
+        const bool second =
+            b.times >= a.times && (same || (lies_within_a_day(b.period) && within(b.events, a.events)));
+        return same ? joined(by(first, second), asked(a.events, b.events)) : by(first, second);
+    }
+    // Who keeps it in every shift keeps it on every calendar day, where some shift begins and ends on one.
+    bool lies_within_a_day(runtime::Period period) const {
+        return period == runtime::Period::shift &&
+               std::any_of(work_.policy.shifts.begin(), work_.policy.shifts.end(),
+                           [](const runtime::Shift& shift) { return shift.from < shift.to; });
     }
     // Once in every period of a day is once in two days at the most between two of them.
     Strictness of(const runtime::EachPeriod& a, const runtime::AtLeastEvery& b) {
@@ -158,11 +168,12 @@ class Demands {
     }
     Strictness of(const runtime::HaveHad& a, const runtime::HaveHad& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        if (!a.window.since.empty() || !b.window.since.empty()) return Strictness::incomparable;
+        const bool same = work_.situations.key(a.window.since) == work_.situations.key(b.window.since);
+        const Strictness since = by(same || b.window.since.empty(), same || a.window.since.empty());
         const auto window = [](const runtime::HaveHad& d) {
             return d.window.in_last ? longest(*d.window.in_last) : highest;
         };
-        return joined(by_limit(window(a), window(b)), asked(a.events, b.events));
+        return joined(joined(by_limit(window(a), window(b)), since), asked(a.events, b.events));
     }
     Strictness of(const runtime::Holds& a, const runtime::Holds& b) {
         if (!is_at_hand(first_, kind_) || !is_at_hand(second_, kind_)) return Strictness::unrelated;

@@ -185,6 +185,81 @@ TEST_CASE("a policy looser than its baseline is said, unless it departs from the
     CHECK(all[0].find(" where ") == std::string::npos);
 }
 
+namespace {
+
+// Kinds of the differences of one clause's lines, each with its case.
+std::vector<Kind> kinds(const std::string& before, const std::string& after, const std::string& items = "") {
+    std::vector<Kind> found;
+    for (const Difference& d :
+         compare(compiled(policy(items + review(before))), compiled(policy(items + review(after))))
+             .differences)
+        found.push_back(d.kind);
+    return found;
+}
+
+}  // namespace
+
+TEST_CASE("a policy does not differ from itself") {
+    for (const std::string lines :
+         {"before culture\n  must have had review since last transfer",
+          "before culture\n  must have had review in the last 2 days since last transfer",
+          "after fever\n  must removal within 24 h\n  except when refusal in the last 24 h because "
+          "\"refused\"",
+          "must review at least 2 times each shift", "must review each calendar day"}) {
+        INFO(lines);
+        CHECK(kinds(lines, lines, "shift day from 07:00 to 19:30\nshift night from 19:00 to 07:30\n\n")
+                  .empty());
+    }
+    // Since the last transfer says more than ever.
+    CHECK(kinds("before culture\n  must have had review",
+                "before culture\n  must have had review since last transfer") ==
+          std::vector<Kind>{Kind::stricter});
+    CHECK(kinds("before culture\n  must have had review since last fever",
+                "before culture\n  must have had review since last transfer")
+              .size() == 2);
+}
+
+TEST_CASE("an exception that excuses more is looser, and no more than that") {
+    const auto excused = [](const std::string& when) {
+        return "after fever\n  must review within 24 h\n  except when " + when + " because \"refused\"";
+    };
+    CHECK(kinds(excused("refusal in the last 24 h"), excused("refusal in the last 48 h")) ==
+          std::vector<Kind>{Kind::looser});
+    CHECK(kinds(excused("refusal in the last 48 h"), excused("refusal in the last 24 h")) ==
+          std::vector<Kind>{Kind::stricter});
+    CHECK(kinds(excused("setting is one of icu, ward"), excused("setting is icu")) ==
+          std::vector<Kind>{Kind::stricter});
+    CHECK(kinds(excused("refusal in the last 24 h"), excused("setting is icu")).size() == 2);
+}
+
+TEST_CASE("who looks in every shift looks on every day, where a shift lies within one") {
+    const std::string within = "shift day from 07:00 to 19:30\nshift night from 19:00 to 07:30\n\n";
+    CHECK(kinds("must review each shift", "must review each calendar day", within) ==
+          std::vector<Kind>{Kind::looser});
+    CHECK(kinds("must review each shift", "must review at least 2 times each calendar day", within).size() ==
+          2);
+    CHECK(kinds("must review each shift", "must review each calendar day",
+                "shift night from 19:00 to 07:00\n\n")
+              .size() == 2);
+}
+
+TEST_CASE("one look counts for two shifts where they overlap") {
+    const auto a_day = [](const std::string& shifts) {
+        const Comparison c =
+            compare(compiled(policy(shifts + question + review("must review each calendar day"))),
+                    compiled(policy(shifts + question + review("must review each shift"))));
+        REQUIRE(c.differences.size() == 1);
+        REQUIRE(c.differences[0].work_after.size() == 1);
+        return c.differences[0].work_after[0].per_1000 / 1000;
+    };
+    CHECK(a_day("shift day from 07:00 to 19:00\nshift night from 19:00 to 07:00\n") == Approx(2));
+    CHECK(a_day("shift day from 07:00 to 19:30\nshift night from 19:00 to 07:30\n") == Approx(1));
+    CHECK(a_day("shift a from 06:00 to 14:30\nshift b from 14:00 to 22:30\nshift c from 22:00 to 06:30\n") ==
+          Approx(2));
+    CHECK(a_day("shift a from 06:00 to 14:00\nshift b from 14:00 to 22:00\nshift c from 22:00 to 06:00\n") ==
+          Approx(3));
+}
+
 TEST_CASE("a change is told in work, per 1,000 line-days at the least") {
     const Comparison c =
         compare(compiled(policy(question + review("must review at least every 7 days"))),
