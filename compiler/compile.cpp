@@ -1,9 +1,5 @@
 #include "compiler/compile.hpp"
 
-#include <fstream>
-#include <iostream>
-#include <sstream>
-
 #include "compiler/declare.hpp"
 #include "compiler/hygiene.hpp"
 #include "compiler/layers.hpp"
@@ -25,19 +21,6 @@ Compilation::Compilation(Compilation&&) noexcept = default;
 Compilation& Compilation::operator=(const Compilation&) = default;
 Compilation& Compilation::operator=(Compilation&&) noexcept = default;
 Compilation::~Compilation() = default;
-
-std::optional<std::string> read_file(const std::string& path) {
-    std::ostringstream content;
-    if (path == "-") {
-        content << std::cin.rdbuf();
-        return std::move(content).str();
-    }
-    std::ifstream in(path, std::ios::binary);
-    if (!in) return std::nullopt;
-    content << in.rdbuf();
-    if (in.bad()) return std::nullopt;
-    return std::move(content).str();
-}
 
 namespace {
 

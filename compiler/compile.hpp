@@ -2,13 +2,13 @@
 // entrance for the command line, the tests and the analysis.
 #pragma once
 
-#include <functional>
 #include <memory>
 #include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
+#include "compiler/read_file.hpp"
 #include "grammar/diagnostic.hpp"
 #include "grammar/source.hpp"
 #include "grammar/tree.hpp"
@@ -105,10 +105,6 @@ struct Compilation {
     std::optional<Compiled> compiled;              // only where nothing has severity error
     std::shared_ptr<const Layers> layers;  // what it was compiled from; none where policies were merged
 };
-
-// Reads the file at `path`; nothing where it cannot be read.
-using FileReader = std::function<std::optional<std::string>(const std::string& path)>;
-std::optional<std::string> read_file(const std::string& path);
 
 // `path` names the policy; what it uses and builds on is read relative to it through `reader`.
 Compilation compile(const std::string& path, const FileReader& reader = read_file);

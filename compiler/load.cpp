@@ -10,11 +10,6 @@ namespace linelaw::compiler {
 
 namespace {
 
-bool looks_compiled(const std::string& content) {
-    const auto first = content.find_first_not_of(" \t\r\n");
-    return first != std::string::npos && content[first] == '{';
-}
-
 bool stops(const grammar::Diagnostic& diagnostic) {
     return diagnostic.severity == grammar::Severity::error ||
            diagnostic.severity == grammar::Severity::against;
@@ -22,15 +17,21 @@ bool stops(const grammar::Diagnostic& diagnostic) {
 
 }  // namespace
 
-Loaded load_policy(const std::string& path, const std::vector<std::string>& accept,
-                   const FileReader& reader) {
+Loaded load_policy(const std::string& path, const std::vector<std::string>& accept) {
     Loaded loaded;
-    auto content = reader(path);
-    if (!content) {
-        loaded.error = {"file.read", "the file `" + path + "` cannot be read"};
+    auto read = content_of(path, longest_text);
+    if (!read) {
+        loaded.error = read.error();
         return loaded;
     }
-    if (looks_compiled(*content)) {
+    const std::optional<std::string> content = std::move(*read);
+    if (grammar::is_json(*content) && content->find("\"linelaw/") == std::string::npos) {
+        loaded.error = {"policy.json", path +
+                                           " is JSON and no compiled policy; the policy comes first, and the "
+                                           "records after it"};
+        return loaded;
+    }
+    if (grammar::is_json(*content)) {
         auto policy = runtime::read_policy(*content);
         if (policy)
             loaded.policy = std::move(*policy);
@@ -39,7 +40,9 @@ Loaded load_policy(const std::string& path, const std::vector<std::string>& acce
         return loaded;
     }
     // Standard input can be read only once.
-    const FileReader again = [&](const std::string& file) { return file == path ? content : reader(file); };
+    const FileReader again = [&](const std::string& file) {
+        return file == path ? content : read_file(file);
+    };
     loaded.compilation = compile(path, again);
     auto& compilation = loaded.compilation;
     if (!compilation.compiled) return loaded;

@@ -24,8 +24,7 @@ struct Loaded {
 
 // `path` is a policy's text or the JSON that `compile` writes; "-" is standard input. `accept` are codes
 // whose findings are let stand.
-Loaded load_policy(const std::string& path, const std::vector<std::string>& accept = {},
-                   const FileReader& reader = read_file);
+Loaded load_policy(const std::string& path, const std::vector<std::string>& accept = {});
 
 // For standard error: why there is no policy. Warnings and notes are for `check`, not for everybody who runs
 // it.

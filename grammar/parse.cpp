@@ -49,9 +49,17 @@ void check_encoding(std::string_view content, std::uint32_t text, std::vector<Di
 }  // namespace
 
 Parsed parse(const Sources& sources, std::uint32_t text) {
+    Parsed parsed;
+    if (sources.text(text).json) {
+        parsed.diagnostics.push_back(
+            make_diagnostic("syntax.header",
+                            "this is JSON, as records and compiled policies are, and no text of a policy; "
+                            "nothing of it is shown",
+                            {text, 0, 0}, "give the file of the policy's text here, and records after it"));
+        return parsed;
+    }
     const std::string_view content = sources.text(text).content;
     const Scan read = scan(content, text);
-    Parsed parsed;
     check_encoding(content, text, parsed.diagnostics);
     for (const Fault& fault : read.faults) parsed.diagnostics.push_back(explain(sources, text, fault));
     parsed.tree = build(content, text, read, parsed.diagnostics);

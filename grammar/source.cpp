@@ -5,7 +5,17 @@
 
 namespace linelaw::grammar {
 
+bool is_json(std::string_view content) {
+    constexpr std::string_view byte_order_mark = "\xEF\xBB\xBF";
+    if (content.substr(0, byte_order_mark.size()) == byte_order_mark)
+        content.remove_prefix(byte_order_mark.size());
+    const std::size_t first = content.find_first_not_of(" \t\r\n");
+    return first != std::string_view::npos && (content[first] == '{' || content[first] == '[');
+}
+
 std::uint32_t Sources::add(SourceText text) {
+    text.json = is_json(text.content);
+    if (text.json) text.content.clear();
     texts_.push_back(std::move(text));
     line_starts_.emplace_back();
     return static_cast<std::uint32_t>(texts_.size() - 1);

@@ -20,7 +20,11 @@ struct Place {
 struct SourceText {
     std::string name;  // as the reader gave it: a path, or "-" for standard input
     std::string content;
+    bool json = false;  // see Sources::add
 };
+
+// Whether it begins as JSON does: records and compiled policies are JSON, texts of the language never.
+bool is_json(std::string_view content);
 
 // A position as people count it: both from 1; columns count Unicode code points, not bytes.
 struct LineColumn {
@@ -31,6 +35,7 @@ struct LineColumn {
 // The texts of one run. Places refer to texts by their index here, so a text is never removed.
 class Sources {
   public:
+    // What is JSON may be somebody's record: nothing of it is kept, so that no message can show it.
     std::uint32_t add(SourceText text);
     const SourceText& text(std::uint32_t index) const { return texts_[index]; }
     std::size_t size() const { return texts_.size(); }

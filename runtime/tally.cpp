@@ -317,6 +317,18 @@ void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opp
     add_worst(episode, opportunities, from, std::max(until, horizon));
 }
 
+// Whether it is due at the end of a day or shift, which belongs to the next one already.
+bool Tallier::due_as_a_period_ends(const Opportunity& o) const {
+    if (o.origin != OriginKind::clause) return false;
+    const Demand& demand = policy_.clauses[o.item].demand;
+    if (const auto* every = std::get_if<AtLeastEvery>(&demand)) return every->every.calendar;
+    if (const auto* within = std::get_if<Within>(&demand)) {
+        const auto* span = std::get_if<Span>(&within->within);
+        return span == nullptr || span->calendar;
+    }
+    return std::holds_alternative<EachPeriod>(demand);
+}
+
 void Tallier::add_opportunities(const std::vector<Opportunity>& opportunities,
                                 const std::vector<Group*>& groups) {
     for (const Opportunity& o : opportunities) {
@@ -329,6 +341,7 @@ void Tallier::add_opportunities(const std::vector<Opportunity>& opportunities,
         const std::uint64_t overdue =
             over_time && counts_against(o.outcome) ? whole_seconds(lateness(o).value_or(0)) : 0;
         Instant when = o.due.value_or(o.opened);
+        if (o.due && due_as_a_period_ends(o)) --when;  // of that period, not of the next
         if (o.closed) when = std::min(when, *o.closed);
         const auto count = [&](Group& group) {
             Counts& counts = group.counts[item];
@@ -364,7 +377,8 @@ template <typename F>
 void Tallier::for_each_month(Instant from, Instant until, F&& piece) {
     while (from < until) {
         const Month& month = month_at(from);
-        const Instant end = std::min(until, month.end);
+        // No month ends after the last that a date can name.
+        const Instant end = month.end > from ? std::min(until, month.end) : until;
         piece(*month.group, from, end);
         from = end;
     }

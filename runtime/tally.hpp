@@ -198,6 +198,7 @@ class Tallier {
     template <typename F>
     void for_each_month(Instant from, Instant until, F&& piece);
     std::vector<Group*> groups_of(const Episode& episode);
+    bool due_as_a_period_ends(const Opportunity& o) const;
     void add_opportunities(const std::vector<Opportunity>& opportunities, const std::vector<Group*>& groups);
     void add_times(const std::vector<Stretch>& stretches, const std::vector<Group*>& groups);
     void add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,

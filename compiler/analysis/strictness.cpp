@@ -166,6 +166,21 @@ class Demands {
         return joined(by_limit(longest(*x) + longest(a.grace), longest(*y) + longest(b.grace)),
                       asked(a.events, b.events));
     }
+    Strictness of(const runtime::WithinEitherSide& a, const runtime::WithinEitherSide& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        return joined(by_limit(longest(a.within), longest(b.within)), asked(a.events, b.events));
+    }
+    // An answer after the event is one on either side of it.
+    Strictness of(const runtime::Within& a, const runtime::WithinEitherSide& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        const auto* span = std::get_if<runtime::Span>(&a.within);
+        const bool implies = span != nullptr && !span->calendar && within(a.events, b.events) &&
+                             longest(*span) + longest(a.grace) <= longest(b.within);
+        return implies ? Strictness::stricter : Strictness::incomparable;
+    }
+    Strictness of(const runtime::WithinEitherSide& a, const runtime::Within& b) {
+        return opposite(Demands(work_, second_, first_, kind_).of(b, a));
+    }
     Strictness of(const runtime::HaveHad& a, const runtime::HaveHad& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
         const bool same = work_.situations.key(a.window.since) == work_.situations.key(b.window.since);

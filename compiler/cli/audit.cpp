@@ -115,7 +115,7 @@ runtime::Result<void> bring_key(const Options& options, Brought& brought) {
             "option.keys",
             "--partial-key and --no-keys do not go together: a partial summary holds keys of episodes"});
     }
-    const auto secret = content_of(options.partial_key);
+    const auto secret = content_of(options.partial_key, longest_text);
     if (!secret) return tl::unexpected(secret.error());
     constexpr std::size_t shortest = 16;
     if (secret->size() < shortest) {

@@ -10,6 +10,7 @@
 #include "compiler/analysis/analysis.hpp"
 #include "compiler/cli/commands.hpp"
 #include "compiler/cli/diagnostics_json.hpp"
+#include "compiler/cli/judging.hpp"
 #include "compiler/cli/terminal.hpp"
 #include "compiler/compile.hpp"
 #include "compiler/hygiene.hpp"
@@ -169,10 +170,8 @@ std::optional<Checked> check_together(const Options& options) {
 int run(const Options& options) {
     std::vector<Checked> all;
     for (const auto& path : options.policies) {
-        if (path != "-" && !read_file(path)) {
-            warn(fmt::format("the file `{}` cannot be read\n", path));
-            return not_carried_out;
-        }
+        if (path != "-")
+            if (const auto text = content_of(path, longest_text); !text) return refuse(text.error());
         if (!options.together) all.push_back(check_one(path, options));
     }
     if (options.together) {

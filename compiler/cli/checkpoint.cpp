@@ -8,6 +8,7 @@
 
 #include "compiler/cli/audit_files.hpp"
 #include "compiler/cli/judging.hpp"
+#include "compiler/read_file.hpp"
 #include "runtime/input_files.hpp"
 
 namespace linelaw::compiler::cli {

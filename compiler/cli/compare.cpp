@@ -28,15 +28,15 @@ struct Options {
 
 // A policy's text, compiled; nothing where it cannot be, and then why has been written to standard error.
 std::optional<Compilation> read_policy(const std::string& path, const Manner& manner) {
-    const auto text = path == "-" ? std::optional<std::string>("") : read_file(path);
+    const auto text = path == "-" ? runtime::Result<std::string>("") : content_of(path, longest_text);
     if (!text) {
-        warn(fmt::format("the file `{}` cannot be read\n", path));
+        refuse(text.error());
         return std::nullopt;
     }
-    if (const auto begin = text->find_first_not_of(" \t\r\n");
-        begin != std::string::npos && (*text)[begin] == '{') {
+    if (grammar::is_json(*text)) {
         warn(fmt::format(
-            "`{}` is a compiled policy, and its clauses are compared as they are written: give its text\n",
+            "`{}` is JSON, as compiled policies are, and clauses are compared as they are written: give the "
+            "policy's text\n",
             path));
         return std::nullopt;
     }

@@ -8,6 +8,7 @@
 #include "compiler/cli/terminal.hpp"
 #include "compiler/cli/write_file.hpp"
 #include "compiler/document/document.hpp"
+#include "compiler/read_file.hpp"
 
 namespace linelaw::compiler::cli {
 
@@ -23,10 +24,11 @@ struct Options {
 
 // A policy that can be documented; says why where there is none.
 std::optional<Compilation> read(const std::string& path, const Options& options) {
-    if (path != "-" && !read_file(path)) {
-        warn(fmt::format("the file `{}` cannot be read\n", path));
-        return std::nullopt;
-    }
+    if (path != "-")
+        if (const auto text = content_of(path, longest_text); !text) {
+            refuse(text.error());
+            return std::nullopt;
+        }
     Compilation compilation = compile(path);
     if (!compilation.compiled) {
         warn(grammar::render_text(compilation.sources, compilation.diagnostics,

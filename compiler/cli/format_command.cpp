@@ -29,11 +29,8 @@ bool says_the_same(const std::string& path, const std::string& formatted, const 
 }
 
 int format_one(const std::string& path, const Options& options) {
-    auto content = read_file(path);
-    if (!content) {
-        warn(fmt::format("the file `{}` cannot be read\n", path));
-        return not_carried_out;
-    }
+    const auto content = content_of(path, longest_text);
+    if (!content) return refuse(content.error());
     grammar::Sources sources;
     const auto text = sources.add({path, *content});
     const auto parsed = grammar::parse(sources, text);

@@ -3,10 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <chrono>
 #include <filesystem>
-#include <fstream>
 
 #include "compiler/cli/commands.hpp"
 #include "compiler/load.hpp"
@@ -24,11 +22,9 @@ bool is_policy(const std::string& path) {
     // What is read of a pipe to see what it is would be lost to whoever reads the records in it.
     std::error_code ignored;
     if (!std::filesystem::is_regular_file(path, ignored)) return false;
-    std::ifstream file(path, std::ios::binary);
-    std::array<char, 512> begin{};
-    file.read(begin.data(), begin.size());
-    const std::string_view text(begin.data(), static_cast<std::size_t>(file.gcount()));
-    return text.find(runtime::compiled_policy_schema) != std::string_view::npos;
+    // The schema may be named anywhere in it; records have their own, and may be far longer than any policy.
+    const auto text = content_of(path, longest_text);
+    return text && grammar::is_json(*text) && text->find(runtime::compiled_policy_schema) != std::string::npos;
 }
 
 }  // namespace
@@ -91,19 +87,6 @@ runtime::Result<runtime::Instant> moment(const std::string& text, const std::str
         "option.moment",
         fmt::format("`{}` is more than a century from now: days would be judged one by one; look at its year",
                     text)});
-}
-
-runtime::Result<std::string> content_of(const std::string& path) {
-    auto text = read_file(path);
-    if (!text) {
-        std::error_code none;
-        const auto kind = std::filesystem::status(path, none).type();
-        const char* why = kind == std::filesystem::file_type::not_found   ? "there is no such file"
-                          : kind == std::filesystem::file_type::directory ? "it is a folder"
-                                                                          : "it may not be read";
-        return tl::unexpected(runtime::Error{"file.read", fmt::format("cannot read {}: {}", path, why)});
-    }
-    return std::move(*text);
 }
 
 int refuse(const runtime::Error& error) {

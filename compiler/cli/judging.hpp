@@ -30,9 +30,6 @@ std::optional<runtime::Policy> policy_of(const Operands& operands, const std::ve
 // first moment.
 runtime::Result<runtime::Instant> moment(const std::string& text, const std::string& zone);
 
-// A file whole; "file.read" where it cannot be read.
-runtime::Result<std::string> content_of(const std::string& path);
-
 // Writes the error to standard error and answers not_carried_out, or not_written where that is its cause.
 int refuse(const runtime::Error& error);
 

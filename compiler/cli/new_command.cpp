@@ -35,7 +35,8 @@ int run(const Options& options) {
     };
     if (options.vocabulary == "-")
         return refuse("-", "cannot be a vocabulary here: the policy that is made has to name it");
-    if (!read_file(options.vocabulary)) return refuse(options.vocabulary, "cannot be read");
+    if (const auto text = content_of(options.vocabulary, longest_text); !text)
+        return cli::refuse(text.error());
     const Compilation compilation = compile(options.vocabulary);
     if (!compilation.compiled) {
         warn(grammar::render_text(compilation.sources, compilation.diagnostics,

@@ -6,8 +6,10 @@
 #include <algorithm>
 
 #include "compiler/cli/commands.hpp"
+#include "compiler/cli/judging.hpp"
 #include "compiler/cli/terminal.hpp"
 #include "compiler/examples.hpp"
+#include "compiler/read_file.hpp"
 #include "compiler/report.hpp"
 #include "compiler/unnoticed.hpp"
 #include "runtime/report_html.hpp"
@@ -177,10 +179,8 @@ std::optional<Unnoticed> unnoticed_of(const Compilation& compilation, const Exam
 int run(const Options& options) {
     std::vector<Tested> all;
     for (const auto& path : options.policies) {
-        if (path != "-" && !read_file(path)) {
-            warn(fmt::format("the file `{}` cannot be read\n", path));
-            return not_carried_out;
-        }
+        if (path != "-")
+            if (const auto text = content_of(path, longest_text); !text) return refuse(text.error());
         Compilation compilation = compile(path);
         if (!compilation.compiled) {
             warn(grammar::render_text(compilation.sources, compilation.diagnostics,

@@ -222,6 +222,7 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
     o.opened_by = event;
     const bool unseen = before_view(subject, t, demand.within);
     const std::optional<Instant> end = response_end(subject);
+    const bool ended = end && *end <= horizon_ && !limit.past(*end);
     if (certain != nullptr) {
         o.closed = std::max(t, certain->at);
         o.closed_by = certain->event;
@@ -229,15 +230,15 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
         if (unseen) doubt = Truth::unknown;
         o.outcome = Outcome::not_assessable;
         o.closed = std::min(limit.limit, horizon_);
-    } else if (limit.limit >= horizon_) {
+    } else if (!ended && limit.limit >= horizon_) {
         o.outcome = Outcome::pending;
     } else if (unseen) {
         o.outcome = Outcome::not_assessable;
         doubt = Truth::unknown;
-        o.closed = limit.limit;
+        o.closed = ended ? *end : limit.limit;
     } else {
-        o.outcome = end && !limit.past(*end) ? Outcome::no_longer_due : Outcome::not_met;
-        o.closed = limit.limit;
+        o.outcome = ended ? Outcome::no_longer_due : Outcome::not_met;
+        o.closed = ended ? *end : limit.limit;
     }
     conclude(subject, o, doubt, &limit, o.outcome == Outcome::pending);
 }

@@ -287,8 +287,8 @@ void judge(const Judging& j, const HaveHad& demand, std::vector<Opening>& out) {
     });
 }
 
-// §4.8 "`within D either side`: met; pending while T + D ≥ h; else no longer due if the line ended by T + D;
-// else not met".
+// §4.8 "`within D either side`: met; no longer due if the line ended by T + D; pending while T + D ≥ h; else not
+// met".
 Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trigger& t) {
     const Span span = span_of(demand.within);
     const Zone& zone = j.book.zone;
@@ -310,16 +310,17 @@ Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trig
     }
     const bool reaches = reaches_before_view(j, demand.events, t.at, span);
     const std::optional<Instant> end = end_of_waiting(j, demand.events);
-    if (uncertain || (reaches && due < j.record.horizon)) {
+    const bool ended = end && *end <= due && *end <= j.record.horizon;
+    if (uncertain || (reaches && (ended || due < j.record.horizon))) {
         o.row.outcome = "not_assessable";
         o.why = reaches ? Truth::unknown : *uncertain;
-        o.row.closed = std::min(due, j.record.horizon);
+        o.row.closed = ended && !uncertain ? *end : std::min(due, j.record.horizon);
+    } else if (ended) {
+        o.row.outcome = "no_longer_due";
+        o.row.closed = *end;
     } else if (due >= j.record.horizon) {
         o.row.outcome = "pending";
         o.row.closed.reset();
-    } else if (end && *end <= due) {
-        o.row.outcome = "no_longer_due";
-        o.row.closed = due;
     } else {
         o.row.outcome = "not_met";
         o.row.closed = due;

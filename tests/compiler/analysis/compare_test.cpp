@@ -205,7 +205,8 @@ TEST_CASE("a policy does not differ from itself") {
           "before culture\n  must have had review in the last 2 days since last transfer",
           "after fever\n  must removal within 24 h\n  except when refusal in the last 24 h because "
           "\"refused\"",
-          "must review at least 2 times each shift", "must review each calendar day"}) {
+          "must review at least 2 times each shift", "must review each calendar day",
+          "at dressing_change\n  must review within 2 h either side"}) {
         INFO(lines);
         CHECK(kinds(lines, lines, "shift day from 07:00 to 19:30\nshift night from 19:00 to 07:30\n\n")
                   .empty());
