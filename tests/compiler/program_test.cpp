@@ -60,6 +60,42 @@ TEST_CASE(
     CHECK(run("PROGRAM check").status == 2);
 }
 
+TEST_CASE("a folder, and what cannot be read to its end, are no texts") {
+    const PolicyFolder folder;
+    for (const std::string command : {"check", "format", "test", "document", "compile -o /dev/null"}) {
+        const auto at_folder = run("PROGRAM " + command + " " + folder.path("."));
+        INFO(command << "\n" << at_folder.output);
+        CHECK(at_folder.status == 2);
+        CHECK(at_folder.output.find("it is a folder") != std::string::npos);
+        // Reading it fails with an input error, as a failing disk does.
+        const auto failing = run("PROGRAM " + command + " /proc/self/mem");
+        INFO(failing.output);
+        CHECK(failing.status == 2);
+        CHECK(failing.output.find("cannot read /proc/self/mem: Input/output error") != std::string::npos);
+    }
+}
+
+TEST_CASE("nothing is shown of a record that is given where a policy belongs") {
+    const PolicyFolder folder;
+    const std::string record = R"({"episode":"q-1","patient":{"key":"ZQMARK"}})";
+    for (const std::string& text : {record + "\n", "\xEF\xBB\xBF" + record + "\n" + record + "\n",
+                                    "\n [" + record + "]", "[\xFF" + record}) {
+        const std::string path = folder.write("records.ndjson", text);
+        const std::string uses = folder.write(
+            "uses.linelaw", with(sound, "time zone", "uses vocabulary \"records.ndjson\"\n  time zone"));
+        for (const std::string& command :
+             {"check " + path, "format " + path, "test " + path, "document " + path, "compile -o /dev/null " + path,
+              "audit " + path + " " + path, "due " + path + " " + path, "compare " + path + " " + path,
+              "check " + uses}) {
+            const auto ran = run("PROGRAM " + command);
+            INFO(command << "\n" << ran.output);
+            CHECK(ran.status != 0);
+            CHECK(ran.output.find("JSON") != std::string::npos);
+            CHECK(ran.output.find("ZQMARK") == std::string::npos);
+        }
+    }
+}
+
 TEST_CASE("check reads standard input") {
     const PolicyFolder folder;
     CHECK(run("PROGRAM check - < " + folder.write("good.linelaw", sound)).status == 0);

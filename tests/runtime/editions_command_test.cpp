@@ -81,6 +81,23 @@ TEST_CASE("the summary names each edition, what it judged, and the days without 
     CHECK(of_new == 1);
 }
 
+TEST_CASE("compiled editions are editions as well, wherever their schema is named") {
+    const Folder folder;
+    const std::string records = folder.write("records.ndjson", over_the_turn);
+    std::string compiled;
+    for (const std::string edition : {"2", "1"}) {
+        REQUIRE(run(folder, "compile '" + vectors + "editions/" + edition +
+                                ".linelaw' --accept gap.documentation -o " + (folder / (edition + ".json")))
+                    .status == 0);
+        compiled += (folder / (edition + ".json")) + " ";
+    }
+    const Ran of_texts = run(folder, "audit " + editions_accepted + records + " --findings all");
+    const Ran of_compiled = run(folder, "audit " + compiled + records + " --findings all");
+    INFO(of_compiled.err);
+    CHECK(of_compiled.out == of_texts.out);
+    CHECK_FALSE(of_texts.out.empty());
+}
+
 TEST_CASE("more than one policy that governs is said; the one given first judges") {
     const Folder folder;
     const auto in = [](const char* key, const char* setting) {

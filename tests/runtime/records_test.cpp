@@ -420,6 +420,16 @@ TEST_CASE("the same id with other content spoils a record, an identical repeat i
     CHECK(spoiled.code() == "record.repeated");
     CHECK(spoiled.pointer() == "/events/2");
 
+    // Nor is a key that is null, nor the offset in which an instant is written.
+    const json spelt_otherwise =
+        event("dressing_change", "2026-03-09T14:00:00+04:00",
+              {{"id", "e1"}, {"dry_time", 40}, {"scrub_time", 9000}, {"care", nullptr}});
+    const Read again(record({event("dressing_change", "2026-03-09T10:00:00Z",
+                                   {{"id", "e1"}, {"dry_time", 40}, {"scrub_time", 9000}}),
+                             spelt_otherwise}));
+    REQUIRE_FALSE(again.spoiled);
+    CHECK(again.reader.counts().identical_repeats == 1);
+
     // The order of keys and white space are no content.
     Read read;
     CHECK(read.text(R"({"episode": "q", "line": {"inserted_at": "2026-03-02T10:15:00Z"}, "events": [

@@ -336,6 +336,57 @@ TEST_CASE("opportunities are of the month in which they were due, or closed wher
     CHECK(tallier.tally().all.line_days == 30 + 30 + 1);
 }
 
+TEST_CASE(
+    "what is due as a day or shift ends is of that day's month") {  // a look missed on 31 March is March's
+    Policy p = weekly();
+    EachPeriod daily;
+    daily.events = {{dressing_change, none}};
+    daily.period = Period::calendar_day;
+    Within same_day;
+    same_day.events = {{dressing_change, none}};
+    same_day.within = Until::same_calendar_day;
+    AtLeastEvery calendar;
+    calendar.events = {{dressing_change, none}};
+    calendar.every = days(3);
+    calendar.every.calendar = true;
+    p.clauses = {clause("a", "Daily.", daily), clause("b", "The same day.", same_day),
+                 clause("c", "Every 3 calendar days.", calendar), weekly().clauses[0]};
+    const Items items(p);
+    for (const std::uint32_t item : {0U, 1U, 2U, 3U}) {
+        Tallier tallier(p, items, {}, {});
+        EpisodeMaker maker(p);
+        maker.episode.observed_until = instant("2026-05-02T00:00:00Z");
+        tallier.judged(maker.episode,
+                       {outcome(Outcome::missed, "2026-03-31T00:00:00Z", "2026-04-01T00:00:00Z",
+                                "2026-04-01T00:00:00Z", item)},
+                       {});
+        const auto missed = [&](int month) {
+            const auto found = tallier.tally().by_month.find(2026 * 12 + month - 1);
+            return found == tallier.tally().by_month.end()
+                       ? 0U
+                       : found->second.counts[item].outcomes[static_cast<int>(Outcome::missed)];
+        };
+        INFO(item);
+        CHECK(missed(3) == (item == 3 ? 0U : 1U));
+        CHECK(missed(4) == (item == 3 ? 1U : 0U));
+    }
+}
+
+TEST_CASE("the last month that a date can name has no end to wait for") {
+    const Policy p = weekly();
+    const Items items(p);
+    Tallier tallier(p, items, {}, {});
+    EpisodeMaker maker(p);
+    maker.episode.inserted_at = instant("9999-12-31T00:00:00-12:00");
+    maker.episode.removed_at = instant("9999-12-31T23:59:59-12:00");
+    maker.episode.observed_until = maker.episode.removed_at;
+    Stretch stretch;
+    stretch.begin = *maker.episode.inserted_at;
+    stretch.end = *maker.episode.removed_at;
+    tallier.judged(maker.episode, {}, {stretch}, {});
+    CHECK(tallier.tally().all.counts[0].applied_s == 86'399);
+}
+
 TEST_CASE("time in order is told by month too, each month with its piece of the time") {
     const Policy p = weekly();
     const Items items(p);
