@@ -381,6 +381,7 @@ TEST_CASE("the last month that a date can name has no end to wait for") {
     maker.episode.removed_at = instant("9999-12-31T23:59:59-12:00");
     maker.episode.observed_until = maker.episode.removed_at;
     Stretch stretch;
+    stretch.clause = 0;
     stretch.begin = *maker.episode.inserted_at;
     stretch.end = *maker.episode.removed_at;
     tallier.judged(maker.episode, {}, {stretch}, {});
