@@ -14,6 +14,14 @@ using namespace linelaw::compiler::cli;
 
 namespace {
 
+// `--out "$FOLDER"` of a variable that is not set would else be as good as no `--out`, in silence.
+CLI::Validator says_something() {
+    return {[](std::string& given) {
+                return given.empty() ? std::string("an empty word was given; is a variable not set?") : "";
+            },
+            ""};
+}
+
 int run(int argc, char** argv) {
     CLI::App app{"Linelaw: line-care policies that can be checked, and records judged by them."};
     app.require_subcommand(1);
@@ -31,6 +39,9 @@ int run(int argc, char** argv) {
     add_schema(app, chosen);
     add_test(app, chosen);
     add_why(app, chosen);
+    for (CLI::App* command : app.get_subcommands({}))
+        for (CLI::Option* option : command->get_options())
+            if (option->get_items_expected_max() > 0) option->check(says_something());
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

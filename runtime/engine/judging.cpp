@@ -414,15 +414,20 @@ Limit Judging::limit_of(Instant from, const Span& span, const Span& grace) const
     return limit;
 }
 
-// Whether the span before t reaches into what is not in view. A part that began in view had no events before.
-bool Judging::before_view(const Subject& subject, Instant t, const Span& span) const {
+// Whether events of the clause may lie before what is in view. A part that began in view had none.
+bool Judging::may_be_before_view(const Subject& subject) const {
     const Run events = subject.brief->events;
     const bool own = subject.brief->ends_with_part && history_->parts()[subject.part].begun_by != none;
     const bool known_anyway =
         history_->insertion_known() && std::all_of(plan_.begin(events), plan_.end(events), [&](PatternId p) {
             return plan_.patterns[p].kind == plan_.policy.insertion;
         });
-    return history_->edge() && !own && !known_anyway && t < add(*history_->edge(), span, plan_.zone);
+    return history_->edge() && !own && !known_anyway;
+}
+
+// Whether the span before t reaches into what is not in view.
+bool Judging::before_view(const Subject& subject, Instant t, const Span& span) const {
+    return may_be_before_view(subject) && t < add(*history_->edge(), span, plan_.zone);
 }
 
 Truth Judging::unless(const Subject& subject, const Hit& hit) const {

@@ -195,6 +195,7 @@ class Judging {
     // Calls visit(event, truth of the match) for the events of an instant that match or may match.
     template <typename Visit>
     void for_matches_at(Instant t, Run events, PartIndex part, Visit visit) const;
+    bool may_be_before_view(const Subject& subject) const;
     bool before_view(const Subject& subject, Instant t, const Span& span) const;
     Hit without(const Hit& hit, Run events, PartIndex part, std::uint32_t event) const;
     Limit limit_of(Instant from, const Span& span, const Span& grace) const;
@@ -226,6 +227,8 @@ class Judging {
     // Answers when what was open as the edition ended is no longer.
     Instant over_stretch(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
                          std::size_t next);
+    bool opened_unseen(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
+                       std::size_t next) const;
     bool close_from_edge(const Subject& subject, const TruthStretch& stretch, std::size_t next);
     Outcome answered(const Subject& subject, const AtLeastEvery& demand, const Hit* opener,
                      const Limit& limit, const Hit& hit, Truth& doubt) const;

@@ -56,7 +56,8 @@ Instant Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand
     const Instant last = edition_end(subject);  // from then on the next edition opens
     const Hit* opener = nullptr;                // the answer that opened, where one did
     Instant opened = stretch.begin;
-    if (history_->edge() && stretch.from_start && subject.life.from_start) {
+    const bool from_edge = history_->edge() && stretch.from_start && subject.life.from_start;
+    if (from_edge || opened_unseen(subject, demand, stretch, next)) {
         if (next > 0 && hits_[next - 1].at == stretch.begin) --next;  // one at the edge itself counts
         if (!close_from_edge(subject, stretch, next)) return over_at(stretch);
         opener = &hits_[next];
@@ -92,6 +93,13 @@ Instant Judging::over_stretch(const Subject& subject, const AtLeastEvery& demand
         opened = hit.at;
         ++next;
     }
+}
+
+// Whether an answer before the record came into view may have opened what is open at the stretch's begin.
+bool Judging::opened_unseen(const Subject& subject, const AtLeastEvery& demand, const TruthStretch& stretch,
+                            std::size_t next) const {
+    return !demand.counted_anew && next == 0 && may_be_before_view(subject) &&
+           limit_of(*history_->edge(), demand.every, demand.grace).limit > stretch.begin;
 }
 
 // The opportunity that was open when the record came into view. Answers whether hits_[next] closed it and

@@ -43,11 +43,23 @@ class Interval {
         const Answer* newest = nullptr;
         for (const Answer& a : answers_)
             if (a.position.t <= s.begin.t) newest = &a;
-        if (newest == nullptr) return open;
+        if (newest == nullptr) {
+            open.at_edge = unseen_lives_on(s);
+            return open;
+        }
         const Instant t = newest->position.t;
         const bool lives_on = limit_from(j_.book.zone, t, every_, demand_.grace).limit > s.begin.t;
         if (t == s.begin.t || (lives_on && !demand_.counted_anew)) return {t, newest->truth, false};
         return open;
+    }
+
+    // §4.8 "so does a stretch … while one at F itself would still have its limit after the start".
+    bool unseen_lives_on(const Stretch& s) const {
+        if (!j_.record.left_edge || demand_.counted_anew) return false;
+        const Instant edge = *j_.record.left_edge;
+        return may_have_been_before_view(demand_.events,
+                                         at_moment(j_.book, j_.record, s.begin, j_.part)) &&
+               limit_from(j_.book.zone, edge, every_, demand_.grace).limit > s.begin.t;
     }
 
     Limit limit() const { return limit_from(j_.book.zone, open_->a, every_, demand_.grace); }
