@@ -172,7 +172,16 @@ bool is_in_bundle(const Policy& policy, const Opportunity& o, const Opportunity&
         return false;
     if (bundle.each == BundleEach::line) return true;
     const Instant closed = clause.closed.value_or(horizon);
-    if (bundle.each == BundleEach::event) return closed == o.opened;
+    if (bundle.each == BundleEach::event) {
+        const Trigger& trigger = policy.clauses[clause.item].trigger;
+        const bool asked_at_it =
+            at_events(trigger.kind) &&
+            std::any_of(trigger.events.begin(), trigger.events.end(), [&](const Pattern& p) {
+                return std::any_of(bundle.events.begin(), bundle.events.end(),
+                                   [&](const Pattern& b) { return b.event == p.event; });
+            });
+        return (asked_at_it ? clause.opened : closed) == o.opened;
+    }
     const Instant end = o.limit.value_or(o.closed.value_or(horizon));
     // A period's own outcome closes at its end, which is the next one's beginning.
     const bool periodic = std::holds_alternative<EachPeriod>(policy.clauses[clause.item].demand);

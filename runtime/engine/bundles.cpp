@@ -1,4 +1,4 @@
-// Bundles (language.md §4.7): all or none, of what closed at an event, in a period, or on the line.
+// Bundles (language.md §4.7): all or none, of what an event asked for or closed, of a period, or of the line.
 #include <algorithm>
 #include <tuple>
 
@@ -55,9 +55,14 @@ void Judging::put_in_bundle(const Bundle& bundle, const Judged& judged) {
         return;
     }
     if (bundle.each == BundleEach::event) {
-        const auto hit = hits_from(when);
-        if (hit != hits_.end() && hit->at == when && hit->truth == Truth::yes)
-            bundled_.push_back({when, when, hit->event, o.outcome});
+        const auto counted = [&](Instant at) {
+            const auto hit = hits_from(at);
+            const bool there = hit != hits_.end() && hit->at == at && hit->truth == Truth::yes;
+            if (there) bundled_.push_back({at, at, hit->event, o.outcome});
+            return there;
+        };
+        const bool asked_at_event = at_events(plan_.policy.clauses[o.item].trigger.kind);
+        if (!asked_at_event || !counted(o.opened)) counted(when);
         return;
     }
     const Period period = bundle.each == BundleEach::shift ? Period::shift : Period::calendar_day;

@@ -276,6 +276,16 @@ class Bundle {
   private:
     Instant closing(const Opening& o) const { return o.row.closed.value_or(record_.horizon); }
 
+    // "that the event itself asked for, or that closed at it".
+    Instant counted_at(const Opening& o, const EachEvent& each) const {
+        if (book_.clauses[static_cast<std::size_t>(o.clause)].judged_at_events())
+            for (const Event& e : record_.events)
+                if (e.position.t == o.row.opened &&
+                    matches(each.events, e, book_, record_, nullptr) == Truth::yes)
+                    return o.row.opened;
+        return closing(o);
+    }
+
     void add(const std::vector<const Opening*>& of, Instant opened, Instant closed,
              std::vector<Row>& out) const {
         const auto outcome = all_or_none(of);
@@ -297,7 +307,7 @@ class Bundle {
             std::vector<const Opening*> of;
             // What a period's end closed is the period's, not the event's.
             for (const Opening* o : members_)
-                if (closing(*o) == e.position.t && !(o->period && o->row.closed == o->row.due))
+                if (counted_at(*o, each) == e.position.t && !(o->period && o->row.closed == o->row.due))
                     of.push_back(o);
             add(of, e.position.t, e.position.t, out);
         }
