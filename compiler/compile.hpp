@@ -28,6 +28,7 @@ struct Question {
     std::string title;
     enum class About { how_often, attribute_at, response_to, escalation } about = About::how_often;
     runtime::Events events;                    // how_often, response_to; of attribute_at: the one event
+    runtime::Events by;                        // of response_to: what answers it; none: whatever does
     runtime::FieldId field = runtime::none;    // attribute_at
     runtime::LadderId ladder = runtime::none;  // escalation
     std::vector<QuestionAxis> every;

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "compiler/drift.hpp"
+#include "compiler/tree_walk.hpp"
 
 namespace linelaw::compiler {
 
@@ -140,6 +141,75 @@ void long_graces(Work& work) {
     }
 }
 
+// Of `A or B where COND` the condition is B's alone, and who reads it aloud may take it for both: asked where
+// A charts what the condition looks at as well.
+class LoneWheres {
+  public:
+    explicit LoneWheres(Work& work) : work_(work) {}
+
+    void look(const Events& events) {
+        if (events.size() < 2 || !events.back().where) return;
+        for (std::size_t i = 0; i + 1 < events.size(); ++i)
+            if (events[i].where || !charts(events[i].event.text, **events.back().where)) return;
+        std::string others;
+        for (std::size_t i = 0; i + 1 < events.size(); ++i)
+            others += (others.empty() ? "" : " or ") + in_ticks(events[i].event.text);
+        const std::string last = in_ticks(events.back().event.text);
+        auto& d = work_.report.add("unclear.where",
+                                   "this `where` speaks of " + last + " alone, and any " + others +
+                                       " counts, whatever was charted with it",
+                                   (*events.back().where)->place, "of " + last + " alone");
+        advise(d, "where it is meant for both, write it after each of them");
+        advise(d, "or put the event with the `where` first, so that nobody takes it for both");
+    }
+
+  private:
+    Work& work_;
+
+    // Whether the event has every attribute that the condition names by itself.
+    bool charts(const std::string& event, const Expression& where) const {
+        bool any = false;
+        bool all = true;
+        TreeVisitor visitor;
+        visitor.expression = [&](const Expression& e) {
+            const auto* reference = std::get_if<Reference>(&e.node);
+            if (reference == nullptr) return;
+            constexpr std::string_view at_hand = "event.";
+            std::string name = reference->name.text;
+            if (name.rfind(at_hand, 0) == 0) name.erase(0, at_hand.size());
+            const bool of_an_event = is_attribute(name);
+            any = any || of_an_event;
+            all = all && (!of_an_event || has(event, name));
+        };
+        walk(where, visitor);
+        return any && all;
+    }
+    bool has(const std::string& event, const std::string& attribute) const {
+        const runtime::Policy& policy = work_.policy();
+        for (const runtime::EventKind& kind : policy.event_kinds)
+            if (kind.name == event)
+                return std::any_of(kind.attributes.begin(), kind.attributes.end(),
+                                   [&](const auto& a) { return a.name == attribute; });
+        return false;
+    }
+    bool is_attribute(const std::string& name) const {
+        const std::vector<runtime::EventKind>& kinds = work_.policy().event_kinds;
+        return std::any_of(kinds.begin(), kinds.end(),
+                           [&](const auto& kind) { return has(kind.name, name); });
+    }
+};
+
+void lone_wheres(Work& work) {
+    LoneWheres wheres(work);
+    for (const auto* item : work.layers.items)
+        if (const auto* clause = std::get_if<ClauseItem>(&item->node))
+            for (const ClauseLine& line : clause->lines) {
+                if (const auto* at = std::get_if<AtLine>(&line.node)) wheres.look(at->events);
+                if (const auto* after = std::get_if<AfterLine>(&line.node)) wheres.look(after->events);
+                if (const auto* before = std::get_if<BeforeLine>(&line.node)) wheres.look(before->events);
+            }
+}
+
 // A text of three dots, as `linelaw new` leaves them.
 bool is_blank(const Text& text) {
     return text.text.find_first_not_of(" .") == std::string::npos || text.text == "…";
@@ -220,6 +290,7 @@ void check_hygiene(Work& work) {
     missing_lines(work);
     missing_sources(work);
     long_graces(work);
+    lone_wheres(work);
     blanks(work);
     check_drift(work);
 }

@@ -230,6 +230,11 @@ void ItemReader::operator()(const QuestionItem& item) const {
     } else if (const auto* response = std::get_if<ResponseTo>(&item.about)) {
         question.about = Question::About::response_to;
         take(response->events);
+        if (!response->by.empty()) {
+            auto by = lower_events(work, response->by, outside);
+            good = good && by;
+            if (by) question.by = std::move(*by);
+        }
     } else {
         question.about = Question::About::escalation;
         question.ladder = use_name(work, work.names.escalations, "escalation",

@@ -34,7 +34,8 @@ std::string hint(const QuestionItem& question) {
     if (const auto* about = std::get_if<AttributeAt>(&question.about))
         return "  # at " + about->event.text + "\n  # must " + about->attribute.text + " …\n";
     if (const auto* about = std::get_if<ResponseTo>(&question.about))
-        return "  # after " + to_text(about->events) + "\n  # must … within …\n";
+        return "  # after " + to_text(about->events) + "\n  # must " +
+               (about->by.empty() ? "…" : to_text(about->by)) + " within …\n";
     return "  # then escalate " + std::get<EscalationOf>(question.about).escalation.text + "\n";
 }
 

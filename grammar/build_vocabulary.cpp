@@ -120,7 +120,9 @@ void TreeBuilder::question_about(NodeId id, QuestionItem& question) {
             question.about = HowOften{parts_.events_in(id)};
             break;
         case Kind::response_to:
-            question.about = ResponseTo{parts_.events_in(id)};
+            question.about = ResponseTo{parts_.events_in(id), {}};
+            if (const NodeId by = parts_.part(id, Kind::answered_by); by != no_node)
+                std::get<ResponseTo>(question.about).by = parts_.events_in(by);
             break;
         case Kind::escalation_of:
             question.about = EscalationOf{parts_.name_in(id)};

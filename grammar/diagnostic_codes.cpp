@@ -108,6 +108,7 @@ const std::vector<DiagnosticCode>& diagnostic_codes() {
         {"dead.exception", S::warning, "an exception that can never excuse"},
         {"dead.override", S::warning, "an `overrides` that never takes anything away"},
         {"redundant.clause", S::warning, "a clause that another implies"},
+        {"unclear.where", S::warning, "a `where` that may have been meant for more events than the last"},
         {"drift.sentence", S::warning, "a number in the sentence that the rule does not say, or the reverse",
          "decide which of the two is meant, and let sentence and rule say the same"},
         {"unused.attribute", S::note, "an attribute of the policy's own that no clause asks about",

@@ -200,7 +200,12 @@ class Dumper {
     }
     void put(const HowOften& about) { list("how-often", about.events); }
     void put(const AttributeAt& about) { list("at", about.attribute, about.event); }
-    void put(const ResponseTo& about) { list("response-to", about.events); }
+    void put(const ResponseTo& about) {
+        begin("response-to");
+        put(about.events);
+        under("by", about.by);
+        end();
+    }
     void put(const EscalationOf& about) { list("escalation", about.escalation); }
     void put(const QuestionAxis& axis) {
         if (!axis.or_unset) return put(axis.name);

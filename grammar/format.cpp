@@ -256,8 +256,10 @@ void Layouter::operator()(const QuestionItem& item) {
         line("about ", attribute->attribute.text + " at " + attribute->event.text,
              spanning(attribute->attribute.place, attribute->event.place));
     } else if (const auto* response = std::get_if<ResponseTo>(&item.about)) {
-        line("about response to ", to_text(response->events),
-             spanning(response->events.front().place, response->events.back().place));
+        const Events& last = response->by.empty() ? response->events : response->by;
+        line("about response to ",
+             to_text(response->events) + (response->by.empty() ? "" : " by " + to_text(response->by)),
+             spanning(response->events.front().place, last.back().place));
     } else {
         const Name& ladder = std::get<EscalationOf>(item.about).escalation;
         line("about escalation ", ladder.text, ladder.place);

@@ -82,6 +82,7 @@ enum class Kind : std::uint8_t {
     how_often,
     attribute_at,
     response_to,
+    answered_by,
     escalation_of,
     axes,
     axis,

@@ -154,8 +154,12 @@ struct how_often : seq<events, word<"how often">> {
 struct attribute_at : seq<id, word<"at">, need_name<"the event after `at`">> {
     static constexpr Kind kind = Kind::attribute_at;
 };
+struct answered_by : seq<word<"by">, need_events<"the events that answer it after `by`">> {
+    static constexpr Kind kind = Kind::answered_by;
+};
 struct response_to
-    : seq<word<"response to">, need_events<"the event that asks for a response after `response to`">> {
+    : seq<word<"response to">, need_events<"the event that asks for a response after `response to`">,
+          opt<answered_by>> {
     static constexpr Kind kind = Kind::response_to;
 };
 struct escalation_of : seq<word<"escalation">, need_id<"the escalation's id after `escalation`">> {

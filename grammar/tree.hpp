@@ -304,7 +304,8 @@ struct AttributeAt {
 };  // about ATTRIBUTE at EVENT
 struct ResponseTo {
     Events events;
-};  // about response to EVENT [where COND]
+    Events by;  // none: whatever answers
+};  // about response to EVENTS [by EVENTS]
 struct EscalationOf {
     Name escalation;
 };  // about escalation ID

@@ -13,6 +13,17 @@ Counts counts_at(const Group& group, std::size_t item) {
     return item < group.counts.size() ? group.counts[item] : Counts{};
 }
 
+double effect_of(const std::map<std::string, Group>& groups, std::size_t item) {
+    std::vector<Clustered> all;
+    for (const auto& [name, group] : groups) {
+        const Counts counts = counts_at(group, item);
+        const Rate rate = rate_of(counts);
+        all.push_back({rate.met, rate.counted, counts.lines, counts.met_squared, counts.met_counted,
+                       counts.counted_squared});
+    }
+    return design_effect(all);
+}
+
 std::vector<Comparison> cells(const Audited& audited, const std::map<std::string, Group>& groups) {
     std::vector<Comparison> out;
     for (std::size_t item = 0; item < audited.items.size(); ++item) {
@@ -20,6 +31,7 @@ std::vector<Comparison> cells(const Audited& audited, const std::map<std::string
         if (audited.items[item].origin == OriginKind::bundle) continue;
         Counts whole;
         for (const auto& [name, group] : groups) whole.add(counts_at(group, item));
+        const double effect = effect_of(groups, item);
         const Rate all = rate_of(whole);
         for (const auto& [name, group] : groups) {
             const Rate here = rate_of(counts_at(group, item));
@@ -29,9 +41,20 @@ std::vector<Comparison> cells(const Audited& audited, const std::map<std::string
             if (here.small() || elsewhere.small()) continue;
             elsewhere.share = static_cast<double>(elsewhere.met) / static_cast<double>(elsewhere.counted);
             elsewhere.interval = wilson(elsewhere.met, elsewhere.counted);
-            out.push_back({item, name, here, elsewhere, {}, {}});
+            out.push_back({item, name, here, elsewhere, {}, {}, effect});
         }
     }
+    return out;
+}
+
+// As many as would tell as much if each stood for itself, and as large a share of them.
+Rate as_independent(const Rate& rate, double effect) {
+    Rate out = rate;
+    out.counted =
+        std::max<std::uint64_t>(1, static_cast<std::uint64_t>(static_cast<double>(rate.counted) / effect));
+    out.met = static_cast<std::uint64_t>(
+        std::llround(static_cast<double>(rate.met) / static_cast<double>(rate.counted) *
+                     static_cast<double>(out.counted)));
     return out;
 }
 
@@ -66,9 +89,12 @@ Comparisons compare_groups(const Audited& audited, const Tally& tally) {
     out.confidence_of_each = confidence_of_each(out.made);
     for (auto& [by, cells] : out.by) {
         for (Comparison& c : cells) {
-            c.widened = difference(c.here.met, c.here.counted, c.elsewhere.met, c.elsewhere.counted,
-                                   out.confidence_of_each);
-            c.usual = difference_interval(c.here.met, c.here.counted, c.elsewhere.met, c.elsewhere.counted);
+            const Rate here = as_independent(c.here, c.design_effect);
+            const Rate elsewhere = as_independent(c.elsewhere, c.design_effect);
+            c.widened =
+                difference(here.met, here.counted, elsewhere.met, elsewhere.counted, out.confidence_of_each);
+            c.widened.difference = c.here.share - c.elsewhere.share;
+            c.usual = difference_interval(here.met, here.counted, elsewhere.met, elsewhere.counted);
         }
     }
     return out;

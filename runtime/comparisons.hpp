@@ -18,9 +18,10 @@ struct Comparison {
     std::size_t item = 0;
     std::string group;
     Rate here;
-    Rate elsewhere;      // all the other groups together
-    Difference widened;  // of the shares met, here less elsewhere; at the confidence of each of all
-    Interval usual;      // of the same; 95 %
+    Rate elsewhere;            // all the other groups together
+    Difference widened;        // of the shares met, here less elsewhere; at the confidence of each of all
+    Interval usual;            // of the same; 95 %
+    double design_effect = 1;  // tested as so many times fewer opportunities: those of one line go together
     bool lower() const { return widened.difference < 0; }
     bool apart() const { return widened.apart(); }
 };

@@ -23,7 +23,11 @@ Json sparse(const std::vector<Counts>& all) {
                        {"outcomes", counts.outcomes},
                        {"lateness", counts.lateness},
                        {"applied_s", counts.applied_s},
-                       {"overdue_s", counts.overdue_s}});
+                       {"overdue_s", counts.overdue_s},
+                       {"lines", counts.lines},
+                       {"met_squared", counts.met_squared},
+                       {"met_counted", counts.met_counted},
+                       {"counted_squared", counts.counted_squared}});
     }
     return out;
 }
@@ -175,6 +179,10 @@ Group read_group(const Json& json, std::size_t items) {
         std::copy(lateness.begin(), lateness.end(), counts.lateness.begin());
         counts.applied_s = entry.at("applied_s").get<std::uint64_t>();
         counts.overdue_s = entry.at("overdue_s").get<std::uint64_t>();
+        counts.lines = entry.at("lines").get<std::uint64_t>();
+        counts.met_squared = entry.at("met_squared").get<std::uint64_t>();
+        counts.met_counted = entry.at("met_counted").get<std::uint64_t>();
+        counts.counted_squared = entry.at("counted_squared").get<std::uint64_t>();
     }
     return group;
 }

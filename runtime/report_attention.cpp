@@ -214,9 +214,8 @@ std::string how_sure(const Audited& audited, const Tally& tally, const Compariso
                         names(audited, unexercised));
     }
     out +=
-        "<li>Every rate has its Wilson 95 % interval, which takes opportunities as independent, as the tests "
-        "of differences do. Those of one line are not quite, so the true uncertainty is somewhat "
-        "wider.</li>";
+        "<li>Every rate has its Wilson 95 % interval, which takes opportunities as independent. Those of one "
+        "line go together, so the true uncertainty is wider. The tests of differences allow for that.</li>";
     if (std::any_of(audited.items.begin(), audited.items.end(),
                     [](const AuditedItem& item) { return item.over_time; }))
         out +=

@@ -119,6 +119,23 @@ double fisher_exact(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::u
     return std::clamp(std::exp(here) * sum, std::numeric_limits<double>::min(), 1.0);
 }
 
+double design_effect(const std::vector<Clustered>& groups) {
+    double of_clusters = 0;
+    double of_each = 0;
+    for (const Clustered& group : groups) {
+        if (group.clusters < 2) continue;
+        const auto n = static_cast<double>(group.counted);
+        const auto m = static_cast<double>(group.clusters);
+        const double share = static_cast<double>(group.met) / n;
+        const double around = static_cast<double>(group.met_squared) -
+                              2 * share * static_cast<double>(group.met_counted) +
+                              share * share * static_cast<double>(group.counted_squared);
+        of_clusters += around * m / (m - 1);
+        of_each += n * share * (1 - share) * n / (n - 1);
+    }
+    return of_each > 0 ? std::max(1.0, of_clusters / of_each) : 1.0;
+}
+
 Interval difference_interval(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
                              double confidence) {
     const double p = static_cast<double>(x1) / static_cast<double>(n1);

@@ -60,6 +60,20 @@ struct Difference {
 };
 Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
                       double confidence = usual_confidence);
+// Of clusters (lines) of opportunities: over all of them, met and counted of each, squared and multiplied.
+struct Clustered {
+    std::uint64_t met = 0;
+    std::uint64_t counted = 0;
+    std::uint64_t clusters = 0;  // with any counted
+    std::uint64_t met_squared = 0;
+    std::uint64_t met_counted = 0;
+    std::uint64_t counted_squared = 0;
+};
+// How many times larger the variance of the shares is than if each opportunity stood for itself: of the
+// clusters around their group's share, by the ratio estimator, over the binomial one, all groups together
+// (Kish 1965; Rao and Scott 1992). 1 at least, and where nothing can be told.
+double design_effect(const std::vector<Clustered>& groups);
+
 Interval difference_interval(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
                              double confidence = usual_confidence);
 // The confidence of each of so many intervals for all of them together to have this one (Bonferroni).

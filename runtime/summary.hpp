@@ -19,7 +19,7 @@
 namespace linelaw::runtime {
 
 constexpr std::string_view summary_schema = "linelaw/summary/1";
-constexpr std::string_view partial_schema = "linelaw/partial/3";
+constexpr std::string_view partial_schema = "linelaw/partial/4";
 
 // What was audited and how, as far as a summary needs it: a partial summary carries it, so that parts can be
 // added up without the policy. Two parts fit together where it is equal.

@@ -112,6 +112,7 @@ Json comparisons_json(const Audited& audited, const Tally& tally) {
             entry["group"] = c.group.empty() ? Json(nullptr) : Json(c.group);
             entry["rate"] = share(c.here.share);
             entry["rate_elsewhere"] = share(c.elsewhere.share);
+            entry["design_effect"] = digits_of(c.design_effect);
             entry["fisher_exact_p"] = digits_of(c.widened.p);
             entry["difference"] = share(c.widened.difference);
             entry["difference_interval_95"] = shares(c.usual);

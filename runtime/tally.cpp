@@ -111,6 +111,10 @@ void Counts::add(const Counts& other) {
     for (std::size_t i = 0; i < lateness.size(); ++i) lateness[i] += other.lateness[i];
     applied_s += other.applied_s;
     overdue_s += other.overdue_s;
+    lines += other.lines;
+    met_squared += other.met_squared;
+    met_counted += other.met_counted;
+    counted_squared += other.counted_squared;
 }
 
 void Group::add(const Group& other) {
@@ -256,6 +260,7 @@ Tallier::Tallier(const Policy& policy, const Items& items, TallyOptions options,
       writer_(policy, options_.as_of) {
     if (options_.nearest) nearest_.emplace(policy, options_.as_of);
     tally_ = fresh();
+    of_line_.resize(items_.size());
 }
 
 Tally Tallier::fresh() const {
@@ -309,6 +314,7 @@ void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opp
     tally_.first = tally_.first ? std::min(*tally_.first, from) : from;
     tally_.last = tally_.last ? std::max(*tally_.last, horizon) : horizon;
     add_opportunities(opportunities, groups);
+    add_lines(groups);
     add_times(stretches, groups);
     if (until >= from) {  // not out before what is in view
         add_days(episode, groups, from, until);
@@ -352,12 +358,31 @@ void Tallier::add_opportunities(const std::vector<Opportunity>& opportunities,
             count(*group);
             group->counts[item].overdue_s += overdue;
         }
+        if (o.outcome == Outcome::met || counts_against(o.outcome)) {
+            OfLine& of_line = of_line_[item];
+            if (of_line.counted++ == 0) counted_items_.push_back(item);
+            if (o.outcome == Outcome::met) ++of_line.met;
+        }
         count(*month_at(when).group);
         if (overdue == 0) continue;
         for_each_month(*o.limit, *o.closed, [&](Group& month, Instant from, Instant until) {
             month.counts[item].overdue_s += whole_seconds(until - from);
         });
     }
+}
+
+void Tallier::add_lines(const std::vector<Group*>& groups) {
+    for (const std::size_t item : counted_items_) {
+        const auto [met, counted] = std::exchange(of_line_[item], {});
+        for (Group* group : groups) {
+            Counts& counts = group->counts[item];
+            ++counts.lines;
+            counts.met_squared += met * met;
+            counts.met_counted += met * counted;
+            counts.counted_squared += counted * counted;
+        }
+    }
+    counted_items_.clear();
 }
 
 void Tallier::add_times(const std::vector<Stretch>& stretches, const std::vector<Group*>& groups) {

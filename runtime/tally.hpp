@@ -64,6 +64,12 @@ struct Counts {
     std::array<std::uint64_t, lateness_bin_count> lateness{};  // of `late`
     std::uint64_t applied_s = 0;  // seconds over which the clause applied; of clauses over stretches of time
     std::uint64_t overdue_s = 0;  // of those, seconds in which an opportunity was past its limit
+    // Of the lines with any that counts, met and counted of each: what is of one line goes together. No
+    // months.
+    std::uint64_t lines = 0;
+    std::uint64_t met_squared = 0;
+    std::uint64_t met_counted = 0;  // the products
+    std::uint64_t counted_squared = 0;
     void add(const Counts& other);
     bool operator==(const Counts&) const = default;
 };
@@ -200,6 +206,7 @@ class Tallier {
     std::vector<Group*> groups_of(const Episode& episode);
     bool due_as_a_period_ends(const Opportunity& o) const;
     void add_opportunities(const std::vector<Opportunity>& opportunities, const std::vector<Group*>& groups);
+    void add_lines(const std::vector<Group*>& groups);
     void add_times(const std::vector<Stretch>& stretches, const std::vector<Group*>& groups);
     void add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,
                    Instant until);
@@ -207,6 +214,13 @@ class Tallier {
     void add_coverage(const std::vector<Governed>& governed, Instant from, Instant until);
     std::uint64_t hash_of_key(const std::string& text) const;
     Group& ready(Group& group) const;
+
+    struct OfLine {
+        std::uint64_t met = 0;
+        std::uint64_t counted = 0;
+    };
+    std::vector<OfLine> of_line_;             // by item, of the line at hand
+    std::vector<std::size_t> counted_items_;  // with any
 
     const Policy& policy_;
     const Items& items_;

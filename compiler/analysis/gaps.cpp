@@ -131,10 +131,13 @@ Meaning answers(Workspace& work, ClauseId id, const Question& question, EventKin
         }
         case About::response_to: {
             if (!shares_kind(clause.trigger.events, question.events)) return nowhere;
-            const bool asks = std::holds_alternative<runtime::Within>(clause.demand) ||
-                              std::holds_alternative<runtime::WithinEitherSide>(clause.demand) ||
-                              clause.then_escalate != none || clause.otherwise_escalate != none;
-            return asks ? work.applies(id, kind) : nowhere;
+            const bool within = std::holds_alternative<runtime::Within>(clause.demand) ||
+                                std::holds_alternative<runtime::WithinEitherSide>(clause.demand);
+            const bool answers_it =
+                question.by.empty()
+                    ? within || clause.then_escalate != none || clause.otherwise_escalate != none
+                    : within && shares_kind(demanded_events(clause.demand), question.by);
+            return answers_it ? work.applies(id, kind) : nowhere;
         }
         case About::escalation: {
             const bool starts =

@@ -426,7 +426,7 @@ class Maker {
                 question.about = AttributeAt{id(), name()};
                 break;
             case 2:
-                question.about = ResponseTo{events()};
+                question.about = ResponseTo{events(), chance(2) ? events() : Events{}};
                 break;
             default:
                 question.about = EscalationOf{id()};

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 try:
     import numpy
+    import statsmodels.api
     from scipy import stats
     from statsmodels.stats.inter_rater import cohens_kappa
     from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
@@ -36,6 +37,20 @@ for x1, n1, x2, n2 in [(56, 70, 48, 80), (9, 10, 3, 10), (5, 56, 0, 29), (0, 20,
     for confidence in [0.95, 1 - 0.05 / 96]:
         low, high = confint_proportions_2indep(x1, n1, x2, n2, method="newcomb", compare="diff", alpha=1 - confidence)
         print("difference", x1, n1, x2, n2, repr(confidence), repr(float(low)), repr(float(high)))
+
+# Clusters of met of counted: the variance that is robust to them, over the one that is not.
+CLUSTERS = [[(3, 4), (0, 2), (5, 5)], [(10, 10)] * 8 + [(0, 10)] * 4, [(1, 1)] * 30 + [(0, 1)] * 10,
+            [(k % 4, 3 + k % 5) for k in range(40)], [(7, 13), (13, 13), (2, 13), (12, 13), (13, 13), (6, 13)]]
+for clusters in CLUSTERS:
+    y = [1.0] * 0
+    of = []
+    for number, (met, counted) in enumerate(clusters):
+        y += [1.0] * met + [0.0] * (counted - met)
+        of += [number] * counted
+    model = statsmodels.api.OLS(y, [1.0] * len(y))
+    robust = model.fit(cov_type="cluster", cov_kwds={"groups": numpy.array(of)}).cov_params()[0][0]
+    print("design", len(clusters), *(f"{met} {counted}" for met, counted in clusters),
+          repr(max(1.0, float(robust / model.fit().cov_params()[0][0]))))
 
 # Every table of 7 and 12, of which many have others of the same chance; small shares of many; counts of a million.
 TABLES = [(x1, 7, x2, 12) for x1 in range(8) for x2 in range(13)]

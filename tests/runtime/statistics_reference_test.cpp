@@ -51,6 +51,26 @@ void compare(std::istringstream& line, const std::string& what) {
         check_close(ours->interval.high, std::min(1.0, high));
         return;
     }
+    if (what == "design") {
+        std::size_t clusters = 0;
+        line >> clusters;
+        Clustered all;
+        all.clusters = clusters;
+        for (std::size_t i = 0; i < clusters; ++i) {
+            std::uint64_t met = 0;
+            std::uint64_t counted = 0;
+            line >> met >> counted;
+            all.met += met;
+            all.counted += counted;
+            all.met_squared += met * met;
+            all.met_counted += met * counted;
+            all.counted_squared += counted * counted;
+        }
+        double effect = 0;
+        line >> effect;
+        check_close(design_effect({all}), effect);
+        return;
+    }
     if (what == "difference") {
         std::uint64_t x1 = 0, n1 = 0, x2 = 0, n2 = 0;
         double confidence = 0, low = 0, high = 0;

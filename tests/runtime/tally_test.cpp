@@ -372,6 +372,28 @@ TEST_CASE(
     }
 }
 
+TEST_CASE("what is of one line is known to go together") {  // (3 of 4)² + (0 of 2)²; 3 x 4; 4² + 2²
+    const Policy p = weekly();
+    const Items items(p);
+    Tallier tallier(p, items, {}, {});
+    EpisodeMaker maker(p);
+    maker.episode.observed_until = instant("2026-05-02T00:00:00Z");
+    const auto one = [](Outcome result) {
+        return outcome(result, "2026-03-28T08:00:00Z", "2026-03-30T08:00:00Z", "2026-03-29T08:00:00Z");
+    };
+    tallier.judged(maker.episode,
+                   {one(Outcome::met), one(Outcome::met), one(Outcome::missed), one(Outcome::met),
+                    one(Outcome::excused)},
+                   {});
+    tallier.judged(maker.episode, {one(Outcome::late), one(Outcome::missed)}, {});
+    tallier.judged(maker.episode, {one(Outcome::excused)}, {});
+    const Counts& counts = tallier.tally().all.counts[0];
+    CHECK(counts.lines == 2);
+    CHECK(counts.met_squared == 9);
+    CHECK(counts.met_counted == 12);
+    CHECK(counts.counted_squared == 20);
+}
+
 TEST_CASE("the last month that a date can name has no end to wait for") {
     const Policy p = weekly();
     const Items items(p);

@@ -24,6 +24,23 @@ question dressing_interval
 
 }  // namespace
 
+TEST_CASE("a response that is asked for by an event is answered by that event alone") {
+    const auto gaps = [](const std::string& by, const std::string& demand) {
+        return messages(
+                   analysed(policy(
+                       "question tip\n  \"When is the tip confirmed?\"\n  about response to insertion" + by +
+                       "\n  for every combination of line.kind\n\n"
+                       "clause a\n  \"Test.\"\n  after insertion\n  must " +
+                       demand + "\n  reason \"test\"\n")),
+                   "gap.question")
+            .size();
+    };
+    CHECK(gaps("", "site_assessment within 24 h") == 0);
+    CHECK(gaps(" by tip_confirmation", "site_assessment within 24 h") == 1);
+    CHECK(gaps(" by tip_confirmation", "tip_confirmation within 24 h") == 0);
+    CHECK(gaps(" by tip_confirmation or culture", "culture or review within 24 h") == 0);
+}
+
 TEST_CASE("a question without an answer names the smallest situation") {
     const Analysis a = analysed(policy(question + transparent));
     INFO(everything(a));
