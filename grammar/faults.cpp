@@ -88,6 +88,24 @@ std::string short_concept(std::string_view expected) {
     return std::string(expected);
 }
 
+// What helps where people write these instead of what is expected there.
+std::optional<Mend> usual_mend(const TextView& view, const Fault& fault, Place token) {
+    const std::string_view word = view.slice(token);
+    const auto expects = [&](std::string_view begin) {
+        return fault.expected.substr(0, begin.size()) == begin;
+    };
+    if (word == "," && expects("`gives`"))
+        return Mend{"columns are divided by `|`: write it in place of `,`", token, " |", false};
+    if (word == "notify" && expects("`escalate`"))
+        return Mend{"write the calls as an `escalation` of their own, and name it here: `then escalate ID`",
+                    {},
+                    "",
+                    false};
+    if (word == "." && view.byte(token.end) >= '0' && view.byte(token.end) <= '9')
+        return Mend{"a number begins with a digit: write `0` before the point", token, "0.", false};
+    return std::nullopt;
+}
+
 Diagnostic missing(const TextView& view, const Fault& fault, std::string_view code) {
     const Place token = view.token(fault.at);
     const Place before = view.token_before(fault.at);
@@ -108,8 +126,11 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
     }
     const bool reserved = fault.code == FaultCode::name && (is_operator_word(word) || is_head_word(word));
     if (reserved) {
-        return make_diagnostic(
+        Diagnostic diagnostic = make_diagnostic(
             code, expected + "; " + quoted(word) + " is a word of the language and names nothing", token);
+        if (word == "to")
+            diagnostic.mends.push_back({"take `to` out: the name follows at once", token, "", false});
+        return diagnostic;
     }
     const std::string stands = word == "\"" ? "a quotation mark" : quoted(word);
     Diagnostic diagnostic = make_diagnostic(code, expected + ", not " + stands, token,
@@ -128,6 +149,7 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
              {},
              "",
              false});
+    if (auto mend = usual_mend(view, fault, token)) diagnostic.mends.push_back(std::move(*mend));
     // The word that is wanted, where it is a word of the language.
     if (diagnostic.mends.empty() && fault.expected.substr(0, 1) == "`") {
         const std::string_view wanted = fault.expected.substr(1, fault.expected.find('`', 1) - 1);

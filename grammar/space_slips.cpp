@@ -146,7 +146,8 @@ std::optional<Diagnostic> two_words_slip(const TextView& view, const Fault& faul
     const bool of_demand = line_word == "must" || line_word == "should";
     const bool values = of_demand && line.find(" one of ") != string_view::npos;
     const bool begins = before == "must" || before == "should" || before == "not";
-    if (!values && (!begins || one.find('_') != string::npos)) return std::nullopt;
+    const bool value = !values && before == "is";
+    if (!values && !value && (!begins || one.find('_') != string::npos)) return std::nullopt;
     constexpr auto joints = std::to_array<string_view>(
         {"a", "after", "as", "by", "for", "from", "if", "on", "than", "the", "then", "to", "using", "with"});
     if (std::find(joints.begin(), joints.end(), two) != joints.end()) return std::nullopt;
@@ -157,9 +158,17 @@ std::optional<Diagnostic> two_words_slip(const TextView& view, const Fault& faul
     if (values)
         diagnostic.mends.push_back(
             {"if these are two values, write `" + one + ", " + two + "`", between, ", ", false});
-    diagnostic.mends.push_back(
-        {"if it is one name, write `" + one + "_" + two + "`: names have no spaces", between, "_", false});
-    if (!values) diagnostic.mends.push_back({demand_shape(view, fault), {}, "", false});
+    if (begins && one == "be") {
+        diagnostic.mends.push_back({"take `be` out", view.place(first.begin, second.begin), "", false});
+        return diagnostic;
+    }
+    const string joined = quoted(one + "_" + two);
+    const string words = value    ? "if it is one value, write " + joined + ": values have no spaces"
+                         : values ? "if it is one name, write " + joined + ": names have no spaces"
+                                  : "if it is one name, write " + joined + " or " + quoted(two + "_" + one) +
+                                        ", as the vocabulary has it: names have no spaces";
+    diagnostic.mends.push_back({words, between, "_", false});
+    if (!values && !value) diagnostic.mends.push_back({demand_shape(view, fault), {}, "", false});
     return diagnostic;
 }
 
