@@ -1,6 +1,7 @@
 // A partial summary as JSON and back: the tally whole, and what it is a tally of. Reading refuses what it
 // does not know, by JSON pointer; nothing in it is trusted to index anything before it is checked.
 #include <fmt/format.h>
+#include <xxhash.h>
 
 #include <nlohmann/json.hpp>
 #include <optional>
@@ -30,6 +31,25 @@ Json sparse(const std::vector<Counts>& all) {
                        {"counted_squared", counts.counted_squared}});
     }
     return out;
+}
+
+Json cut_json(const Cut& cut) {
+    Json files = Json::array();
+    for (const StoredFile& file : cut.files)
+        files.push_back({{"name", file.name}, {"bytes", file.bytes}, {"hash", file.hash}});
+    return {{"is", fmt::format("{}/{}", cut.shard.number, cut.shard.of)},
+            {"from", cut.from},
+            {"findings", cut.findings},
+            {"files", files}};
+}
+
+// ---- the seal: a hash of all that follows it, as it is spelt
+
+constexpr std::string_view seal_begins = "{\"content_hash\":\"";
+
+std::string hash_of(std::string_view text) {
+    const XXH128_hash_t hash = XXH3_128bits(text.data(), text.size());
+    return fmt::format("{:016x}{:016x}", hash.high64, hash.low64);
 }
 
 Json group_json(const Group& group) {
@@ -394,7 +414,11 @@ Audited read_audited(const Json& json) {
 Cut read_cut(const Json& json) {
     const auto shard = read_shard(json.at("is").get<std::string>());
     if (!shard) throw Refused{"its shard is none"};
-    return {*shard, json.at("from").get<std::string>()};
+    Cut cut{*shard, json.at("from").get<std::string>(), json.at("findings").get<std::string>(), {}};
+    for (const Json& file : json.at("files"))
+        cut.files.push_back({file.at("name").get<std::string>(), file.at("bytes").get<std::uint64_t>(),
+                             file.at("hash").get<std::string>()});
+    return cut;
 }
 
 Tally read_tally(const Json& json, std::size_t items) {
@@ -443,8 +467,7 @@ Tally read_tally(const Json& json, std::size_t items) {
 std::string partial_json(const Audited& audited, const Tally& tally, const Cut& cut) {
     Json out;
     out["schema"] = partial_schema;
-    if (!cut.shard.whole())
-        out["shard"] = {{"is", fmt::format("{}/{}", cut.shard.number, cut.shard.of)}, {"from", cut.from}};
+    if (!cut.shard.whole()) out["shard"] = cut_json(cut);
     out["audited"] = audited_json(audited);
     Json t;
     t["read"] = tally.read;
@@ -485,7 +508,22 @@ std::string partial_json(const Audited& audited, const Tally& tally, const Cut& 
     t["review"] = review_json(tally.review);
     t["coverage"] = coverage_json(tally.coverage);
     out["tally"] = std::move(t);
-    return out.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n";
+    return sealed(out.dump(-1, ' ', false, Json::error_handler_t::replace)) + "\n";
+}
+
+std::string sealed(std::string_view json) {
+    return fmt::format("{}{}\",{}", seal_begins, hash_of(json), json.substr(1));
+}
+
+std::optional<std::string> unsealed(std::string_view text) {
+    const std::size_t begin = std::min(text.find_first_not_of(" \r\n"), text.size());
+    text = text.substr(begin, text.find_last_not_of(" \r\n") + 1 - begin);
+    constexpr std::size_t digits = 32;
+    const std::size_t end = seal_begins.size() + digits + 2;  // past the quotation mark and the comma
+    if (text.substr(0, seal_begins.size()) != seal_begins || text.size() < end) return std::nullopt;
+    std::string inside = "{" + std::string(text.substr(end));
+    if (hash_of(inside) != text.substr(seal_begins.size(), digits)) return std::nullopt;
+    return inside;
 }
 
 Result<Partial> read_partial(std::string_view text) {
@@ -494,7 +532,9 @@ Result<Partial> read_partial(std::string_view text) {
             Error{"partial.content", "this is no partial summary of this program: " + message});
     };
     try {
-        const Json json = Json::parse(text);
+        const std::optional<std::string> opened = unsealed(text);
+        if (!opened) return refuse("it is damaged, or was changed");
+        const Json json = Json::parse(*opened);
         if (!json.is_object() || json.value("schema", "") != partial_schema) {
             return refuse(fmt::format("its schema is not {}", partial_schema));
         }

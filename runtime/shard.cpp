@@ -1,10 +1,15 @@
 #include "runtime/shard.hpp"
 
 #include <fmt/format.h>
+#include <xxhash.h>
 
 #include <algorithm>
+#include <cerrno>
 #include <charconv>
+#include <cstdio>
+#include <cstring>
 #include <filesystem>
+#include <memory>
 
 namespace linelaw::runtime {
 namespace {
@@ -78,6 +83,28 @@ Result<std::vector<FilePart>> parts_of(const std::vector<std::string>& files, co
         parts.push_back(std::move(part));
     }
     return parts;
+}
+
+Result<StoredFile> stored_file(const std::string& path) {
+    const auto refused = [&] {
+        return tl::unexpected(
+            Error{"file.read", fmt::format("cannot read {}: {}", path, std::strerror(errno))});
+    };
+    const auto close = [](std::FILE* file) { std::fclose(file); };
+    const std::unique_ptr<std::FILE, decltype(close)> file(std::fopen(path.c_str(), "rb"), close);
+    if (!file) return refused();
+    const std::unique_ptr<XXH3_state_t, decltype(&XXH3_freeState)> state(XXH3_createState(), XXH3_freeState);
+    XXH3_128bits_reset(state.get());
+    StoredFile stored{fs::path(path).filename().string(), 0, {}};
+    std::vector<char> chunk(std::size_t{1} << 20U);
+    while (const std::size_t count = std::fread(chunk.data(), 1, chunk.size(), file.get())) {
+        XXH3_128bits_update(state.get(), chunk.data(), count);
+        stored.bytes += count;
+    }
+    if (std::ferror(file.get()) != 0) return refused();
+    const XXH128_hash_t hash = XXH3_128bits_digest(state.get());
+    stored.hash = fmt::format("{:016x}{:016x}", hash.high64, hash.low64);
+    return stored;
 }
 
 }  // namespace linelaw::runtime

@@ -3,6 +3,7 @@
 // after another, is what one run over all writes.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -19,10 +20,22 @@ struct Shard {
     bool whole() const { return of == 1; }
     bool operator==(const Shard&) const = default;
 };
+// A file that an audit wrote, so that another one in its place, or a damaged one, is known.
+struct StoredFile {
+    std::string name;
+    std::uint64_t bytes = 0;
+    std::string hash;  // XXH3-128 of them, in hexadecimal digits
+    bool operator==(const StoredFile&) const = default;
+};
+// "file.read" where it cannot be read to its end.
+Result<StoredFile> stored_file(const std::string& path);
+
 // A shard of which records: so that shards of others are not put together with it.
 struct Cut {
     Shard shard;
-    std::string from;  // "7,812,345 bytes in 3 files"; empty where the shard is all
+    std::string from;                    // "7,812,345 bytes in 3 files"; empty where the shard is all
+    std::string findings = {};           // which are in its lines: "against", "all", "none"
+    std::vector<StoredFile> files = {};  // of lines, which are put together with the other shards'
 };
 
 // "3/8"; nothing where it is none.

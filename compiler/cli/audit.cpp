@@ -282,13 +282,24 @@ int put_in_place(OutputFolder& folder, const Complete& complete) {
     return complete.status;
 }
 
-runtime::Cut cut_of(const Job& job, const Checkpoints& checkpoints) {
-    if (job.wanted.shard.whole()) return {};
+runtime::Result<runtime::Cut> cut_of(const Job& job, OutputFolder& folder, const Checkpoints& checkpoints) {
+    if (job.wanted.shard.whole()) return runtime::Cut{};
     std::uint64_t bytes = 0;
     const auto& inputs = checkpoints.made_with->inputs;  // shards are cut from files alone
     for (const MadeWith::Input& input : inputs) bytes += input.size;
-    return {job.wanted.shard,
-            fmt::format("{} bytes in {} files", runtime::grouped(bytes), runtime::grouped(inputs.size()))};
+    runtime::Cut cut{
+        job.wanted.shard,
+        fmt::format("{} bytes in {} files", runtime::grouped(bytes), runtime::grouped(inputs.size())),
+        job.options.findings,
+        {}};
+    const auto names = folder.finish();
+    if (!names) return tl::unexpected(names.error());
+    for (const std::string& name : *names) {
+        auto stored = runtime::stored_file(folder.beside(name));
+        if (!stored) return tl::unexpected(stored.error());
+        cut.files.push_back(std::move(*stored));
+    }
+    return cut;
 }
 
 runtime::Result<Complete> write_folder(const Job& job, OutputFolder& folder, const Checkpoints& checkpoints) {
@@ -299,7 +310,9 @@ runtime::Result<Complete> write_folder(const Job& job, OutputFolder& folder, con
     if (!tally) return tl::unexpected(tally.error());
     if (auto taken = take_answers(job, *tally); !taken) return tl::unexpected(taken.error());
     const auto audited = described(job);
-    if (auto written = put_summaries(folder, audited, *tally, cut_of(job, checkpoints)); !written)
+    const auto cut = cut_of(job, folder, checkpoints);
+    if (!cut) return tl::unexpected(cut.error());
+    if (auto written = put_summaries(folder, audited, *tally, *cut); !written)
         return tl::unexpected(written.error());
     auto files = folder.finish();
     if (!files) return tl::unexpected(files.error());

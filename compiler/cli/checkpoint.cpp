@@ -29,7 +29,7 @@ Json head(const MadeWith& made_with, const char* state) {
 
 // The second line says what was judged, by which policy and program, and, halfway, what was counted.
 std::string two_lines(const Json& first, const runtime::Audited& audited, const runtime::Tally& tally) {
-    return first.dump(-1, ' ', false, Json::error_handler_t::replace) + "\n" +
+    return runtime::sealed(first.dump(-1, ' ', false, Json::error_handler_t::replace)) + "\n" +
            runtime::partial_json(audited, tally);
 }
 
@@ -140,7 +140,8 @@ runtime::Result<std::optional<Note>> read_note(const std::string& path, const Ma
     const std::string damaged =
         "this checkpoint is damaged, so the audit cannot go on; start it again without --resume";
     const std::size_t line_end = std::min(text->find('\n'), text->size());
-    const Json json = Json::parse(text->substr(0, line_end), nullptr, false);
+    const auto first = runtime::unsealed(text->substr(0, line_end));
+    const Json json = Json::parse(first.value_or(""), nullptr, false);
     if (!json.is_object() || json.value("schema", "") != schema) return refuse("resume.damaged", damaged);
     auto partial = runtime::read_partial(std::string_view(*text).substr(line_end));
     if (!partial) return refuse("resume.damaged", damaged);

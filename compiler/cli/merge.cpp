@@ -66,6 +66,7 @@ struct Sum {
     std::string first;                      // the part given first
     runtime::Cut cut;                       // its
     std::map<unsigned, std::string> parts;  // shards, by number
+    std::map<unsigned, std::vector<runtime::StoredFile>> files;
 };
 
 runtime::Result<void> add(Sum& sum, const std::string& given, const runtime::Partial& partial) {
@@ -86,7 +87,11 @@ runtime::Result<void> add(Sum& sum, const std::string& given, const runtime::Par
                         "changed between the two, so audit all shards again",
                         partial.cut.from, sum.cut.from));
     }
+    if (partial.cut.findings != sum.cut.findings)
+        return does_not_fit(fmt::format("it has other findings (--findings {}, not {})", partial.cut.findings,
+                                        sum.cut.findings));
     const unsigned number = partial.cut.shard.number;
+    sum.files[number] = partial.cut.files;
     if (!sum.cut.shard.whole() && !sum.parts.emplace(number, given).second)
         return does_not_fit(fmt::format("both are shard {}; give each once", number));
     sum.tally.add(partial.tally);
@@ -143,11 +148,26 @@ runtime::Result<void> put_lines(OutputFolder& folder, const Sum& sum, const std:
     return {};
 }
 
+// That every shard's lines are those that its audit wrote.
+runtime::Result<void> see_to_files(const Sum& sum) {
+    for (const auto& [number, part] : sum.parts)
+        for (const runtime::StoredFile& file : sum.files.at(number)) {
+            const auto stored = runtime::stored_file(within(part, file.name));
+            if (!stored) return tl::unexpected(stored.error());
+            if (*stored == file) continue;
+            return refused("partial.lines",
+                           fmt::format("{} is not as its audit wrote it; run shard {}/{} again",
+                                       within(part, file.name), number, sum.cut.shard.of));
+        }
+    return {};
+}
+
 runtime::Result<void> put_all_lines(OutputFolder& folder, const Sum& sum) {
     for (const auto& [number, part] : sum.parts) {
         if (!is_folder(part)) return {};  // only a partial.json was given
     }
     if (sum.parts.empty()) return {};
+    if (auto whole = see_to_files(sum); !whole) return whole;
     for (const auto packing : {runtime::Packing::plain, runtime::Packing::gzip, runtime::Packing::zstd}) {
         for (const char* name :
              {"findings.ndjson", "findings.csv", "quarantine.ndjson", "set_aside.ndjson"}) {

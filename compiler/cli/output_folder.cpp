@@ -202,7 +202,6 @@ runtime::Result<void> OutputFolder::note(std::string_view text) {
 }
 
 runtime::Result<std::vector<std::string>> OutputFolder::finish() {
-    std::vector<std::string> names;
     for (File& file : files_) {
         std::string bytes;
         runtime::Result<void> done = file.packer.end(bytes);
@@ -210,10 +209,10 @@ runtime::Result<std::vector<std::string>> OutputFolder::finish() {
         if (done) done = sync_stream(file.stream.get(), file.beside);
         if (!done) return tl::unexpected(done.error());
         if (std::fclose(file.stream.release()) != 0) return cannot_write(file.beside);
-        names.push_back(file.name);
+        finished_.push_back(file.name);
     }
     files_.clear();
-    return names;
+    return finished_;
 }
 
 runtime::Result<void> OutputFolder::take_away_earlier(const std::vector<std::string>& names) const {

@@ -58,7 +58,7 @@ class OutputFolder {
     void keep(bool kept = true) { kept_ = kept; }
     bool kept() const { return kept_; }
 
-    // Every file whole on the disk, and all their names.
+    // Every file whole on the disk, and all their names; more may be written, and finished, after them.
     runtime::Result<std::vector<std::string>> finish();
     // Puts finished files in their places; those that are there already are left. Takes an earlier run's
     // files away first, so that no moment shows files with keys beside those of a run without.
@@ -67,6 +67,7 @@ class OutputFolder {
     runtime::Result<void> commit();
 
     std::string path_of(const std::string& name) const;
+    std::string beside(const std::string& name) const;  // until it is in its place
     std::string unfinished_path() const;
 
   private:
@@ -82,13 +83,13 @@ class OutputFolder {
         std::size_t not_yet_begun = 0;  // bytes written since begin_sync
     };
     OutputFolder(std::string path, Stream lock) : path_(std::move(path)), lock_(std::move(lock)) {}
-    std::string beside(const std::string& name) const;
     runtime::Result<void> take_away_earlier(const std::vector<std::string>& names) const;
     runtime::Result<void> append(File& file, std::string_view bytes);
 
     std::string path_;
     Stream lock_;
     std::vector<File> files_;
+    std::vector<std::string> finished_;
     bool kept_ = false;
 };
 

@@ -386,9 +386,22 @@ TEST_CASE("a damaged partial summary is refused, whatever is cut or changed") {
         REQUIRE(at != std::string::npos);
         return other.replace(at, from.size(), to);
     };
-    CHECK_FALSE(read_partial(changed("linelaw/partial/4", "linelaw/partial/9")));
-    CHECK_FALSE(read_partial(changed("\"item\":0", "\"item\":900")));
-    CHECK_FALSE(read_partial(changed("\"item\":0", "\"item\":-1")));
-    CHECK_FALSE(read_partial(changed("\"judged\":3", "\"judged\":4")));
+    // The seal tells of any change; what follows is changed and sealed again.
+    CHECK_THAT(read_partial(bytes.substr(0, 40) + "0" + bytes.substr(41)).error().message,
+               Catch::Contains("it is damaged, or was changed"));
+    CHECK_FALSE(read_partial(changed("\"judged\":3", "\"judged\":2")));
+    const std::string inside = *unsealed(bytes);
+    REQUIRE(sealed(inside) + "\n" == bytes);
+    const auto sealed_again = [&](const std::string& from, const std::string& to) {
+        std::string other = inside;
+        const std::size_t at = other.find(from);
+        REQUIRE(at != std::string::npos);
+        return sealed(other.replace(at, from.size(), to));
+    };
+    CHECK(read_partial(sealed_again("\"judged\":3", "\"judged\":3")));
+    CHECK_FALSE(read_partial(sealed_again("linelaw/partial/4", "linelaw/partial/9")));
+    CHECK_FALSE(read_partial(sealed_again("\"item\":0", "\"item\":900")));
+    CHECK_FALSE(read_partial(sealed_again("\"item\":0", "\"item\":-1")));
+    CHECK_FALSE(read_partial(sealed_again("\"judged\":3", "\"judged\":4")));
     CHECK_THAT(read_partial("[]").error().message, Catch::Contains("no partial summary"));
 }
