@@ -50,8 +50,8 @@ std::vector<Comparison> cells(const Audited& audited, const std::map<std::string
 // As many as would tell as much if each stood for itself, and as large a share of them.
 Rate as_independent(const Rate& rate, double effect) {
     Rate out = rate;
-    out.counted =
-        std::max<std::uint64_t>(1, static_cast<std::uint64_t>(static_cast<double>(rate.counted) / effect));
+    out.counted = std::max<std::uint64_t>(
+        1, static_cast<std::uint64_t>(std::llround(static_cast<double>(rate.counted) / effect)));
     out.met = static_cast<std::uint64_t>(
         std::llround(static_cast<double>(rate.met) / static_cast<double>(rate.counted) *
                      static_cast<double>(out.counted)));

@@ -165,7 +165,8 @@ Priority priority_of(const Policy& policy, const Opportunity& o) {
     return highest;
 }
 
-bool is_in_bundle(const Policy& policy, const Opportunity& o, const Opportunity& clause, Instant horizon) {
+bool is_in_bundle(const Policy& policy, const Episode& episode, const Opportunity& o, const Opportunity& clause,
+                  Instant horizon) {
     const Bundle& bundle = policy.bundles[o.item];
     if (clause.origin != OriginKind::clause ||
         std::find(bundle.of.begin(), bundle.of.end(), clause.item) == bundle.of.end())
@@ -173,12 +174,11 @@ bool is_in_bundle(const Policy& policy, const Opportunity& o, const Opportunity&
     if (bundle.each == BundleEach::line) return true;
     const Instant closed = clause.closed.value_or(horizon);
     if (bundle.each == BundleEach::event) {
-        const Trigger& trigger = policy.clauses[clause.item].trigger;
+        const bool by_an_event =
+            at_events(policy.clauses[clause.item].trigger.kind) && clause.opened_by != none;
         const bool asked_at_it =
-            at_events(trigger.kind) &&
-            std::any_of(trigger.events.begin(), trigger.events.end(), [&](const Pattern& p) {
-                return std::any_of(bundle.events.begin(), bundle.events.end(),
-                                   [&](const Pattern& b) { return b.event == p.event; });
+            by_an_event && std::any_of(bundle.events.begin(), bundle.events.end(), [&](const Pattern& p) {
+                return p.event == episode.events[clause.opened_by].kind;
             });
         return (asked_at_it ? clause.opened : closed) == o.opened;
     }

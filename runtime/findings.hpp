@@ -34,8 +34,8 @@ Priority priority_of(const Policy& policy, const Opportunity& opportunity);
 const std::string& sentence_of(const Policy& policy, const Opportunity& opportunity);
 
 // Whether a clause's opportunity is one of those that the bundle's is made of.
-bool is_in_bundle(const Policy& policy, const Opportunity& bundle, const Opportunity& clause,
-                  Instant horizon);
+bool is_in_bundle(const Policy& policy, const Episode& episode, const Opportunity& bundle,
+                  const Opportunity& clause, Instant horizon);
 
 // Until when the record is known: its observed_until, else `as_of`, else its last event.
 Instant horizon_of(const Episode& episode, std::optional<Instant> as_of = {});

@@ -396,7 +396,7 @@ class Sayer {
     std::string members(bool against) const {
         std::vector<std::string> names;
         for (const Opportunity& other : all_) {
-            if (!is_in_bundle(policy_, o_, other, horizon_)) continue;
+            if (!is_in_bundle(policy_, episode_, o_, other, horizon_)) continue;
             if (against ? !counts_against(other.outcome) : other.outcome != Outcome::not_assessable) continue;
             std::string name = policy_.clauses[other.item].id;
             name += fmt::format(FMT_COMPILE(" ({})"),
@@ -435,7 +435,11 @@ class Sayer {
         if (!spoiled.empty()) {
             why += std::string(why.empty() ? "" : "; ") + "the value of " + list(spoiled) + " was set aside";
         }
-        if (why.empty() && episode_.observed_from && o_.opened <= *episode_.observed_from) {
+        // With neither a limit nor a doubt, what opened it lies before what is in view.
+        const bool opened_unseen =
+            !o_.due && o_.opened_by == none && o_.closed != o_.opened && o_.origin == OriginKind::clause;
+        if (why.empty() && episode_.observed_from &&
+            (o_.opened <= *episode_.observed_from || opened_unseen)) {
             why = "what happened before " + words_.when(*episode_.observed_from) + " is not in the record";
         }
         const std::uint32_t event = unsettled_by(why.empty());

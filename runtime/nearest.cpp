@@ -430,7 +430,7 @@ class Search {
         const Instant horizon = horizon_of(episode_, as_of_);
         for (const Opportunity& clause : engine_.judge(record, horizon)) {
             const bool wants = counts_against(clause.outcome) || clause.outcome == Outcome::not_assessable;
-            if (wants && is_in_bundle(policy_, o_, clause, horizon)) return clause;
+            if (wants && is_in_bundle(policy_, record, o_, clause, horizon)) return clause;
         }
         return std::nullopt;
     }

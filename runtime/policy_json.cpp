@@ -368,6 +368,13 @@ void seal(Policy& policy) {
     policy.content_hash = hash_of(document_without_hash(policy));
 }
 
+bool is_compiled_policy(std::string_view text) {
+    if (text.find(compiled_policy_schema) == std::string_view::npos) return false;  // most records end here
+    const json document = json::parse(text, nullptr, false);
+    return document.is_object() && document.contains("schema") &&
+           document["schema"] == json(compiled_policy_schema);
+}
+
 Result<Policy> read_policy(std::string_view text) {
     json document = json::parse(text, nullptr, false);
     if (document.is_discarded()) return tl::unexpected(not_readable("policy.json", "", "is no valid JSON"));

@@ -10,6 +10,8 @@
 
 namespace linelaw::runtime {
 
+// Whether it is one JSON object that says so at its top.
+bool is_compiled_policy(std::string_view text);
 constexpr std::string_view compiled_policy_schema = "linelaw/compiled-policy/1";
 
 // Canonical: the same policy gives the same bytes. Carries the schema's name and a content hash (XXH3-128 of

@@ -133,7 +133,9 @@ double design_effect(const std::vector<Clustered>& groups) {
         of_clusters += around * m / (m - 1);
         of_each += n * share * (1 - share) * n / (n - 1);
     }
-    return of_each > 0 ? std::max(1.0, of_clusters / of_each) : 1.0;
+    const double effect = of_each > 0 ? of_clusters / of_each : 1.0;
+    constexpr double rounding = 1e-9;  // where each cluster has one, it is 1 but for that
+    return effect > 1 + rounding ? effect : 1.0;
 }
 
 Interval difference_interval(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,

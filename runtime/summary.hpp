@@ -164,8 +164,8 @@ std::string summary_table(const Audited& audited, const Tally& tally, const Tabl
 
 // A partial summary: everything that adding up needs. Canonical: equal tallies give equal bytes.
 std::string partial_json(const Audited& audited, const Tally& tally, const Cut& cut = {});
-// A JSON object as one that says the hash of its spelling first, so that one that was damaged is known; and what
-// was sealed, nothing where it does not fit.
+// A JSON object as one that says the hash of its spelling first, so that one that was damaged is known; and
+// what was sealed, nothing where it does not fit.
 std::string sealed(std::string_view json);
 std::optional<std::string> unsealed(std::string_view text);
 struct Partial {

@@ -349,6 +349,19 @@ void compare_question(Pair& pair, const Question& question, Comparison& comparis
 
 // ---- by clause
 
+// Whether both are asked in the same way; what is due around an event (`at … either side`) or after it counts
+// from it alike.
+bool asked_alike(const runtime::Clause& one, const runtime::Clause& other) {
+    const auto awaits = [](const runtime::Clause& clause) {
+        const bool around = clause.trigger.kind == runtime::TriggerKind::at &&
+                            std::holds_alternative<runtime::WithinEitherSide>(clause.demand);
+        const bool afterwards = clause.trigger.kind == runtime::TriggerKind::after &&
+                                std::holds_alternative<runtime::Within>(clause.demand);
+        return around || afterwards;
+    };
+    return one.trigger.kind == other.trigger.kind || (awaits(one) && awaits(other));
+}
+
 // Whether whatever the one clause excuses the other excuses too.
 bool excuses_no_more(Workspace& work, const runtime::Clause& one, const runtime::Clause& other,
                      EventKindId kind) {
@@ -370,7 +383,7 @@ Node uncovered_part(Workspace& work, ClauseId asked, const runtime::Demand& part
     for (const ClauseId c : by) {
         if (rest == never) break;
         const runtime::Clause& other = work.clause(c);
-        if (other.trigger.kind != clause.trigger.kind || other.for_each != clause.for_each) continue;
+        if (!asked_alike(other, clause) || other.for_each != clause.for_each) continue;
         if (clause.trigger.kind == runtime::TriggerKind::once &&
             work.situations.key(other.trigger.once, none) != work.situations.key(clause.trigger.once, none))
             continue;

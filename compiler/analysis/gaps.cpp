@@ -104,6 +104,15 @@ Node set_aside_where(Workspace& work, const Question& question, EventKindId kind
     return work.diagrams.any_of(std::move(any));
 }
 
+// Whether some event may be both.
+bool can_be_one_of(Workspace& work, const runtime::Events& events, const runtime::Events& others) {
+    const std::vector<EventKindId> kinds = kinds_in(events);
+    return std::any_of(kinds.begin(), kinds.end(), [&](EventKindId kind) {
+        return work.diagrams.all_of({work.situations.possible(), work.situations.matches(events, kind).yes,
+                                     work.situations.matches(others, kind).yes}) != never;
+    });
+}
+
 Meaning answers(Workspace& work, ClauseId id, const Question& question, EventKindId kind) {
     const runtime::Clause& clause = work.clause(id);
     const Meaning nowhere{never, always};
@@ -136,7 +145,7 @@ Meaning answers(Workspace& work, ClauseId id, const Question& question, EventKin
             const bool answers_it =
                 question.by.empty()
                     ? within || clause.then_escalate != none || clause.otherwise_escalate != none
-                    : within && shares_kind(demanded_events(clause.demand), question.by);
+                    : within && can_be_one_of(work, demanded_events(clause.demand), question.by);
             return answers_it ? work.applies(id, kind) : nowhere;
         }
         case About::escalation: {

@@ -195,6 +195,7 @@ void Situations::scan_policy() {
         if (q.about == Question::About::attribute_at && at_hand != none) declare_attribute(at_hand, q.field);
         scan(q.applies_for, at_hand);
         scan_events(q.events);
+        scan_events(q.by);
         for (const QuestionAxis& axis : q.every) operand(axis.what, at_hand);
         for (const auto& [condition, because] : q.set_aside) scan(condition, at_hand);
     }

@@ -23,8 +23,9 @@ bool is_policy(const std::string& path) {
     std::error_code ignored;
     if (!std::filesystem::is_regular_file(path, ignored)) return false;
     // The schema may be named anywhere in it; records have their own, and may be far longer than any policy.
+    if (std::filesystem::file_size(path, ignored) > longest_text || ignored) return false;
     const auto text = content_of(path, longest_text);
-    return text && grammar::is_json(*text) && text->find(runtime::compiled_policy_schema) != std::string::npos;
+    return text && runtime::is_compiled_policy(*text);
 }
 
 }  // namespace

@@ -235,10 +235,10 @@ void Judging::either_side(const Subject& subject, const WithinEitherSide& demand
     } else if (unseen) {
         o.outcome = Outcome::not_assessable;
         doubt = Truth::unknown;
-        o.closed = ended ? *end : limit.limit;
+        o.closed = ended ? std::max(*end, t) : limit.limit;
     } else {
         o.outcome = ended ? Outcome::no_longer_due : Outcome::not_met;
-        o.closed = ended ? *end : limit.limit;
+        o.closed = ended ? std::max(*end, t) : limit.limit;
     }
     conclude(subject, o, doubt, &limit, o.outcome == Outcome::pending);
 }

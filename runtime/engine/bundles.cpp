@@ -29,7 +29,7 @@ void Judging::judge_bundle(std::uint32_t id, std::size_t clauses_end) {
         if (o.origin != OriginKind::clause ||
             std::find(bundle.of.begin(), bundle.of.end(), o.item) == bundle.of.end())
             continue;
-        put_in_bundle(bundle, judged);
+        put_in_bundle(id, judged);
     }
     std::sort(bundled_.begin(), bundled_.end(), [](const Bundled& a, const Bundled& b) {
         return std::tie(a.opened, a.closed, a.outcome) < std::tie(b.opened, b.closed, b.outcome);
@@ -44,7 +44,8 @@ void Judging::judge_bundle(std::uint32_t id, std::size_t clauses_end) {
     }
 }
 
-void Judging::put_in_bundle(const Bundle& bundle, const Judged& judged) {
+void Judging::put_in_bundle(std::uint32_t id, const Judged& judged) {
+    const Bundle& bundle = plan_.policy.bundles[id];
     const Opportunity& o = judged.opportunity;
     const Instant when = counted_at(judged);
     if (bundle.each == BundleEach::line) {
@@ -59,10 +60,13 @@ void Judging::put_in_bundle(const Bundle& bundle, const Judged& judged) {
             const auto hit = hits_from(at);
             const bool there = hit != hits_.end() && hit->at == at && hit->truth == Truth::yes;
             if (there) bundled_.push_back({at, at, hit->event, o.outcome});
-            return there;
         };
-        const bool asked_at_event = at_events(plan_.policy.clauses[o.item].trigger.kind);
-        if (!asked_at_event || !counted(o.opened)) counted(when);
+        bool asked_by_it = false;
+        if (at_events(plan_.policy.clauses[o.item].trigger.kind))
+            for_matches_at(o.opened, plan_.bundle_events[id], none, [&](std::uint32_t event, Truth match) {
+                asked_by_it = asked_by_it || (event == o.opened_by && match == Truth::yes);
+            });
+        counted(asked_by_it ? o.opened : when);
         return;
     }
     const Period period = bundle.each == BundleEach::shift ? Period::shift : Period::calendar_day;

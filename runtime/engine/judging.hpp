@@ -300,7 +300,7 @@ class Judging {
     void judge_bundles();
     Instant counted_at(const Judged& judged) const;
     void judge_bundle(std::uint32_t id, std::size_t clauses_end);
-    void put_in_bundle(const Bundle& bundle, const Judged& judged);
+    void put_in_bundle(std::uint32_t id, const Judged& judged);
     void conclude_bundle(std::uint32_t id, std::size_t from, std::size_t to);
 
     const Plan& plan_;

@@ -84,15 +84,34 @@ TEST_CASE("nothing is shown of a record that is given where a policy belongs") {
         const std::string uses = folder.write(
             "uses.linelaw", with(sound, "time zone", "uses vocabulary \"records.ndjson\"\n  time zone"));
         for (const std::string& command :
-             {"check " + path, "format " + path, "test " + path, "document " + path, "compile -o /dev/null " + path,
-              "audit " + path + " " + path, "due " + path + " " + path, "compare " + path + " " + path,
-              "check " + uses}) {
+             {"check " + path, "format " + path, "test " + path, "document " + path,
+              "compile -o /dev/null " + path, "audit " + path + " " + path, "due " + path + " " + path,
+              "compare " + path + " " + path, "check " + uses}) {
             const auto ran = run("PROGRAM " + command);
             INFO(command << "\n" << ran.output);
             CHECK(ran.status != 0);
             CHECK(ran.output.find("JSON") != std::string::npos);
             CHECK(ran.output.find("ZQMARK") == std::string::npos);
         }
+    }
+}
+
+TEST_CASE("a where that looks at other events is asked about by nobody, and crashes nothing") {
+    const PolicyFolder folder;
+    for (const std::string where : {"review in the last 2 h", "time since review at most 2 h",
+                                    "count of review in the last 2 h at least 2"}) {
+        const auto ran =
+            run("PROGRAM check " +
+                folder.write(
+                    "where.linelaw",
+                    with(sound, "event dressing_change",
+                         "event review \"Review\"\nevent draw \"Draw\"\nevent dressing_change") +
+                        "\nclause late\n  \"Review within 2 h.\"\n  after dressing_change or draw where " +
+                        where + "\n  must review within 2 h\n  reason \"A test.\"\n"));
+        INFO(ran.output);
+        CHECK(ran.output.find("fault of this program") == std::string::npos);
+        CHECK(ran.output.find("unclear.where") == std::string::npos);
+        CHECK(ran.output.find("syntax.") == std::string::npos);
     }
 }
 

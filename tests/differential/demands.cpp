@@ -205,7 +205,7 @@ void judge(const Judging& j, const EachPeriod& demand, std::vector<Opening>& out
 
 Opening judged(const Judging& j, const Trigger& t, Truth truth) {
     Opening o = opening(j, t.at, truth == Truth::yes ? "met" : "not_met", t.at);
-    o.event = t.event;
+    o.event = o.asked_by = t.event;
     if (is_known(truth)) return o;
     o.row.outcome = "not_assessable";
     o.why = truth;
@@ -287,8 +287,8 @@ void judge(const Judging& j, const HaveHad& demand, std::vector<Opening>& out) {
     });
 }
 
-// §4.8 "`within D either side`: met; no longer due if the line ended by T + D; pending while T + D ≥ h; else not
-// met".
+// §4.8 "`within D either side`: met; no longer due if the line ended by T + D; pending while T + D ≥ h; else
+// not met".
 Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trigger& t) {
     const Span span = span_of(demand.within);
     const Zone& zone = j.book.zone;
@@ -314,10 +314,10 @@ Opening either_side(const Judging& j, const WithinEitherSide& demand, const Trig
     if (uncertain || (reaches && (ended || due < j.record.horizon))) {
         o.row.outcome = "not_assessable";
         o.why = reaches ? Truth::unknown : *uncertain;
-        o.row.closed = ended && !uncertain ? *end : std::min(due, j.record.horizon);
+        o.row.closed = ended && !uncertain ? std::max(*end, t.at) : std::min(due, j.record.horizon);
     } else if (ended) {
         o.row.outcome = "no_longer_due";
-        o.row.closed = *end;
+        o.row.closed = std::max(*end, t.at);
     } else if (due >= j.record.horizon) {
         o.row.outcome = "pending";
         o.row.closed.reset();

@@ -57,8 +57,7 @@ class Interval {
     bool unseen_lives_on(const Stretch& s) const {
         if (!j_.record.left_edge || demand_.counted_anew) return false;
         const Instant edge = *j_.record.left_edge;
-        return may_have_been_before_view(demand_.events,
-                                         at_moment(j_.book, j_.record, s.begin, j_.part)) &&
+        return may_have_been_before_view(demand_.events, at_moment(j_.book, j_.record, s.begin, j_.part)) &&
                limit_from(j_.book.zone, edge, every_, demand_.grace).limit > s.begin.t;
     }
 

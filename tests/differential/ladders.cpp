@@ -278,11 +278,9 @@ class Bundle {
 
     // "that the event itself asked for, or that closed at it".
     Instant counted_at(const Opening& o, const EachEvent& each) const {
-        if (book_.clauses[static_cast<std::size_t>(o.clause)].judged_at_events())
-            for (const Event& e : record_.events)
-                if (e.position.t == o.row.opened &&
-                    matches(each.events, e, book_, record_, nullptr) == Truth::yes)
-                    return o.row.opened;
+        const bool asked =
+            o.asked_by != nullptr && matches(each.events, *o.asked_by, book_, record_, nullptr) == Truth::yes;
+        if (asked) return o.row.opened;
         return closing(o);
     }
 

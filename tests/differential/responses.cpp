@@ -191,6 +191,7 @@ void judge(const Judging& j, const Within& demand, std::vector<Opening>& out) {
             out.push_back(unknown_opening(j, t.at, t.at, t.truth));
             out.back().event = t.event;
         }
+        if (!t.before_view) out.back().asked_by = t.event;
     }
 }
 

@@ -95,6 +95,12 @@ TEST_CASE("compiled editions are editions as well, wherever their schema is name
     const Ran of_compiled = run(folder, "audit " + compiled + records + " --findings all");
     INFO(of_compiled.err);
     CHECK(of_compiled.out == of_texts.out);
+    // A record that names the schema is a record all the same.
+    const std::string naming =
+        folder.write("naming.ndjson",
+                     record("linelaw/compiled-policy/1", "2026-03-28T08:00:00-03:00", "}") + over_the_turn);
+    const Ran of_naming = run(folder, "audit " + compiled + naming + " --summary json");
+    CHECK_THAT(of_naming.out, Catch::Contains("\"read\": 2"));
     CHECK_FALSE(of_texts.out.empty());
 }
 

@@ -145,6 +145,32 @@ TEST_CASE(
     CHECK_FALSE(many.find(by_care_unit, 0, "icu-1")->apart());
 }
 
+TEST_CASE("lines with one opportunity each change nothing, whatever is rounded on the way") {
+    const Audited a = sample_audited(sample_policy());
+    Tally tally;
+    tally.all.counts.resize(a.items.size());
+    const auto unit = [&](const char* name, std::uint64_t met, std::uint64_t counted) {
+        Group& group = tally.by_care_unit[name];
+        group.counts.resize(a.items.size());
+        group.counts[0] = met_and_late(met, counted - met);
+        group.counts[0].lines = group.counts[0].counted_squared = counted;
+        group.counts[0].met_squared = group.counts[0].met_counted = met;
+    };
+    unit("a", 13, 127);
+    unit("b", 15, 269);
+    unit("c", 111, 219);
+    unit("d", 15, 21);
+    unit("e", 59, 156);
+    const Comparisons all = compare_groups(a, tally);
+    for (const Comparison& c : all.by.at(std::string(by_care_unit))) {
+        CHECK(c.design_effect == 1);
+        const Interval alone =
+            difference_interval(c.here.met, c.here.counted, c.elsewhere.met, c.elsewhere.counted);
+        CHECK(c.usual.low == alone.low);
+        CHECK(c.usual.high == alone.high);
+    }
+}
+
 TEST_CASE("units of which the lines differ do not stand apart by a few lines") {
     const Audited a = sample_audited(sample_policy());
     Tally tally = two_units(a);

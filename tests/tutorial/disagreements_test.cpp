@@ -245,7 +245,13 @@ struct Holds {
         const auto speaks = [&](const auto& d) {
             return among(d.clauses_before, c.about) || among(d.clauses_after, c.about);
         };
-        return std::any_of(all.begin(), all.end(), speaks) &&
+        // What answers no question is told only where it differs.
+        const auto has_it = [&](const std::string& name) {
+            const auto& clauses = policy(name).compiled->policy.clauses;
+            return std::any_of(clauses.begin(), clauses.end(),
+                               [&](const auto& clause) { return clause.id == c.about; });
+        };
+        return has_it(c.old_policy) && has_it(c.new_policy) &&
                std::none_of(all.begin(), all.end(),
                             [&](const auto& d) { return d.kind != Kind::same && speaks(d); });
     }

@@ -244,6 +244,18 @@ TEST_CASE("who looks in every shift looks on every day, where a shift lies withi
               .size() == 2);
 }
 
+TEST_CASE("what is due after an event keeps what is due on either side of it") {
+    const std::string around = "at dressing_change\n  must review within 2 h either side";
+    CHECK(kinds(around, "after dressing_change\n  must review within 1 h") ==
+          std::vector<Kind>{Kind::stricter});
+    CHECK(kinds("after dressing_change\n  must review within 1 h", around) ==
+          std::vector<Kind>{Kind::looser});
+    CHECK(kinds(around, "after dressing_change\n  must review within 3 h").size() == 2);
+    CHECK(measured(review("after dressing_change\n  must review within 1 h"),
+                   source + review(around + "\n  source a"))
+              .empty());
+}
+
 TEST_CASE("one look counts for two shifts where they overlap") {
     const auto a_day = [](const std::string& shifts) {
         const Comparison c =

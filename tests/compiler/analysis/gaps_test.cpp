@@ -39,6 +39,10 @@ TEST_CASE("a response that is asked for by an event is answered by that event al
     CHECK(gaps(" by tip_confirmation", "site_assessment within 24 h") == 1);
     CHECK(gaps(" by tip_confirmation", "tip_confirmation within 24 h") == 0);
     CHECK(gaps(" by tip_confirmation or culture", "culture or review within 24 h") == 0);
+    const std::string gauze = " by dressing_change where dressing is gauze";
+    CHECK(gaps(gauze, "dressing_change where dressing is transparent within 24 h") == 1);
+    CHECK(gaps(gauze, "dressing_change where dressing is gauze within 24 h") == 0);
+    CHECK(gaps(gauze, "dressing_change within 24 h") == 0);
 }
 
 TEST_CASE("a question without an answer names the smallest situation") {
