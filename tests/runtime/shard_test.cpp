@@ -165,6 +165,29 @@ TEST_CASE("shards that are merged give the bytes of one run, file by file, and n
         CHECK_THAT(content(folder / "err.txt"), Contains("both are shard 2; give each once"));
         CHECK(run({"merge", shards[0], at + "whole"}) == 2);
         CHECK_THAT(content(folder / "err.txt"), Contains("it is of another number of shards"));
+        // Lines of another shard, lines cut short, lines that are gone; and a shard of other findings.
+        const std::string lines = shards[2] + "/findings.ndjson";
+        const std::string as_written = content(lines);
+        const auto with_lines = [&](const std::string& text) {
+            std::ofstream(lines, std::ios::binary) << text;
+            return run({"merge", shards[0], shards[1], shards[2], shards[3], "--out", at + "damaged"});
+        };
+        for (const std::string& text :
+             {content(shards[1] + "/findings.ndjson"), as_written.substr(0, 1000)}) {
+            CHECK(with_lines(text) == 2);
+            CHECK_THAT(content(folder / "err.txt"),
+                       Contains("is not as its audit wrote it; run shard 3/4 again"));
+        }
+        fs::remove(lines);
+        CHECK(run({"merge", shards[0], shards[1], shards[2], shards[3], "--out", at + "damaged"}) == 2);
+        CHECK_THAT(content(folder / "err.txt"), Contains("cannot read " + lines));
+        CHECK_FALSE(fs::exists(at + "damaged/findings.ndjson"));
+        CHECK(with_lines(as_written) == 1);
+        REQUIRE(run({"audit", policy, sample, "--partial-key", secret, "--out", at + "against", "--findings",
+                     "against", "--sample", "20", "--shard", "2/4"}) == 1);
+        CHECK(run({"merge", shards[0], at + "against", shards[2], shards[3]}) == 2);
+        CHECK_THAT(content(folder / "err.txt"),
+                   Contains("it has other findings (--findings against, not all)"));
         fs::create_directories(at + "stopped/linelaw.unfinished");
         CHECK(run({"merge", shards[0], shards[1], shards[2], at + "stopped"}) == 2);
         CHECK_THAT(content(folder / "err.txt"),
