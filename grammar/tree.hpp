@@ -305,7 +305,7 @@ struct AttributeAt {
 struct ResponseTo {
     Events events;
     Events by;  // none: whatever answers
-};  // about response to EVENTS [by EVENTS]
+};              // about response to EVENTS [by EVENTS]
 struct EscalationOf {
     Name escalation;
 };  // about escalation ID

@@ -165,8 +165,8 @@ Priority priority_of(const Policy& policy, const Opportunity& o) {
     return highest;
 }
 
-bool is_in_bundle(const Policy& policy, const Episode& episode, const Opportunity& o, const Opportunity& clause,
-                  Instant horizon) {
+bool is_in_bundle(const Policy& policy, const Episode& episode, const Opportunity& o,
+                  const Opportunity& clause, Instant horizon) {
     const Bundle& bundle = policy.bundles[o.item];
     if (clause.origin != OriginKind::clause ||
         std::find(bundle.of.begin(), bundle.of.end(), clause.item) == bundle.of.end())

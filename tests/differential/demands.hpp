@@ -11,11 +11,11 @@ struct Opening {
     Row row;
     int clause = -1;
     const Life* part = nullptr;
-    Truth why = Truth::unknown;    // of `not assessable`
-    const Event* event = nullptr;  // the event judged, for `not met` and `early`
+    Truth why = Truth::unknown;       // of `not assessable`
+    const Event* event = nullptr;     // the event judged, for `not met` and `early`
     const Event* asked_by = nullptr;  // the trigger, of `at`, `after` and `before`
-    bool exclusive = false;        // the limit is past at its instant
-    bool period = false;           // of `each …`: exceptions are asked over all of it
+    bool exclusive = false;           // the limit is past at its instant
+    bool period = false;              // of `each …`: exceptions are asked over all of it
 };
 
 // The moment itself, for `then escalate`.
