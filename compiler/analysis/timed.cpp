@@ -247,6 +247,7 @@ class TimedConflicts {
     // events, that no care can keep. Whether there are such.
     bool explore_few(const Case& one, const std::set<ClauseId>& clauses, bool with_should) {
         const std::map<ClauseId, Letters> letters = letters_of_clauses(one);
+        const std::size_t solved_before = solves_;  // these have an allowance of their own
         std::vector<std::set<ClauseId>> found;
         const auto ask_few = [&](const std::set<ClauseId>& few) {
             for (const std::set<ClauseId>& fewer : found)
@@ -267,6 +268,7 @@ class TimedConflicts {
             for (const ClauseId b : clauses)
                 for (const ClauseId c : clauses)
                     if (a < b && b < c && share(a, b) + share(b, c) + share(a, c) >= 2) ask_few({a, b, c});
+        solves_ = solved_before;
         return !found.empty();
     }
 
