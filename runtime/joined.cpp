@@ -1,12 +1,12 @@
 #include "runtime/joined.hpp"
 
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <algorithm>
 #include <array>
 #include <map>
 
+#include "runtime/content_hash.hpp"
 #include "runtime/policy_fields.hpp"
 #include "runtime/policy_json.hpp"
 
@@ -166,8 +166,7 @@ void name_together(Policy& all) {
     }
     all.title = list_of(titles);
     all.edition = titles.size() == 1 ? list_of(editions) : "";
-    const XXH128_hash_t hash = XXH3_128bits(hashes.data(), hashes.size());
-    all.content_hash = fmt::format("{:016x}{:016x}", hash.high64, hash.low64);
+    all.content_hash = content_hash(hashes);
     all.in_force_from.reset();
     all.in_force_until.reset();
     all.review_by.reset();

@@ -1,11 +1,11 @@
 // A partial summary as JSON and back: the tally whole, and what it is a tally of. Reading refuses what it
 // does not know, by JSON pointer; nothing in it is trusted to index anything before it is checked.
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <nlohmann/json.hpp>
 #include <optional>
 
+#include "runtime/content_hash.hpp"
 #include "runtime/summary.hpp"
 
 namespace linelaw::runtime {
@@ -46,11 +46,6 @@ Json cut_json(const Cut& cut) {
 // ---- the seal: a hash of all that follows it, as it is spelt
 
 constexpr std::string_view seal_begins = "{\"content_hash\":\"";
-
-std::string hash_of(std::string_view text) {
-    const XXH128_hash_t hash = XXH3_128bits(text.data(), text.size());
-    return fmt::format("{:016x}{:016x}", hash.high64, hash.low64);
-}
 
 Json group_json(const Group& group) {
     return {{"episodes", group.episodes}, {"line_days", group.line_days}, {"counts", sparse(group.counts)}};
@@ -512,7 +507,7 @@ std::string partial_json(const Audited& audited, const Tally& tally, const Cut& 
 }
 
 std::string sealed(std::string_view json) {
-    return fmt::format("{}{}\",{}", seal_begins, hash_of(json), json.substr(1));
+    return fmt::format("{}{}\",{}", seal_begins, content_hash(json), json.substr(1));
 }
 
 std::optional<std::string> unsealed(std::string_view text) {
@@ -522,7 +517,7 @@ std::optional<std::string> unsealed(std::string_view text) {
     const std::size_t end = seal_begins.size() + digits + 2;  // past the quotation mark and the comma
     if (text.substr(0, seal_begins.size()) != seal_begins || text.size() < end) return std::nullopt;
     std::string inside = "{" + std::string(text.substr(end));
-    if (hash_of(inside) != text.substr(seal_begins.size(), digits)) return std::nullopt;
+    if (content_hash(inside) != text.substr(seal_begins.size(), digits)) return std::nullopt;
     return inside;
 }
 

@@ -3,12 +3,12 @@
 #include "runtime/policy_json.hpp"
 
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <algorithm>
 #include <limits>
 #include <nlohmann/json.hpp>
 
+#include "runtime/content_hash.hpp"
 #include "runtime/policy_check.hpp"
 #include "runtime/policy_fields.hpp"
 
@@ -104,9 +104,7 @@ json document_without_hash(const Policy& policy) {
 }
 
 std::string hash_of(const json& document_without_hash) {
-    const std::string bytes = dump(document_without_hash, -1);
-    const XXH128_hash_t hash = XXH3_128bits(bytes.data(), bytes.size());
-    return fmt::format("{:016x}{:016x}", hash.high64, hash.low64);
+    return content_hash(dump(document_without_hash, -1));
 }
 
 // ---- reading

@@ -1,7 +1,6 @@
 #include "runtime/shard.hpp"
 
 #include <fmt/format.h>
-#include <xxhash.h>
 
 #include <algorithm>
 #include <cerrno>
@@ -10,6 +9,8 @@
 #include <cstring>
 #include <filesystem>
 #include <memory>
+
+#include "runtime/content_hash.hpp"
 
 namespace linelaw::runtime {
 namespace {
@@ -93,17 +94,15 @@ Result<StoredFile> stored_file(const std::string& path) {
     const auto close = [](std::FILE* file) { std::fclose(file); };
     const std::unique_ptr<std::FILE, decltype(close)> file(std::fopen(path.c_str(), "rb"), close);
     if (!file) return refused();
-    const std::unique_ptr<XXH3_state_t, decltype(&XXH3_freeState)> state(XXH3_createState(), XXH3_freeState);
-    XXH3_128bits_reset(state.get());
+    ContentHash hash;
     StoredFile stored{fs::path(path).filename().string(), 0, {}};
     std::vector<char> chunk(std::size_t{1} << 20U);
     while (const std::size_t count = std::fread(chunk.data(), 1, chunk.size(), file.get())) {
-        XXH3_128bits_update(state.get(), chunk.data(), count);
+        hash.add({chunk.data(), count});
         stored.bytes += count;
     }
     if (std::ferror(file.get()) != 0) return refused();
-    const XXH128_hash_t hash = XXH3_128bits_digest(state.get());
-    stored.hash = fmt::format("{:016x}{:016x}", hash.high64, hash.low64);
+    stored.hash = hash.digits();
     return stored;
 }
 
