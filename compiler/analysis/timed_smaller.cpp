@@ -127,6 +127,14 @@ Letters held_back_by(const Rule& rule) {
     return 0;
 }
 
+Letters set_off_by(const Rule& rule) {
+    if (const auto* response = std::get_if<Response>(&rule.what))
+        return response->by_guard ? 0 : response->triggers;
+    if (const auto* until = std::get_if<Until>(&rule.what)) return until->triggers;
+    if (const auto* hold = std::get_if<Hold>(&rule.what)) return hold->starts;
+    return 0;
+}
+
 Letters asked_for_by(const Rule& rule) {
     if (const auto* hold = std::get_if<Hold>(&rule.what)) return hold->releases;
     if (const auto* had = std::get_if<Had>(&rule.what)) return had->before;
@@ -165,13 +173,6 @@ struct Spoken {  // letters, by how the rules speak of them
     Letters looked_back_to = 0;
     Letters lets_happen = 0;  // what may happen by itself is held until one of these
 };
-
-Letters set_off_by(const Rule& rule) {
-    if (const auto* response = std::get_if<Response>(&rule.what)) return response->triggers;
-    if (const auto* until = std::get_if<Until>(&rule.what)) return until->triggers;
-    if (const auto* hold = std::get_if<Hold>(&rule.what)) return hold->starts;
-    return 0;
-}
 
 Spoken spoken_of(const TimedProblem& problem) {
     Spoken all;

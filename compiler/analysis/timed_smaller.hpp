@@ -6,8 +6,10 @@
 
 namespace linelaw::compiler::analysis {
 
-// The letters that a rule keeps from happening at will, and those that it asks for or waits for.
+// The letters that a rule keeps from happening at will, those that set it off, and those that it asks for or
+// waits for.
 Letters held_back_by(const Rule& rule);
+Letters set_off_by(const Rule& rule);
 Letters asked_for_by(const Rule& rule);
 Letters spoken_of_by(const Rule& rule);  // all that it has to do with
 

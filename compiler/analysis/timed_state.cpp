@@ -11,15 +11,6 @@ namespace {
 
 constexpr std::uint32_t infinite = std::numeric_limits<std::uint32_t>::max();
 
-// Whether the letter, when it comes, opens something by this rule.
-bool sets_off(const Rule& rule, unsigned l) {
-    if (const auto* response = std::get_if<Response>(&rule.what))
-        return !response->by_guard && (response->triggers & letter(l)) != 0;
-    if (const auto* until = std::get_if<Until>(&rule.what)) return (until->triggers & letter(l)) != 0;
-    if (const auto* hold = std::get_if<Hold>(&rule.what)) return (hold->starts & letter(l)) != 0;
-    return false;
-}
-
 bool at_zero(const Position& p, std::size_t clock) {
     return p.whole[clock] == 0 && p.rank[clock] == 0;
 }
@@ -313,7 +304,8 @@ bool TimedRules::allowed(const Position& p, unsigned l) const {
     const bool environment = (problem_->environment & letter(l)) != 0;
     for (std::size_t r = 0; r < problem_->rules.size(); ++r) {
         if ((environment || problem_->rules[r].binds) && breaks(p, l, r)) return false;
-        if (environment && sets_off(problem_->rules[r], l) && just_moved(p, problem_->rules[r].guard))
+        if (environment && (set_off_by(problem_->rules[r]) & letter(l)) != 0 &&
+            just_moved(p, problem_->rules[r].guard))
             return false;
     }
     return true;
