@@ -171,9 +171,7 @@ class LoneWheres {
         bool any = false;
         bool all = true;
         TreeVisitor visitor;
-        visitor.pattern = [&](const EventPattern&) {
-            all = false;
-        };  // what other events chart is another matter
+        visitor.pattern = [&](const EventPattern&) { all = false; };  // other events chart for themselves
         visitor.window = [](const Window&) {};
         visitor.expression = [&](const Expression& e) {
             const auto* reference = std::get_if<Reference>(&e.node);

@@ -25,13 +25,13 @@ Loaded load_policy(const std::string& path, const std::vector<std::string>& acce
         return loaded;
     }
     const std::optional<std::string> content = std::move(*read);
-    if (grammar::is_json(*content) && content->find("\"linelaw/") == std::string::npos) {
-        loaded.error = {"policy.json", path +
-                                           " is JSON and no compiled policy; the policy comes first, and the "
-                                           "records after it"};
-        return loaded;
-    }
     if (grammar::is_json(*content)) {
+        if (content->find("\"linelaw/") == std::string::npos) {
+            loaded.error = {"policy.json", path +
+                                               " is JSON and no compiled policy; the policy comes first, and "
+                                               "the records after it"};
+            return loaded;
+        }
         auto policy = runtime::read_policy(*content);
         if (policy)
             loaded.policy = std::move(*policy);

@@ -101,6 +101,8 @@ std::optional<Mend> usual_mend(const TextView& view, const Fault& fault, Place t
                     {},
                     "",
                     false};
+    if (word == "to" && fault.code == FaultCode::name)
+        return Mend{"take `to` out: the name follows at once", token, "", false};
     if (word == "." && view.byte(token.end) >= '0' && view.byte(token.end) <= '9')
         return Mend{"a number begins with a digit: write `0` before the point", token, "0.", false};
     return std::nullopt;
@@ -128,8 +130,7 @@ Diagnostic missing(const TextView& view, const Fault& fault, std::string_view co
     if (reserved) {
         Diagnostic diagnostic = make_diagnostic(
             code, expected + "; " + quoted(word) + " is a word of the language and names nothing", token);
-        if (word == "to")
-            diagnostic.mends.push_back({"take `to` out: the name follows at once", token, "", false});
+        if (auto mend = usual_mend(view, fault, token)) diagnostic.mends.push_back(std::move(*mend));
         return diagnostic;
     }
     const std::string stands = word == "\"" ? "a quotation mark" : quoted(word);

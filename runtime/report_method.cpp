@@ -81,9 +81,9 @@ std::string method(const Audited& audited, const Tally& tally) {
         "Each against all the others together, where both have at least the small number counted. Marked "
         "is only what Fisher’s exact test finds at 5 % shared out among all comparisons made, by care unit "
         "and by what else was grouped by (Bonferroni), and whose interval leaves zero out: Newcombe’s "
-        "hybrid score interval of the difference of the shares met, widened for as many. Both are reckoned "
-        "as "
-        "though the opportunities were as many times fewer as those of one line go together (the design "
+        "hybrid score interval of the difference of the shares met, widened for as many. Both are "
+        "reckoned as though the opportunities were as many times fewer as those of one line go together (the "
+        "design "
         "effect). Nothing is ranked.");
     out += term("Small number",
                 fmt::format("Fewer than {} counted. The mark is this program’s own choice.", few));

@@ -60,6 +60,9 @@ struct Difference {
 };
 Difference difference(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
                       double confidence = usual_confidence);
+Interval difference_interval(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
+                             double confidence = usual_confidence);
+
 // Of clusters (lines) of opportunities: over all of them, met and counted of each, squared and multiplied.
 struct Clustered {
     std::uint64_t met = 0;
@@ -74,8 +77,6 @@ struct Clustered {
 // (Kish 1965; Rao and Scott 1992). 1 at least, and where nothing can be told.
 double design_effect(const std::vector<Clustered>& groups);
 
-Interval difference_interval(std::uint64_t x1, std::uint64_t n1, std::uint64_t x2, std::uint64_t n2,
-                             double confidence = usual_confidence);
 // The confidence of each of so many intervals for all of them together to have this one (Bonferroni).
 double confidence_of_each(std::size_t many, double confidence = usual_confidence);
 

@@ -64,8 +64,7 @@ struct Counts {
     std::array<std::uint64_t, lateness_bin_count> lateness{};  // of `late`
     std::uint64_t applied_s = 0;  // seconds over which the clause applied; of clauses over stretches of time
     std::uint64_t overdue_s = 0;  // of those, seconds in which an opportunity was past its limit
-    // Of the lines with any that counts, met and counted of each: what is of one line goes together. No
-    // months.
+    // Of the lines with any counted: what is of one line goes together. Not told by month.
     std::uint64_t lines = 0;
     std::uint64_t met_squared = 0;
     std::uint64_t met_counted = 0;  // the products

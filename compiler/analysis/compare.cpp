@@ -375,6 +375,7 @@ bool excuses_no_more(Workspace& work, const runtime::Clause& one, const runtime:
                                  excused(other));
 }
 
+// Where the clause asks for this part of its demand and no clause of the other policy gives as much.
 Node uncovered_part(Workspace& work, ClauseId asked, const runtime::Demand& part, EventKindId kind,
                     const std::vector<ClauseId>& by) {
     const runtime::Clause& clause = work.clause(asked);

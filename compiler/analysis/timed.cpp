@@ -79,8 +79,7 @@ class TimedConflicts {
         Finding finding;
         Node where = never;
     };
-    std::vector<Corner>
-        corners_;  // not told yet: what is no more than one where no care keeps the same clauses
+    std::vector<Corner> corners_;  // told at the end, where the same clauses do not conflict
     std::vector<std::pair<std::vector<std::string>, Node>> conflicts_;  // ids, and where
     std::size_t solves_ = 0;                                            // of one case
     bool said_too_big_ = false;

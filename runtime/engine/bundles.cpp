@@ -58,8 +58,8 @@ void Judging::put_in_bundle(std::uint32_t id, const Judged& judged) {
     if (bundle.each == BundleEach::event) {
         const auto counted = [&](Instant at) {
             const auto hit = hits_from(at);
-            const bool there = hit != hits_.end() && hit->at == at && hit->truth == Truth::yes;
-            if (there) bundled_.push_back({at, at, hit->event, o.outcome});
+            if (hit != hits_.end() && hit->at == at && hit->truth == Truth::yes)
+                bundled_.push_back({at, at, hit->event, o.outcome});
         };
         bool asked_by_it = false;
         if (at_events(plan_.policy.clauses[o.item].trigger.kind))
