@@ -1,19 +1,24 @@
 """Runs every program over the same file in turns and prints who took how long; `run` calls it.
 
-    side_by_side.py BUILD_FOLDER WORK_FOLDER ROUNDS
+    side_by_side.py BUILD_FOLDER WORK_FOLDER ROUNDS [rules|whole]
 
-The least of the rounds counts, of the clock's seconds and of the processor's each. Fails where the counts of the three
-rules differ, or where a program does.
+Of seconds the least of the rounds counts, the clock's and the processor's each. Of a speed-up the median of what each
+round gave: a machine whose speed drifts hardly does so within a round. Fails where the counts of the three rules
+differ, or where a program does.
 """
 import json
 import os
 import pathlib
 import shutil
+import statistics
 import subprocess
 import sys
 import time
 
 build, work, rounds = pathlib.Path(sys.argv[1]), pathlib.Path(sys.argv[2]), int(sys.argv[3])
+only = sys.argv[4] if len(sys.argv) > 4 else None
+if only not in (None, "rules", "whole"):
+    sys.exit(f"{only} is none of rules, whole")
 here = pathlib.Path(__file__).parent
 linelaw, bench = str(build / "compiler/linelaw"), build / "tests/bench"
 records, demo = str(work / "lines.ndjson"), str(work / "demo/records.ndjson")
@@ -43,14 +48,15 @@ def first_three(text):
 
 
 def in_turns(programs):
-    """name → (least seconds, least processor seconds, all that was written), the programs taking turns."""
+    """name → (least seconds, least processor seconds, all that was written, seconds by round), the programs taking turns."""
     taken = {name: [] for name in programs}
     for _ in range(rounds):
         for name, (command, copies) in programs.items():
             shutil.rmtree(work / "out", ignore_errors=True)
             taken[name].append(run(command, copies))
             print(f"  {name}: {taken[name][-1][0]:.2f} s, processor {taken[name][-1][1]:.2f} s", file=sys.stderr)
-    return {name: (min(t[0] for t in all), min(t[1] for t in all), [t[2] for t in all]) for name, all in taken.items()}
+    return {name: (min(t[0] for t in all), min(t[1] for t in all), [t[2] for t in all], [t[0] for t in all])
+            for name, all in taken.items()}
 
 
 def about(path):
@@ -61,7 +67,7 @@ def about(path):
 
 def table(results, count, size, base):
     print(f"\n| | seconds | processor, s | records/s | MB/s | time against {base} | processor time |\n|---|---|---|---|---|---|---|")
-    for name, (seconds, processor, _) in results.items():
+    for name, (seconds, processor, *_) in results.items():
         against = seconds / results[base][0], processor / results[base][1]
         print(f"| {name} | {seconds:.2f} | {processor:.2f} | {count / seconds:,.0f} | {size / seconds / 1e6:,.0f} "
               f"| {against[0]:.2f} | {against[1]:.2f} |")
@@ -99,7 +105,7 @@ def three_rules():
     print(f"\nThree rules: {count:,} records, {size / 1e9:.2f} GB")
     results = in_turns(programs)
     right = None
-    for name, (_, _, texts) in results.items():
+    for name, (_, _, texts, _) in results.items():
         if "written" in name or "walking" in name:
             continue  # its summary is a file; it counts nothing
         for text in texts:
@@ -126,10 +132,19 @@ def whole_audit():
         "audit, 2 threads": (audit + ["--jobs", "2"], 1),
     })
     table(results, count, size, "walk")
-    alone, both, one, two = (seconds for seconds, _, _ in results.values())
-    print(f"\nThe audit's rate is {alone / one:.3f} of the walk's. Speed-up on two cores: "
-          f"audit {one / two:.2f}, two walks at once {2 * alone / both:.2f}")
+    alone, both, one, two = (by_round for *_, by_round in results.values())
+    walks = [2 * a / b for a, b in zip(alone, both)]
+    audits = [a / b for a, b in zip(one, two)]
+    print(f"\nThe audit's rate is {min(alone) / min(one):.3f} of the walk's.")
+    print(f"Speed-up on two cores, the median of {rounds} rounds (least to most): audit {spread(audits)}, two walks at once "
+          f"{spread(walks)}; the audit's against the walks' {spread([a / w for a, w in zip(audits, walks)])}")
 
 
-three_rules()
-whole_audit()
+def spread(ratios):
+    return f"{statistics.median(ratios):.2f} ({min(ratios):.2f} to {max(ratios):.2f})"
+
+
+if only in (None, "rules"):
+    three_rules()
+if only in (None, "whole"):
+    whole_audit()
