@@ -63,15 +63,24 @@ void Judging::conclude_ladder(const LadderStart& start, Opportunity& o, Truth do
     put(2 * start.clause + 1, open, false);
 }
 
-// Whether a notification is one of the step's roles.
-Truth Judging::notifies(const LadderStep& step, std::uint32_t event) const {
+// Whether a notification is of one of the step's roles. Before the step begins, one of a role that an earlier
+// step names too is that step's.
+Truth Judging::notifies(const Ladder& ladder, std::size_t step, Instant begin, std::uint32_t event) const {
+    const auto earlier_too = [&](RoleId role) {
+        return std::any_of(ladder.steps.begin(), ladder.steps.begin() + step, [&](const LadderStep& earlier) {
+            return std::find(earlier.roles.begin(), earlier.roles.end(), role) != earlier.roles.end();
+        });
+    };
+    const std::vector<RoleId>& roles = ladder.steps[step].roles;
     const Event& e = history_->episode().events[event];
     const std::uint32_t slot = plan_.slot(e.kind, plan_.policy.notified);
     const Value value = slot == none ? Value{} : history_->episode().value(e, slot);
+    const auto counts = [&](RoleId role) { return e.at >= begin || !earlier_too(role); };
+    if (std::none_of(roles.begin(), roles.end(), counts)) return Truth::no;
     if (value.state != Known::known)
         return value.state == Known::undocumented ? Truth::undocumented : Truth::unknown;
-    return from_bool(std::any_of(step.roles.begin(), step.roles.end(), [&](RoleId role) {
-        return plan_.symbol_of_role[role] == static_cast<SymbolId>(value.number);
+    return from_bool(std::any_of(roles.begin(), roles.end(), [&](RoleId role) {
+        return plan_.symbol_of_role[role] == static_cast<SymbolId>(value.number) && counts(role);
     }));
 }
 
@@ -84,12 +93,12 @@ std::uint32_t Judging::acknowledgement(Instant from, bool after) const {
     return found == events.end() ? none : *found;
 }
 
-void Judging::find_notifications(const LadderStep& step, Instant from, Call& call) const {
+void Judging::find_notifications(const Ladder& ladder, std::size_t step, Instant from, Call& call) const {
     if (plan_.policy.notification == none) return;
     const auto& events = history_->events_of(plan_.policy.notification);
     for (auto next = std::lower_bound(events.begin(), events.end(), history_->before(from));
          next != events.end() && call.certain == none; ++next) {
-        const Truth notified = notifies(step, *next);
+        const Truth notified = notifies(ladder, step, call.start, *next);
         if (notified == Truth::yes)
             call.certain = *next;
         else if (notified != Truth::no && call.uncertain == none)
@@ -110,7 +119,7 @@ Instant Judging::run_ladder(const LadderStart& start) {
         Call call;
         call.start = begin;
         call.limit = limit_of(begin, ladder.steps[i].within, {});
-        find_notifications(ladder.steps[i], start.at, call);
+        find_notifications(ladder, i, start.at, call);
         calls.push_back(call);
         if (i + 1 == ladder.steps.size()) break;
         const bool in_time = call.certain != none && !call.limit.past(instant(call.certain));
@@ -163,7 +172,7 @@ void Judging::conclude_call(const LadderStart& start, std::uint32_t step, Instan
         close(certain, call.limit.past(instant(certain)) ? Outcome::late : Outcome::met);
     } else if (uncertain != none) {
         close(uncertain, call.limit.past(instant(uncertain)) ? Outcome::missed : Outcome::not_assessable);
-        doubt = notifies(plan_.policy.ladders[start.ladder].steps[step], uncertain);
+        doubt = notifies(plan_.policy.ladders[start.ladder], step, call.start, uncertain);
     } else {
         open = horizon_ <= open_until;
         o.outcome = call.limit.past(horizon_) ? Outcome::missed : Outcome::pending;

@@ -39,17 +39,27 @@ class Run {
         return book_.zone.add(begins_[k], span_of(ladder_.steps[k].within));
     }
 
-    // "A notification of a role from the ladder's start on meets that role's step."
+    bool named_before(std::size_t k, const std::string& role) const {
+        for (std::size_t i = 0; i < k; ++i)
+            for (const Name& other : ladder_.steps[i].roles)
+                if (other.text == role) return true;
+        return false;
+    }
+
+    // "A notification of a role from the ladder's start on meets that role's step; of a role that an earlier
+    // step names too, from its own step's start on."
     std::vector<Call> calls(std::size_t k) const {
         std::vector<Call> out;
         for (const Event& e : record_.events) {
             if (e.kind->name != "notification" || e.position.t < start_.at) continue;
             const Value role = attribute_of(e, "notified");
-            Truth match = role.kind == Value::Kind::missing  ? Truth::missing
-                          : role.kind == Value::Kind::hidden ? Truth::unknown
-                                                             : Truth::no;
-            for (const Name& wanted : ladder_.steps[k].roles)
+            Truth match = Truth::no;
+            for (const Name& wanted : ladder_.steps[k].roles) {
+                if (e.position.t < begins_[k] && named_before(k, wanted.text)) continue;
+                if (role.kind == Value::Kind::missing) match = Truth::missing;
+                if (role.kind == Value::Kind::hidden) match = Truth::unknown;
                 if (role.kind == Value::Kind::word && role.word == wanted.text) match = Truth::yes;
+            }
             if (match != Truth::no) out.push_back({e.position.t, match});
         }
         return out;

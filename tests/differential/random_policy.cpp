@@ -486,11 +486,12 @@ class Policies {
                           " within " + dice_.pick({"30 min", "1 h", "2 h"}) + "\n";
         const bool calls = theme_ == Theme::calls;
         const int more = dice_.between(calls ? 1 : 0, 2);
-        const std::vector<const char*> roles = {"access_team", "bedside_nurse"};
         for (int i = 0; i < more; ++i)
-            out += "  then notify " + std::string(roles[static_cast<std::size_t>(i)]) + " within " +
-                   dice_.pick({"30 min", "1 h", calls ? "4 h" : "1 h"}) + " if not acknowledged within " +
-                   dice_.pick({"30 min", "1 h", calls ? "30 min" : "4 h"}) + "\n";
+            out += "  then notify " +
+                   dice_.pick({"access_team", "bedside_nurse", "provider", "provider or access_team"}) +
+                   " within " + dice_.pick({"30 min", "1 h", calls ? "4 h" : "1 h"}) +
+                   " if not acknowledged within " + dice_.pick({"30 min", "1 h", calls ? "30 min" : "4 h"}) +
+                   "\n";
         if (hold) {
             const EventWords& e = some_event();
             std::string until = some_event().name;
