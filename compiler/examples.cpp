@@ -8,6 +8,7 @@
 
 namespace linelaw::compiler {
 
+using runtime::Judgement;
 using runtime::Opportunity;
 using runtime::OriginKind;
 
@@ -48,9 +49,9 @@ std::string called(const Expected& expected, const runtime::Policy& policy) {
     return name;
 }
 
-Tally tally_of(const Expected& expected, const std::vector<Opportunity>& opportunities) {
+Tally tally_of(const Expected& expected, const Judgement& judgement) {
     Tally tally{};
-    for (const auto& o : opportunities) {
+    for (const auto& o : judgement) {
         if (o.origin != expected.origin || o.item != expected.item) continue;
         if (expected.step != runtime::none && o.step != expected.step) continue;
         ++tally.at(static_cast<std::size_t>(o.outcome));
@@ -58,9 +59,9 @@ Tally tally_of(const Expected& expected, const std::vector<Opportunity>& opportu
     return tally;
 }
 
-void judge(const Expected& expected, const std::vector<Opportunity>& opportunities,
-           const runtime::Policy& policy, ExampleResult& result) {
-    const Tally tally = tally_of(expected, opportunities);
+void judge(const Expected& expected, const Judgement& judgement, const runtime::Policy& policy,
+           ExampleResult& result) {
+    const Tally tally = tally_of(expected, judgement);
     const auto times = tally.at(static_cast<std::size_t>(expected.outcome));
     if (expected.times ? times == *expected.times : times > 0) return;
     std::string message = "expected " + called(expected, policy) + ' ' +
@@ -95,9 +96,9 @@ ExampleReport run_examples(const Compiled& compiled) {
         }
         for (const auto& value : set_aside)
             result.failed.push_back({example.place, "a value of the example is set aside: " + value.reason});
-        const auto& opportunities = engine.judge(episode);
-        for (const auto& expected : example.expected) judge(expected, opportunities, policy, result);
-        for (const auto& o : opportunities) {
+        const Judgement& judgement = engine.judge(episode);
+        for (const auto& expected : example.expected) judge(expected, judgement, policy, result);
+        for (const auto& o : judgement) {
             if (o.origin != OriginKind::clause) continue;
             shown[o.item].met = shown[o.item].met || runtime::counts_for(o.outcome);
             shown[o.item].against = shown[o.item].against || runtime::counts_against(o.outcome);

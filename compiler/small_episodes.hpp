@@ -26,7 +26,7 @@ struct Verdict {
 };
 // Sorted; only verdicts that were found.
 using Verdicts = std::vector<Verdict>;
-Verdicts verdicts_of(const std::vector<runtime::Opportunity>& opportunities);
+Verdicts verdicts_of(const runtime::Judgement& judgement);
 std::uint32_t times_of(const Verdicts& verdicts, const Verdict& which);
 
 struct SmallEpisode {
@@ -41,7 +41,7 @@ class DraftJudge {
     explicit DraftJudge(const runtime::Policy& policy);
     // Nothing where the draft is no record: an event after a removal, a value that would be set aside.
     std::unique_ptr<SmallEpisode> judge(const analysis::DraftEpisode& draft);
-    const std::vector<runtime::Opportunity>& last() const { return *opportunities_; }  // of that call
+    const runtime::Judgement& last() const { return *judgement_; }  // of that call
     const runtime::Policy& policy() const { return policy_; }
     runtime::RecordReader& reader() { return reader_; }
 
@@ -51,7 +51,7 @@ class DraftJudge {
     runtime::Engine engine_;
     runtime::Zone zone_;
     std::vector<runtime::Spoiled> set_aside_;
-    const std::vector<runtime::Opportunity>* opportunities_ = nullptr;
+    const runtime::Judgement* judgement_ = nullptr;
 };
 
 // `count` episodes or fewer about these clauses. `seeds` are records that are known to touch the policy: its

@@ -147,9 +147,9 @@ void append_member(std::string& out, std::string_view member) {
 void write_changes(std::string& out, linelaw_episode& e, const Episode& before, const Episode& changed) {
     const Instant now = horizon_of(changed);
     const FindingWriter writer(*e.policy, now);
-    const std::vector<Opportunity> old = e.engine.judge(before, now);
-    const std::vector<Opportunity> all = e.engine.judge(changed, now);
-    const auto ids_of = [&](const Episode& episode, const std::vector<Opportunity>& of) {
+    const Judgement old = e.engine.judge(before, now);
+    const Judgement all = e.engine.judge(changed, now);
+    const auto ids_of = [&](const Episode& episode, const Judgement& of) {
         std::map<std::string, const Opportunity*> ids;
         for (const Opportunity& o : of) ids.emplace(finding_id(*e.policy, episode, o), &o);
         return ids;
@@ -253,10 +253,9 @@ const char* linelaw_episode_findings(linelaw_episode* episode, const char* now, 
         const Instant last = horizon_of(e.read.episode);
         const Instant as_of = now == nullptr ? last : std::max(last, read_moment(e.read.episode, now));
         const FindingWriter writer(*e.policy, as_of);
-        const std::vector<Opportunity> opportunities = e.engine.judge(e.read.episode, as_of);
-        for (const Opportunity& o : opportunities)
-            if (all != 0 || counts_against(o.outcome))
-                writer.json(e.answer, e.read.episode, o, opportunities);
+        const Judgement judgement = e.engine.judge(e.read.episode, as_of);
+        for (const Opportunity& o : judgement)
+            if (all != 0 || counts_against(o.outcome)) writer.json(e.answer, e.read.episode, o, judgement);
         return e.answer.c_str();
     });
 }

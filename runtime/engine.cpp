@@ -14,7 +14,7 @@ struct Engine::Implementation {
     engine::Plan plan;
     engine::History history;
     engine::Judging judging;
-    std::vector<Opportunity> answer;
+    Judgement answer;
     Instant now = std::numeric_limits<Instant>::min();  // as far as `advance` said
     bool provisional = false;  // the last instant was judged before it was known to be whole
 
@@ -56,7 +56,7 @@ Engine::~Engine() = default;
 Engine::Engine(Engine&&) noexcept = default;
 Engine& Engine::operator=(Engine&&) noexcept = default;
 
-const std::vector<Opportunity>& Engine::judge(const Episode& episode, std::optional<Instant> as_of) {
+const Judgement& Engine::judge(const Episode& episode, std::optional<Instant> as_of) {
     begin(episode);
     return finish(episode, as_of);
 }
@@ -99,7 +99,7 @@ std::vector<Due> Engine::due(const Episode& episode) const {
     return due;
 }
 
-const std::vector<Opportunity>& Engine::finish(const Episode& episode, std::optional<Instant> as_of) {
+const Judgement& Engine::finish(const Episode& episode, std::optional<Instant> as_of) {
     Implementation& self = *implementation_;
     self.take_whole_instants(episode);
     const Instant known = std::max(self.now, Implementation::last_event(episode));
@@ -109,8 +109,7 @@ const std::vector<Opportunity>& Engine::finish(const Episode& episode, std::opti
         self.now = std::numeric_limits<Instant>::min();
     }
     self.judge_up_to(horizon);
-    self.answer.clear();
-    self.judging.for_judged([&](const engine::Judged& judged) { self.answer.push_back(judged.opportunity); });
+    self.judging.answer(self.answer);
     return self.answer;
 }
 

@@ -51,7 +51,7 @@ class Engine {
     // Judges a whole episode up to its horizon: observed_until, else as_of, else its last event. The answer
     // is sorted by opened, then by the clauses' order in the policy (ladders after their clause, bundles
     // last), then by part. Valid until the next call.
-    const std::vector<Opportunity>& judge(const Episode& episode, std::optional<Instant> as_of = {});
+    const Judgement& judge(const Episode& episode, std::optional<Instant> as_of = {});
     const std::vector<Stretch>& stretches() const;
     // In order, from the line's start to its end or the horizon; kept with the stretches.
     const std::vector<Governed>& governed() const;
@@ -62,7 +62,7 @@ class Engine {
     void feed(const Episode& episode);                  // everything appended since
     void advance(const Episode& episode, Instant now);  // time has passed up to now, now included
     std::vector<Due> due(const Episode& episode) const;
-    const std::vector<Opportunity>& finish(const Episode& episode, std::optional<Instant> as_of = {});
+    const Judgement& finish(const Episode& episode, std::optional<Instant> as_of = {});
 
   private:
     struct Implementation;

@@ -14,7 +14,7 @@ namespace {
 class Sayer {
   public:
     Sayer(const Words& words, const Episode& episode, const Opportunity& opportunity,
-          const std::vector<Input>& inputs, const std::vector<Opportunity>& all, Instant horizon)
+          const std::vector<Input>& inputs, const Judgement& all, Instant horizon)
         : words_(words),
           policy_(words.policy()),
           episode_(episode),
@@ -395,8 +395,8 @@ class Sayer {
     // The clauses of the bundle that went against it, or could not be judged.
     std::string members(bool against) const {
         std::vector<std::string> names;
-        for (const Opportunity& other : all_) {
-            if (!is_in_bundle(policy_, episode_, o_, other, horizon_)) continue;
+        for (const Judgement::Member& member : all_.members_of(o_)) {
+            const Opportunity& other = all_[member.member];
             if (against ? !counts_against(other.outcome) : other.outcome != Outcome::not_assessable) continue;
             std::string name = policy_.clauses[other.item].id;
             name += fmt::format(FMT_COMPILE(" ({})"),
@@ -492,7 +492,7 @@ class Sayer {
     const Episode& episode_;
     const Opportunity& o_;
     const std::vector<Input>& inputs_;
-    const std::vector<Opportunity>& all_;
+    const Judgement& all_;
     Instant horizon_;
     Outcome outcome_;  // an excused one's own
 };
@@ -500,7 +500,7 @@ class Sayer {
 }  // namespace
 
 std::string say(const Words& words, const Episode& episode, const Opportunity& opportunity,
-                const std::vector<Input>& inputs, const std::vector<Opportunity>& all, Instant horizon) {
+                const std::vector<Input>& inputs, const Judgement& all, Instant horizon) {
     return Sayer(words, episode, opportunity, inputs, all, horizon).say();
 }
 

@@ -14,6 +14,6 @@ namespace linelaw::runtime {
 
 // `inputs` are the opportunity's (inputs_of).
 std::string say(const Words& words, const Episode& episode, const Opportunity& opportunity,
-                const std::vector<Input>& inputs, const std::vector<Opportunity>& all, Instant horizon);
+                const std::vector<Input>& inputs, const Judgement& all, Instant horizon);
 
 }  // namespace linelaw::runtime

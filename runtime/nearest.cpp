@@ -298,7 +298,7 @@ class Search {
                             [&](const StepMark& mark) { return mark.step == marks.back(); });
             if (!there) listed += (listed.empty() ? "" : ", ") + Words::name(step);
         }
-        if (!met(with_steps(policy_, episode_, event, marks))) return std::nullopt;
+        if (!met(with_steps(episode_, event, marks))) return std::nullopt;
         const std::string what =
             listed.empty() ? "its steps in the order of the clause" : listed + " recorded too";
         return Nearest{
@@ -427,10 +427,10 @@ class Search {
         return first;
     }
     std::optional<Opportunity> wanting_in(const Episode& record) {
-        const Instant horizon = horizon_of(episode_, as_of_);
-        for (const Opportunity& clause : engine_.judge(record, horizon)) {
-            const bool wants = counts_against(clause.outcome) || clause.outcome == Outcome::not_assessable;
-            if (wants && is_in_bundle(policy_, record, o_, clause, horizon)) return clause;
+        const Judgement& all = engine_.judge(record, horizon_of(episode_, as_of_));
+        for (const Judgement::Member& member : all.members_of(o_)) {
+            const Opportunity& clause = all[member.member];
+            if (counts_against(clause.outcome) || clause.outcome == Outcome::not_assessable) return clause;
         }
         return std::nullopt;
     }

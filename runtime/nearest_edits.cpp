@@ -156,11 +156,9 @@ Episode with_values(const Policy& policy, const Episode& episode, std::uint32_t 
     return out;
 }
 
-Episode with_steps(const Policy& policy, const Episode& episode, std::uint32_t event,
-                   const std::vector<std::uint32_t>& steps) {
+Episode with_steps(const Episode& episode, std::uint32_t event, const std::vector<std::uint32_t>& steps) {
     Episode out = episode;
     Event& e = out.events[event];
-    (void)policy;
     e.steps = static_cast<std::uint32_t>(out.steps.size());
     e.step_count = static_cast<std::uint32_t>(steps.size());
     for (const std::uint32_t step : steps) {

@@ -24,8 +24,7 @@ std::optional<Episode> with_added(const Policy& policy, const Episode& episode, 
 Episode without(const Episode& episode, std::uint32_t event);
 Episode with_values(const Policy& policy, const Episode& episode, std::uint32_t event,
                     const std::vector<FieldValue>& values);
-Episode with_steps(const Policy& policy, const Episode& episode, std::uint32_t event,
-                   const std::vector<std::uint32_t>& steps);
+Episode with_steps(const Episode& episode, std::uint32_t event, const std::vector<std::uint32_t>& steps);
 
 // Values of this field that are worth trying: the constants that the expressions compare with and their
 // neighbours, every word of a list, both of a flag, and sums of them with what the record has elsewhere.

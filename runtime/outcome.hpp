@@ -2,10 +2,13 @@
 // from these, the policy and the record by findings.hpp; a second evaluation is never made.
 #pragma once
 
+#include <algorithm>
 #include <array>
+#include <compare>
 #include <cstdint>
 #include <limits>
 #include <optional>
+#include <span>
 #include <string_view>
 #include <vector>
 
@@ -57,6 +60,31 @@ struct Opportunity {
     std::optional<Instant> closed;   // none while pending at the horizon
     std::uint32_t opened_by = none;  // the event that opened it: a trigger, or the answer before it
     std::uint32_t closed_by = none;  // the event that answered or broke it
+};
+
+// All that the engine says of one episode.
+struct Judgement {
+    struct Member {  // one of the clauses' opportunities that a bundle's is made of
+        std::uint32_t bundle = none;
+        Instant opened = 0;        // the bundle's opportunity
+        std::uint32_t member = 0;  // into opportunities
+        auto operator<=>(const Member&) const = default;
+    };
+    std::vector<Opportunity> opportunities;  // in the engine's order
+    std::vector<Member> members;             // rising
+
+    // Those of a bundle's opportunity, or of a copy of it; none of any other.
+    std::span<const Member> members_of(const Opportunity& o) const {
+        if (o.origin != OriginKind::bundle) return {};
+        const Member first{o.item, o.opened, 0};
+        const Member last{o.item, o.opened, none};
+        return {std::lower_bound(members.begin(), members.end(), first),
+                std::upper_bound(members.begin(), members.end(), last)};
+    }
+    auto begin() const { return opportunities.begin(); }
+    auto end() const { return opportunities.end(); }
+    std::size_t size() const { return opportunities.size(); }
+    const Opportunity& operator[](std::size_t i) const { return opportunities[i]; }
 };
 
 }  // namespace linelaw::runtime

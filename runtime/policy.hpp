@@ -22,7 +22,6 @@ using EventKindId = std::uint32_t;   // Policy::event_kinds
 using PartKindId = std::uint32_t;    // Policy::part_kinds
 using StateId = std::uint32_t;       // Policy::states
 using RoleId = std::uint32_t;        // Policy::roles
-using ShiftId = std::uint32_t;       // Policy::shifts
 using TableId = std::uint32_t;       // Policy::tables
 using ExpressionId = std::uint32_t;  // Policy::expressions
 using ClauseId = std::uint32_t;      // Policy::clauses

@@ -25,15 +25,14 @@ ReviewTally Reviewer::take() {
     return std::exchange(tally_, fresh());
 }
 
-void Reviewer::judged(const Episode& episode, const std::vector<Opportunity>& opportunities,
-                      const std::string& place) {
+void Reviewer::judged(const Episode& episode, const Judgement& judgement, const std::string& place) {
     if (!wanted()) return;
     if (options_.earlier != nullptr) options_.earlier->judged(episode.key);
-    for (const Opportunity& o : opportunities) {
+    for (const Opportunity& o : judgement) {
         const std::string id = finding_id(policy_, episode, o);
         if (options_.settled != nullptr) settle(episode, o, id);
         if (options_.earlier != nullptr && counts_against(o.outcome)) compare(o, id);
-        if (options_.sample != 0) draw(episode, o, opportunities, id, place);
+        if (options_.sample != 0) draw(episode, o, judgement, id, place);
     }
 }
 
@@ -54,8 +53,8 @@ void Reviewer::compare(const Opportunity& o, const std::string& id) {
     ++tally_.since->fresh_by[static_cast<std::uint32_t>(items_.of(o))];
 }
 
-void Reviewer::draw(const Episode& episode, const Opportunity& o, const std::vector<Opportunity>& all,
-                    const std::string& id, const std::string& place) {
+void Reviewer::draw(const Episode& episode, const Opportunity& o, const Judgement& all, const std::string& id,
+                    const std::string& place) {
     const bool met = counts_for(o.outcome);
     if (o.origin == OriginKind::bundle || (!met && !counts_against(o.outcome))) return;
     const auto item = static_cast<std::uint32_t>(items_.of(o));

@@ -17,8 +17,7 @@ class Reviewer {
              std::optional<Instant> as_of);
 
     // `place` is file:line of the record.
-    void judged(const Episode& episode, const std::vector<Opportunity>& opportunities,
-                const std::string& place);
+    void judged(const Episode& episode, const Judgement& judgement, const std::string& place);
     // What a finding of the last episode says besides its outcome.
     FindingNotes notes(const Episode& episode, const Opportunity& opportunity) const;
     bool wanted() const { return options_.any(); }
@@ -28,7 +27,7 @@ class Reviewer {
     ReviewTally fresh() const;
     void settle(const Episode& episode, const Opportunity& opportunity, const std::string& id);
     void compare(const Opportunity& opportunity, const std::string& id);
-    void draw(const Episode& episode, const Opportunity& opportunity, const std::vector<Opportunity>& all,
+    void draw(const Episode& episode, const Opportunity& opportunity, const Judgement& all,
               const std::string& id, const std::string& place);
 
     const Policy& policy_;

@@ -299,7 +299,7 @@ std::vector<Group*> Tallier::groups_of(const Episode& episode) {
     return groups;
 }
 
-void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opportunities,
+void Tallier::judged(const Episode& episode, const Judgement& judgement,
                      const std::vector<Stretch>& stretches, const std::vector<Governed>& governed) {
     ++tally_.read;
     ++tally_.judged;
@@ -313,14 +313,14 @@ void Tallier::judged(const Episode& episode, const std::vector<Opportunity>& opp
     if (horizon < from) return;  // as of a moment before it came in: nothing is known of it
     tally_.first = tally_.first ? std::min(*tally_.first, from) : from;
     tally_.last = tally_.last ? std::max(*tally_.last, horizon) : horizon;
-    add_opportunities(opportunities, groups);
+    add_opportunities(judgement, groups);
     add_lines(groups);
     add_times(stretches, groups);
     if (until >= from) {  // not out before what is in view
         add_days(episode, groups, from, until);
         add_coverage(governed, from, until);
     }
-    add_worst(episode, opportunities, from, std::max(until, horizon));
+    add_worst(episode, judgement, from, std::max(until, horizon));
 }
 
 // Whether it is due at the end of a day or shift, which belongs to the next one already.
@@ -335,9 +335,8 @@ bool Tallier::due_as_a_period_ends(const Opportunity& o) const {
     return std::holds_alternative<EachPeriod>(demand);
 }
 
-void Tallier::add_opportunities(const std::vector<Opportunity>& opportunities,
-                                const std::vector<Group*>& groups) {
-    for (const Opportunity& o : opportunities) {
+void Tallier::add_opportunities(const Judgement& judgement, const std::vector<Group*>& groups) {
+    for (const Opportunity& o : judgement) {
         const std::size_t item = items_.of(o);
         const auto outcome = static_cast<std::size_t>(o.outcome);
         const auto late = o.outcome == Outcome::late ? lateness(o) : std::nullopt;
@@ -465,9 +464,8 @@ void Tallier::add_coverage(const std::vector<Governed>& governed, Instant from, 
     }
 }
 
-void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,
-                        Instant until) {
-    for (const Opportunity& o : opportunities) {
+void Tallier::add_worst(const Episode& episode, const Judgement& judgement, Instant from, Instant until) {
+    for (const Opportunity& o : judgement) {
         if (!counts_against(o.outcome) || o.origin == OriginKind::bundle) continue;
         WorstFinding finding;
         finding.item = static_cast<std::uint32_t>(items_.of(o));
@@ -480,13 +478,13 @@ void Tallier::add_worst(const Episode& episode, const std::vector<Opportunity>& 
         finding.care_unit = episode.care_unit;
         finding.outcome = o.outcome;
         finding.opened = o.opened;
-        finding.said = writer_.said(episode, o, opportunities);
+        finding.said = writer_.said(episode, o, judgement);
         if (nearest_) {
             if (const auto nearest = nearest_->find(episode, o)) finding.nearest = nearest->said;
         }
         finding.begin = from;
         finding.end = until;
-        finding.bars = bars_of(policy_, items_, episode, opportunities);
+        finding.bars = bars_of(policy_, items_, episode, judgement.opportunities);
         tally_.keep(finding);
     }
 }

@@ -184,8 +184,8 @@ class Tallier {
   public:
     Tallier(const Policy& policy, const Items& items, TallyOptions options, std::vector<Grouping> groupings);
 
-    void judged(const Episode& episode, const std::vector<Opportunity>& opportunities,
-                const std::vector<Stretch>& stretches, const std::vector<Governed>& governed = {});
+    void judged(const Episode& episode, const Judgement& judgement, const std::vector<Stretch>& stretches,
+                const std::vector<Governed>& governed = {});
     void quarantined(const Spoiled& spoiled);
     void set_aside(const Spoiled& spoiled);
     const Tally& tally() const { return tally_; }
@@ -204,11 +204,10 @@ class Tallier {
     void for_each_month(Instant from, Instant until, F&& piece);
     std::vector<Group*> groups_of(const Episode& episode);
     bool due_as_a_period_ends(const Opportunity& o) const;
-    void add_opportunities(const std::vector<Opportunity>& opportunities, const std::vector<Group*>& groups);
+    void add_opportunities(const Judgement& judgement, const std::vector<Group*>& groups);
     void add_lines(const std::vector<Group*>& groups);
     void add_times(const std::vector<Stretch>& stretches, const std::vector<Group*>& groups);
-    void add_worst(const Episode& episode, const std::vector<Opportunity>& opportunities, Instant from,
-                   Instant until);
+    void add_worst(const Episode& episode, const Judgement& judgement, Instant from, Instant until);
     void add_days(const Episode& episode, const std::vector<Group*>& groups, Instant from, Instant until);
     void add_coverage(const std::vector<Governed>& governed, Instant from, Instant until);
     std::uint64_t hash_of_key(const std::string& text) const;

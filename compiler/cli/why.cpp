@@ -30,6 +30,7 @@ namespace {
 using Json = nlohmann::ordered_json;
 using runtime::Episode;
 using runtime::Instant;
+using runtime::Judgement;
 using runtime::none;
 using runtime::Opportunity;
 using runtime::Policy;
@@ -61,7 +62,7 @@ class Timeline {
           nearest_(policy, as_of),
           colored_(colored(options.manner, Stream::output)) {}
 
-    std::string text(const Episode& episode, const std::vector<Opportunity>& all) {
+    std::string text(const Episode& episode, const Judgement& all) {
         out_.clear();
         head(episode);
         const runtime::Items items(policy_);
@@ -95,7 +96,7 @@ class Timeline {
             styled("Episode " + episode.key, "1") + episode_words(policy_, episode, as_of_, words_) + "\n\n";
     }
 
-    void item(const Episode& episode, const std::vector<Opportunity>& all, const std::string& name,
+    void item(const Episode& episode, const Judgement& all, const std::string& name,
               const std::vector<const Opportunity*>& opportunities) {
         const bool any = std::any_of(opportunities.begin(), opportunities.end(),
                                      [](const Opportunity* o) { return counts_against(o->outcome); });
@@ -123,7 +124,7 @@ class Timeline {
         for (const char c : text) out += c == '\n' ? std::string("\n  | ") : std::string(1, c);
         return out + "\n";
     }
-    void opportunity(const Episode& episode, const std::vector<Opportunity>& all, const Opportunity& o) {
+    void opportunity(const Episode& episode, const Judgement& all, const Opportunity& o) {
         const std::string outcome(runtime::outcome_words(o.outcome));
         const bool against = counts_against(o.outcome);
         out_ += fmt::format("  {:<14} {}\n",
@@ -149,8 +150,7 @@ class Timeline {
     std::string out_;
 };
 
-std::vector<Opportunity> asked_of(const Policy& policy, const std::vector<Opportunity>& all,
-                                  const Options& options) {
+std::vector<Opportunity> asked_of(const Policy& policy, const Judgement& all, const Options& options) {
     const runtime::Items items(policy);
     std::vector<Opportunity> asked;
     for (const Opportunity& o : all) {
@@ -161,7 +161,7 @@ std::vector<Opportunity> asked_of(const Policy& policy, const std::vector<Opport
 }
 
 // Findings with what `why` adds: the words that decided, and the nearest thing that would have met it.
-std::string json_lines(const Policy& policy, const Episode& episode, const std::vector<Opportunity>& all,
+std::string json_lines(const Policy& policy, const Episode& episode, const Judgement& all,
                        std::optional<Instant> as_of, const Options& options) {
     const runtime::FindingWriter writer(policy, as_of);
     runtime::NearestFinder finder(policy, as_of);

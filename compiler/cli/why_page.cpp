@@ -17,6 +17,7 @@ namespace {
 
 using runtime::Episode;
 using runtime::Instant;
+using runtime::Judgement;
 using runtime::Opportunity;
 using runtime::Policy;
 using runtime::Words;
@@ -24,8 +25,7 @@ using runtime::html::escaped;
 
 class WhyPage {
   public:
-    WhyPage(const Policy& policy, const Episode& episode, const std::vector<Opportunity>& all,
-            std::optional<Instant> as_of)
+    WhyPage(const Policy& policy, const Episode& episode, const Judgement& all, std::optional<Instant> as_of)
         : policy_(policy),
           episode_(episode),
           all_(all),
@@ -117,7 +117,7 @@ class WhyPage {
 
     const Policy& policy_;
     const Episode& episode_;
-    const std::vector<Opportunity>& all_;
+    const Judgement& all_;
     std::optional<Instant> as_of_;
     runtime::Items items_;
     Words words_;
@@ -128,7 +128,7 @@ class WhyPage {
 }  // namespace
 
 std::string why_page(const Policy& policy, const Episode& episode, const std::vector<Opportunity>& shown,
-                     const std::vector<Opportunity>& all, std::optional<Instant> as_of) {
+                     const Judgement& all, std::optional<Instant> as_of) {
     return WhyPage(policy, episode, all, as_of).make(shown);
 }
 

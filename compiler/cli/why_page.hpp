@@ -14,7 +14,7 @@ namespace linelaw::compiler::cli {
 
 // `shown` are some of `all`, the episode's opportunities.
 std::string why_page(const runtime::Policy& policy, const runtime::Episode& episode,
-                     const std::vector<runtime::Opportunity>& shown,
-                     const std::vector<runtime::Opportunity>& all, std::optional<runtime::Instant> as_of);
+                     const std::vector<runtime::Opportunity>& shown, const runtime::Judgement& all,
+                     std::optional<runtime::Instant> as_of);
 
 }  // namespace linelaw::compiler::cli

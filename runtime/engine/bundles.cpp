@@ -24,12 +24,11 @@ void Judging::judge_bundle(std::uint32_t id, std::size_t clauses_end) {
     bundled_.clear();
     if (bundle.each == BundleEach::event) collect(plan_.bundle_events[id], none, false);
     for (std::size_t i = 0; i < clauses_end; ++i) {
-        const Judged& judged = judged_[i];
-        const Opportunity& o = judged.opportunity;
+        const Opportunity& o = judged_[i].opportunity;
         if (o.origin != OriginKind::clause ||
             std::find(bundle.of.begin(), bundle.of.end(), o.item) == bundle.of.end())
             continue;
-        put_in_bundle(id, judged);
+        put_in_bundle(id, static_cast<std::uint32_t>(i));
     }
     std::sort(bundled_.begin(), bundled_.end(), [](const Bundled& a, const Bundled& b) {
         return std::tie(a.opened, a.closed, a.outcome) < std::tie(b.opened, b.closed, b.outcome);
@@ -44,22 +43,23 @@ void Judging::judge_bundle(std::uint32_t id, std::size_t clauses_end) {
     }
 }
 
-void Judging::put_in_bundle(std::uint32_t id, const Judged& judged) {
+void Judging::put_in_bundle(std::uint32_t id, std::uint32_t place) {
     const Bundle& bundle = plan_.policy.bundles[id];
+    const Judged& judged = judged_[place];
     const Opportunity& o = judged.opportunity;
     const Instant when = counted_at(judged);
     if (bundle.each == BundleEach::line) {
         const History& h = *history_;
         const Instant begin = h.insertion_known() ? h.insertion() : h.start();
         const Instant end = h.removal() != none ? h.episode().events[h.removal()].at : horizon_;
-        bundled_.push_back({begin, end, none, o.outcome});
+        bundled_.push_back({begin, end, none, o.outcome, place});
         return;
     }
     if (bundle.each == BundleEach::event) {
         const auto counted = [&](Instant at) {
             const auto hit = hits_from(at);
             if (hit != hits_.end() && hit->at == at && hit->truth == Truth::yes)
-                bundled_.push_back({at, at, hit->event, o.outcome});
+                bundled_.push_back({at, at, hit->event, o.outcome, place});
         };
         bool asked_by_it = false;
         if (at_events(plan_.policy.clauses[o.item].trigger.kind))
@@ -72,11 +72,11 @@ void Judging::put_in_bundle(std::uint32_t id, const Judged& judged) {
     const Period period = bundle.each == BundleEach::shift ? Period::shift : Period::calendar_day;
     if (judged.of_period && o.due &&
         std::get<EachPeriod>(plan_.policy.clauses[o.item].demand).period == period) {
-        bundled_.push_back({o.opened, *o.due, none, o.outcome});
+        bundled_.push_back({o.opened, *o.due, none, o.outcome, place});
         return;
     }
     for_periods(period, bundle.edition, when, when, [&](Instant begin, Instant end) {
-        if (begin <= when && when < end) bundled_.push_back({begin, end, none, o.outcome});
+        if (begin <= when && when < end) bundled_.push_back({begin, end, none, o.outcome, place});
     });
 }
 
@@ -105,6 +105,21 @@ void Judging::conclude_bundle(std::uint32_t id, std::size_t from, std::size_t to
         return;
     }
     put(2 * static_cast<std::uint32_t>(plan_.clauses.size()) + id, false, false);
+    const std::uint32_t place = noted_.back().place;
+    for (std::size_t i = from; i < to; ++i) members_.push_back({place, bundled_[i].place});
+}
+
+// Which of the answer's opportunities are whose.
+void Judging::put_members(Judgement& out) {
+    out.members.clear();
+    if (members_.empty()) return;
+    turn_of_place_.resize(judged_.size());
+    for (std::uint32_t turn = 0; turn < turns_.size(); ++turn) turn_of_place_[turns_[turn].place] = turn;
+    for (const Member& member : members_) {
+        const Opportunity& bundle = judged_[member.bundle].opportunity;
+        out.members.push_back({bundle.item, bundle.opened, turn_of_place_[member.clause]});
+    }
+    std::sort(out.members.begin(), out.members.end());
 }
 
 }  // namespace linelaw::runtime::engine

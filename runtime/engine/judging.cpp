@@ -24,6 +24,7 @@ void Judging::judge(const History& history, Instant horizon) {
     ++episodes_;
     judged_.clear();
     noted_.clear();
+    members_.clear();
     stretches_.clear();
     starts_.clear();
     turns_.clear();
@@ -67,6 +68,12 @@ void Judging::judge_clauses() {
 bool Judging::reached(const Audience& audience) const {
     return std::all_of(audience.conditions.begin(), audience.conditions.end(),
                        [&](NodeId node) { return static_truth(node) != Truth::no; });
+}
+
+void Judging::answer(Judgement& out) {
+    out.opportunities.clear();
+    for_judged([&](const Judged& judged) { out.opportunities.push_back(judged.opportunity); });
+    put_members(out);
 }
 
 // By opening: dealt into slots of time, about as many as there are opportunities, then ordered in each.

@@ -94,6 +94,7 @@ class Judging {
     void for_judged(Visit visit) const {
         for (const Turn& turn : turns_) visit(judged_[turn.place]);
     }
+    void answer(Judgement& out);  // the same, as the engine gives them
     const std::vector<Stretch>& stretches() const { return stretches_; }
     const std::vector<Governed>& governed() const { return governed_; }
 
@@ -284,9 +285,9 @@ class Judging {
     void run_ladders();
     Opportunity& ladder_opportunity(const LadderStart& start, std::uint32_t step, Instant opened);
     void conclude_ladder(const LadderStart& start, Opportunity& o, Truth doubt, bool open);
-    Truth notifies(const LadderStep& step, std::uint32_t event) const;
+    Truth notifies(const Ladder& ladder, std::size_t step, Instant begin, std::uint32_t event) const;
     std::uint32_t acknowledgement(Instant from, bool after) const;
-    void find_notifications(const LadderStep& step, Instant from, Call& call) const;
+    void find_notifications(const Ladder& ladder, std::size_t step, Instant from, Call& call) const;
     Instant run_ladder(const LadderStart& start);
     void conclude_call(const LadderStart& start, std::uint32_t step, Instant open_until);
     Instant run_hold(const LadderStart& start, std::uint32_t hold);
@@ -296,12 +297,18 @@ class Judging {
         Instant closed = 0;
         std::uint32_t event = none;
         Outcome outcome = Outcome::met;
+        std::uint32_t place = 0;  // of judged_
+    };
+    struct Member {  // places in judged_
+        std::uint32_t bundle = 0;
+        std::uint32_t clause = 0;
     };
     void judge_bundles();
     Instant counted_at(const Judged& judged) const;
     void judge_bundle(std::uint32_t id, std::size_t clauses_end);
-    void put_in_bundle(std::uint32_t id, const Judged& judged);
+    void put_in_bundle(std::uint32_t id, std::uint32_t place);
     void conclude_bundle(std::uint32_t id, std::size_t from, std::size_t to);
+    void put_members(Judgement& out);
 
     const Plan& plan_;
     EngineOptions options_;
@@ -347,8 +354,10 @@ class Judging {
     std::vector<LadderStart> starts_;
     std::vector<Call> calls_;
     std::vector<Bundled> bundled_;
-    std::vector<std::uint32_t> wanted_;  // steps, as listed
-    std::vector<std::uint32_t> placed_;  // of each of them, its mark
+    std::vector<Member> members_;               // bundle after bundle
+    std::vector<std::uint32_t> turn_of_place_;  // where judged_[place] stands in the answer
+    std::vector<std::uint32_t> wanted_;         // steps, as listed
+    std::vector<std::uint32_t> placed_;         // of each of them, its mark
     struct KeptTruth {
         std::uint64_t episode = 0;
         Truth truth = Truth::no;

@@ -61,7 +61,7 @@ enum class Op : std::uint8_t {
     always,
 };
 
-// One expression. What a, b, c and value mean stands beside each use in truth*.cpp; `run` are operands
+// One expression. What a, b and value mean stands beside each use in truth*.cpp; `run` are operands
 // (Plan::operands) or patterns (Plan::pattern_lists).
 struct Node {
     Op op = Op::always;
@@ -72,7 +72,6 @@ struct Node {
     bool is_plain = false;   // a constant or a value kept somewhere: compared as the number that it is
     std::uint32_t a = none;
     std::uint32_t b = none;
-    std::uint32_t c = none;
     Run run;
     std::int64_t value = 0;
 };

@@ -179,7 +179,9 @@ Reading Asking::sum(const Node& n) {
         if (in != Inside::yes) return in == Inside::no;
         if (event < start.certain) truth = truth & start.doubt;
         const Reading r = event_reading(event, n.b);
-        sum.number += r.number;
+        if (__builtin_add_overflow(sum.number, r.number, &sum.number))
+            sum.number = r.number < 0 ? std::numeric_limits<std::int64_t>::min()
+                                      : std::numeric_limits<std::int64_t>::max();
         sum.standing = worse(sum.standing, r.standing);
         if (truth != Truth::yes) sum.standing = worse(sum.standing, standing_of(truth));
         return true;

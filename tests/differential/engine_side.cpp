@@ -31,7 +31,7 @@ void EngineSide::read(const std::string& record) {
 
 std::vector<Row> EngineSide::judge(const std::string& record) {
     read(record);
-    return rows(engine_->judge(episode_));
+    return rows(engine_->judge(episode_).opportunities);
 }
 
 std::vector<Row> EngineSide::judge_in_steps(const std::string& record) {
@@ -43,7 +43,7 @@ std::vector<Row> EngineSide::judge_in_steps(const std::string& record) {
         growing.events.push_back(event);
         engine_->feed(growing);
     }
-    return rows(engine_->finish(growing));
+    return rows(engine_->finish(growing).opportunities);
 }
 
 std::pair<std::vector<Row>, std::vector<Row>> EngineSide::due_and_finished(const std::string& record,
@@ -78,7 +78,7 @@ std::vector<Row> EngineSide::judge_in_editions(const std::string& record, int da
     const auto together = runtime::joined({older, newer});
     if (!together) throw std::runtime_error(together.error().message);
     runtime::Engine engine(*together);
-    return rows(engine.judge(episode_), *together);
+    return rows(engine.judge(episode_).opportunities, *together);
 }
 
 std::vector<Row> EngineSide::rows(const std::vector<runtime::Opportunity>& list) const {

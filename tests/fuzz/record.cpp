@@ -36,7 +36,7 @@ struct Judge {
         if (const auto spoiled = reader.read(record, episode, set_aside))
             return spoiled->code + spoiled->pointer;
         std::string out;
-        const std::vector<Opportunity> all = engine.judge(episode);
+        const Judgement all = engine.judge(episode);
         for (const Opportunity& o : all) writer.json(out, episode, o, all);
         return out;
     }

@@ -48,7 +48,7 @@ std::string findings_of_batch(const std::string& record) {
     runtime::Episode episode;
     std::vector<runtime::Spoiled> set_aside;
     if (reader.read(record, episode, set_aside)) return "quarantined";
-    const std::vector<runtime::Opportunity> all = engine.judge(episode);
+    const runtime::Judgement all = engine.judge(episode);
     const runtime::FindingWriter writer(policy(), runtime::horizon_of(episode));
     std::string out;
     for (const runtime::Opportunity& o : all) writer.json(out, episode, o, all);

@@ -10,7 +10,7 @@ using namespace small;
 
 namespace {
 
-std::vector<Outcome> outcomes(const std::vector<Opportunity>& opportunities) {
+std::vector<Outcome> outcomes(const Judgement& opportunities) {
     std::vector<Outcome> out;
     for (const Opportunity& o : opportunities) out.push_back(o.outcome);
     return out;

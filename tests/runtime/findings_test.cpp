@@ -29,9 +29,13 @@ Opportunity opportunity(Outcome outcome, const char* opened, const char* due = n
     return o;
 }
 
+std::string said(const Policy& p, const Episode& episode, const Opportunity& o) {
+    return FindingWriter(p).said(episode, o);
+}
+
 json finding(const Policy& p, const Episode& episode, const Opportunity& o) {
     std::string out;
-    write_finding(out, p, episode, o);
+    FindingWriter(p).json(out, episode, o);
     REQUIRE(out.back() == '\n');
     return json::parse(out);
 }
@@ -300,7 +304,7 @@ TEST_CASE("a bundle says which of its clauses was not kept") {
         opportunity(Outcome::not_met, "2026-03-05T10:40:00Z", nullptr, nullptr, "2026-03-05T10:40:00Z");
     Opportunity o = clause_o;
     o.origin = OriginKind::bundle;
-    CHECK(FindingWriter(p).said(maker.episode, o, {clause_o}) ==
+    CHECK(FindingWriter(p).said(maker.episode, o, {{clause_o, o}, {{o.item, o.opened, 0}}}) ==
           "Dressing practices, all or none (5 March 2026 10:40): not every clause was kept: antisepsis.dry "
           "(not met).");
     CHECK(priority_of(p, o) == Priority::critical);

@@ -8,6 +8,7 @@
 
 #include "compiler/compile.hpp"
 #include "runtime/engine.hpp"
+#include "runtime/findings.hpp"
 #include "runtime/records.hpp"
 #include "tests/runtime/folder.hpp"
 
@@ -39,6 +40,8 @@ event flush "Flush"
   volume : volume 0 mL .. 50 mL in mL
 event infusion_start "Infusion start"
 event tip_confirmation "Tip confirmation"
+event look "Look"
+  by : one of nurse, other
 role provider, charge_nurse
 )";
 const char* const policy_text = R"(
@@ -48,6 +51,9 @@ policy "Small"
   time zone UTC
   uses vocabulary "small.linelaw"
   undocumented counts as not assessable
+
+shift day   from 07:30 to 19:30
+shift night from 19:30 to 07:30
 
 clause weekly "Weekly, and not before four days."
   must dressing_change at least every 7 days no more often than every 4 days
@@ -86,6 +92,11 @@ clause seldom "No more than two flushes in an hour."
   must flush at most 2 times in 1 h
 clause apart "Flushes lie four hours apart."
   must flush no more often than every 4 h
+clause watched "The site is looked at each shift."
+  must look each shift
+clause seen "What a nurse looks at is confirmed within two hours."
+  after look
+  must tip_confirmation within 2 h
 
 escalation call "Somebody is called."
   first notify provider within 1 h
@@ -94,6 +105,14 @@ escalation call "Somebody is called."
 bundle at_change "Each dressing change, all or none"
   of   before, dry, documented, steps
   each dressing_change
+
+bundle day "The day, all or none"
+  of   watched
+  each calendar day
+
+bundle nurses "A nurse's look, all or none"
+  of   seen
+  each look where by is nurse
 )";
 
 const Policy& policy() {
@@ -139,6 +158,15 @@ std::string nearest(const Episode& episode, const std::string& clause, Outcome o
         const auto found = finder.find(episode, o);
         return found ? found->said : "";
     }
+    return "no such opportunity";
+}
+
+std::string said_of(const Episode& episode, const std::string& bundle, Outcome outcome) {
+    Engine engine(policy());
+    const Judgement all = engine.judge(episode);
+    for (const Opportunity& o : all)
+        if (o.origin == OriginKind::bundle && policy().bundles[o.item].id == bundle && o.outcome == outcome)
+            return FindingWriter(policy()).said(episode, o, all);
     return "no such opportunity";
 }
 
@@ -253,7 +281,7 @@ TEST_CASE(
     Engine engine(p);
     NearestFinder finder(p);
     std::vector<std::string> said;
-    const std::vector<Opportunity> judged = engine.judge(episode);
+    const Judgement judged = engine.judge(episode);
     for (const Opportunity& o : judged)
         if (const auto found = finder.find(episode, o)) said.push_back(found->said);
     CHECK(std::count(said.begin(), said.end(), "the access with its by recorded would have met it") >= 1);
@@ -282,4 +310,29 @@ TEST_CASE("of a bundle, one change is said for each clause that was not kept") {
                                    event("dressing_change", "05T10:00", kept + "20"));
     CHECK(nearest(one, "at_change", Outcome::not_met) ==
           "dry: the dressing change with dry time 30 s would have met it");
+}
+
+// §4.8: a night's outcome is counted in the calendar day in which the night ends.
+TEST_CASE("of a bundle each calendar day, the night that ended in it is named") {
+    const Episode night_unseen =
+        episode_of(event("look", "02T09:00") + "," + event("look", "02T20:00") + "," +
+                       event("look", "03T09:00") + "," + event("look", "04T09:00"),
+                   "2026-03-04T12:00:00Z");
+    CHECK(said_of(night_unseen, "day", Outcome::not_met) ==
+          "The day, all or none (4 March 2026): not every clause was kept: watched (missed).");
+    CHECK(nearest(night_unseen, "day", Outcome::not_met) ==
+          "watched: a look before 4 March 2026 07:30 would have met it");
+}
+
+TEST_CASE("of a bundle each event where, the occasions of other such events are not its own") {
+    const Episode looks = episode_of(
+        event("look", "03T09:00", R"("by":"nurse")") + "," + event("look", "03T10:00", R"("by":"other")"),
+        "2026-03-03T18:00:00Z");
+    CHECK(said_of(looks, "nurses", Outcome::not_met) ==
+          "A nurse's look, all or none (3 March 2026 09:00): not every clause was kept: seen (missed).");
+    Engine engine(policy());
+    const Judgement all = engine.judge(looks);
+    for (const Opportunity& o : all)
+        if (o.origin == OriginKind::bundle && policy().bundles[o.item].id == "nurses")
+            CHECK(all.members_of(o).size() == 1);
 }

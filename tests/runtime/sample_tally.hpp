@@ -132,7 +132,7 @@ inline Tally sample_tally(const Policy& p, int lines = 400, int first = 0) {
             if (counts_against(o.outcome)) bundle.outcome = Outcome::not_met;
         }
         all.push_back(bundle);
-        tallier.judged(maker.episode, all, {{0, none, none, in, out}});
+        tallier.judged(maker.episode, {all, {}}, {{0, none, none, in, out}});
         if (n % 97 == 0)
             tallier.quarantined({"record.instant", "/events/" + std::to_string(n % 7) + "/at", 0, ""});
         if (n % 31 == 0) tallier.set_aside({"value.range", "/events/3/dry_time", 0, ""});

@@ -77,7 +77,7 @@ void add_sample(Tallier& tallier, const Policy& p, int number) {
         outcome(number % 2 == 0 ? Outcome::met : Outcome::missed, "2026-03-09T08:00:00Z",
                 "2026-03-16T08:00:00Z", "2026-03-20T08:00:00Z", 1)};
     all[0].closed = late;
-    tallier.judged(maker.episode, all,
+    tallier.judged(maker.episode, {all, {}},
                    {{0, none, none, *maker.episode.inserted_at, instant("2026-04-01T00:00:00Z")}});
     if (number % 5 == 0)
         tallier.quarantined({"record.json", "/events/" + std::to_string(number) + "/at", 0, ""});
@@ -323,9 +323,10 @@ TEST_CASE("opportunities are of the month in which they were due, or closed wher
     maker.episode.observed_until = instant("2026-05-02T00:00:00Z");
     tallier.judged(
         maker.episode,
-        {outcome(Outcome::missed, "2026-03-28T08:00:00Z", "2026-03-30T08:00:00Z", "2026-04-20T08:00:00Z"),
-         outcome(Outcome::early, "2026-03-28T08:00:00Z", "2026-04-04T08:00:00Z", "2026-03-29T08:00:00Z"),
-         outcome(Outcome::met, "2026-04-20T08:00:00Z", "2026-04-27T08:00:00Z", "2026-04-27T08:00:00Z")},
+        {{outcome(Outcome::missed, "2026-03-28T08:00:00Z", "2026-03-30T08:00:00Z", "2026-04-20T08:00:00Z"),
+          outcome(Outcome::early, "2026-03-28T08:00:00Z", "2026-04-04T08:00:00Z", "2026-03-29T08:00:00Z"),
+          outcome(Outcome::met, "2026-04-20T08:00:00Z", "2026-04-27T08:00:00Z", "2026-04-27T08:00:00Z")},
+         {}},
         {});
     CHECK(tallier.tally().by_month.at(2026 * 12 + 2).counts[0].outcomes[static_cast<int>(Outcome::missed)] ==
           1);
@@ -357,8 +358,9 @@ TEST_CASE(
         EpisodeMaker maker(p);
         maker.episode.observed_until = instant("2026-05-02T00:00:00Z");
         tallier.judged(maker.episode,
-                       {outcome(Outcome::missed, "2026-03-31T00:00:00Z", "2026-04-01T00:00:00Z",
-                                "2026-04-01T00:00:00Z", item)},
+                       {{outcome(Outcome::missed, "2026-03-31T00:00:00Z", "2026-04-01T00:00:00Z",
+                                 "2026-04-01T00:00:00Z", item)},
+                        {}},
                        {});
         const auto missed = [&](int month) {
             const auto found = tallier.tally().by_month.find(2026 * 12 + month - 1);
@@ -382,11 +384,12 @@ TEST_CASE("what is of one line is known to go together") {  // (3 of 4)² + (0 o
         return outcome(result, "2026-03-28T08:00:00Z", "2026-03-30T08:00:00Z", "2026-03-29T08:00:00Z");
     };
     tallier.judged(maker.episode,
-                   {one(Outcome::met), one(Outcome::met), one(Outcome::missed), one(Outcome::met),
-                    one(Outcome::excused)},
+                   {{one(Outcome::met), one(Outcome::met), one(Outcome::missed), one(Outcome::met),
+                     one(Outcome::excused)},
+                    {}},
                    {});
-    tallier.judged(maker.episode, {one(Outcome::late), one(Outcome::missed)}, {});
-    tallier.judged(maker.episode, {one(Outcome::excused)}, {});
+    tallier.judged(maker.episode, {{one(Outcome::late), one(Outcome::missed)}, {}}, {});
+    tallier.judged(maker.episode, {{one(Outcome::excused)}, {}}, {});
     const Counts& counts = tallier.tally().all.counts[0];
     CHECK(counts.lines == 2);
     CHECK(counts.met_squared == 9);
@@ -419,7 +422,7 @@ TEST_CASE("time in order is told by month too, each month with its piece of the 
     // Applied from 2 March to the end of April; past its limit from 30 March 00:00 to 3 April 00:00.
     Opportunity late =
         outcome(Outcome::late, "2026-03-23T00:00:00Z", "2026-03-30T00:00:00Z", "2026-04-03T00:00:00Z");
-    tallier.judged(maker.episode, {late},
+    tallier.judged(maker.episode, {{late}, {}},
                    {{0, none, none, instant("2026-03-02T00:00:00Z"), instant("2026-05-01T00:00:00Z")}});
     constexpr std::uint64_t day_s = 86400;
     const Counts& march_counts = tallier.tally().by_month.at(2026 * 12 + 2).counts[0];
@@ -440,7 +443,8 @@ TEST_CASE("a month in which nothing fell due and something stayed overdue is tol
     maker.episode.observed_until = instant("2026-06-10T00:00:00Z");
     tallier.judged(
         maker.episode,
-        {outcome(Outcome::missed, "2026-03-02T00:00:00Z", "2026-03-09T00:00:00Z", "2026-06-10T00:00:00Z")},
+        {{outcome(Outcome::missed, "2026-03-02T00:00:00Z", "2026-03-09T00:00:00Z", "2026-06-10T00:00:00Z")},
+         {}},
         {{0, none, none, instant("2026-03-02T00:00:00Z"), instant("2026-06-10T00:00:00Z")}});
     const Counts& may = tallier.tally().by_month.at(2026 * 12 + 4).counts[0];
     CHECK(total_of(may) == 0);
