@@ -34,7 +34,7 @@ AuditWorker::AuditWorker(const Policy& policy, const Items& items, const AuditOp
     : policy_(policy),
       options_(options),
       files_(files),
-      reader_(policy, {options.strict, options.record_limit}),
+      reader_(policy, {options.strict, options.record_limit, options.keys}),
       engine_(policy, {true}),
       writer_(policy, options.tally.as_of, options.keys),
       tallier_(policy, items, with_nearest(options.tally), groupings),
@@ -66,17 +66,17 @@ void AuditWorker::record(std::string_view text, const Place& place, Judged& judg
         tallier_.set_aside(value);
         write_spoiled(judged.set_aside, place, value, {});
     }
-    const std::vector<Opportunity>& opportunities = engine_.judge(episode_, options_.tally.as_of);
-    tallier_.judged(episode_, opportunities, engine_.stretches(), engine_.governed());
+    const Judgement& judgement = engine_.judge(episode_, options_.tally.as_of);
+    tallier_.judged(episode_, judgement, engine_.stretches(), engine_.governed());
     if (reviewer_.wanted())
-        reviewer_.judged(episode_, opportunities, files_[place.file] + ":" + std::to_string(place.line));
+        reviewer_.judged(episode_, judgement, files_[place.file] + ":" + std::to_string(place.line));
     if (options_.findings == FindingsWanted::nothing) return;
-    for (const Opportunity& o : opportunities) {
+    for (const Opportunity& o : judgement) {
         if (options_.findings == FindingsWanted::against && !counts_against(o.outcome)) continue;
         if (options_.csv) {
-            writer_.csv(judged.findings, episode_, o, opportunities, reviewer_.notes(episode_, o));
+            writer_.csv(judged.findings, episode_, o, judgement, reviewer_.notes(episode_, o));
         } else {
-            writer_.json(judged.findings, episode_, o, opportunities, reviewer_.notes(episode_, o));
+            writer_.json(judged.findings, episode_, o, judgement, reviewer_.notes(episode_, o));
         }
     }
 }

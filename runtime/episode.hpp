@@ -104,6 +104,14 @@ struct Episode {
     std::vector<Value> values;
     std::vector<StepMark> steps;
     TextList texts;
+    // Where names of parts are left out (ReaderOptions): what the record calls the parts that are numbered
+    // here, for a finding's id alone, which is the same with and without them.
+    struct NumberedPart {
+        PartKindId kind = none;
+        std::uint32_t name = none;    // into texts, as is
+        std::uint32_t number = none;  // what the events bear instead
+    };
+    std::vector<NumberedPart> numbered_parts;
 
     const Value& value(const Event& event, std::uint32_t slot) const { return values[event.values + slot]; }
 };

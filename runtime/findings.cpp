@@ -56,6 +56,13 @@ std::string part_name(const Policy& policy, const Episode& episode, const Opport
     return o.part < episode.texts.size() ? std::string(episode.texts[o.part]) : "";
 }
 
+// As the record has it, whether or not it is told.
+std::string name_in_record(const Policy& policy, const Episode& episode, const Opportunity& o) {
+    for (const Episode::NumberedPart& part : episode.numbered_parts)
+        if (part.kind == o.part_kind && part.number == o.part) return std::string(episode.texts[part.name]);
+    return part_name(policy, episode, o);
+}
+
 // `,"key":"text"`
 void put_member(std::string& out, std::string_view key, std::string_view text) {
     out += ",\"";
@@ -134,7 +141,7 @@ std::string finding_id(const Policy& policy, const Episode& episode, const Oppor
         fmt::format(FMT_COMPILE("{}\x1f{}\x1f{}\x1f{}\x1f{}\x1f{}\x1f{}"), episode.key, origin_name(o.origin),
                     item_id(policy, o), o.step == none ? "" : std::to_string(o.step + 1),
                     o.part_kind == none ? "" : policy.part_kinds[o.part_kind].name,
-                    part_name(policy, episode, o), o.opened);
+                    name_in_record(policy, episode, o), o.opened);
     if (o.nth > 0) text.append(1, '\x1f').append(std::to_string(o.nth + 1));
     return fmt::format(FMT_COMPILE("{:016x}"), XXH3_64bits(text.data(), text.size()));
 }
@@ -165,29 +172,6 @@ Priority priority_of(const Policy& policy, const Opportunity& o) {
     return highest;
 }
 
-bool is_in_bundle(const Policy& policy, const Episode& episode, const Opportunity& o,
-                  const Opportunity& clause, Instant horizon) {
-    const Bundle& bundle = policy.bundles[o.item];
-    if (clause.origin != OriginKind::clause ||
-        std::find(bundle.of.begin(), bundle.of.end(), clause.item) == bundle.of.end())
-        return false;
-    if (bundle.each == BundleEach::line) return true;
-    const Instant closed = clause.closed.value_or(horizon);
-    if (bundle.each == BundleEach::event) {
-        const bool by_an_event =
-            at_events(policy.clauses[clause.item].trigger.kind) && clause.opened_by != none;
-        const bool asked_at_it =
-            by_an_event && std::any_of(bundle.events.begin(), bundle.events.end(), [&](const Pattern& p) {
-                return p.event == episode.events[clause.opened_by].kind;
-            });
-        return (asked_at_it ? clause.opened : closed) == o.opened;
-    }
-    const Instant end = o.limit.value_or(o.closed.value_or(horizon));
-    // A period's own outcome closes at its end, which is the next one's beginning.
-    const bool periodic = std::holds_alternative<EachPeriod>(policy.clauses[clause.item].demand);
-    return periodic ? clause.opened >= o.opened && clause.opened < end : closed >= o.opened && closed < end;
-}
-
 Instant horizon_of(const Episode& episode, std::optional<Instant> as_of) {
     if (episode.observed_until) return *episode.observed_until;
     if (as_of) return *as_of;
@@ -216,8 +200,7 @@ FindingWriter::~FindingWriter() = default;
 FindingWriter::FindingWriter(FindingWriter&&) noexcept = default;
 FindingWriter& FindingWriter::operator=(FindingWriter&&) noexcept = default;
 
-std::string FindingWriter::said(const Episode& episode, const Opportunity& o,
-                                const std::vector<Opportunity>& all) const {
+std::string FindingWriter::said(const Episode& episode, const Opportunity& o, const Judgement& all) const {
     const Words& words = implementation_->words;
     return say(words, episode, o, inputs_of(words, episode, o), all,
                horizon_of(episode, implementation_->as_of));
@@ -282,8 +265,8 @@ void put_notes(std::string& out, const FindingNotes& notes) {
 
 }  // namespace
 
-void FindingWriter::json(std::string& out, const Episode& episode, const Opportunity& o,
-                         const std::vector<Opportunity>& all, const FindingNotes& notes) const {
+void FindingWriter::json(std::string& out, const Episode& episode, const Opportunity& o, const Judgement& all,
+                         const FindingNotes& notes) const {
     const Words& words = implementation_->words;
     const Policy& policy = words.policy();
     const Alike& alike = implementation_->alike(o);
@@ -308,8 +291,8 @@ std::string_view csv_header() {
            "priority,opened,due,limit,closed,lateness_s,since,settled,settled_because,said,sentence\r\n";
 }
 
-void FindingWriter::csv(std::string& out, const Episode& episode, const Opportunity& o,
-                        const std::vector<Opportunity>& all, const FindingNotes& notes) const {
+void FindingWriter::csv(std::string& out, const Episode& episode, const Opportunity& o, const Judgement& all,
+                        const FindingNotes& notes) const {
     const Policy& policy = implementation_->words.policy();
     const auto instant = [](const std::optional<Instant>& t) {
         return t ? write_instant(*t) : std::string();
@@ -341,15 +324,6 @@ void FindingWriter::csv(std::string& out, const Episode& episode, const Opportun
     put_cell(out, notes.settled != nullptr ? notes.settled->reason : "");
     put_cell(out, said(episode, o, all));
     put_cell(out, sentence_of(policy, o), true);
-}
-
-std::string said(const Policy& policy, const Episode& episode, const Opportunity& opportunity) {
-    return FindingWriter(policy).said(episode, opportunity);
-}
-
-void write_finding(std::string& out, const Policy& policy, const Episode& episode,
-                   const Opportunity& opportunity) {
-    FindingWriter(policy).json(out, episode, opportunity);
 }
 
 }  // namespace linelaw::runtime

@@ -33,10 +33,6 @@ Priority priority_of(const Policy& policy, const Opportunity& opportunity);
 // The sentence that people approved; a bundle's title.
 const std::string& sentence_of(const Policy& policy, const Opportunity& opportunity);
 
-// Whether a clause's opportunity is one of those that the bundle's is made of.
-bool is_in_bundle(const Policy& policy, const Episode& episode, const Opportunity& bundle,
-                  const Opportunity& clause, Instant horizon);
-
 // Until when the record is known: its observed_until, else `as_of`, else its last event.
 Instant horizon_of(const Episode& episode, std::optional<Instant> as_of = {});
 
@@ -60,16 +56,15 @@ class FindingWriter {
     FindingWriter& operator=(FindingWriter&&) noexcept;
 
     // One or two plain sentences, in the policy's words and the zone's wall clock, that say what happened:
-    // "The dressing change was due by 9 March 2026 08:30 and came 5 h late, at 13:30." `all` are the
-    // episode's opportunities, from which a bundle says which of its clauses was not kept.
-    std::string said(const Episode& episode, const Opportunity& opportunity,
-                     const std::vector<Opportunity>& all = {}) const;
+    // "The dressing change was due by 9 March 2026 08:30 and came 5 h late, at 13:30." `all` is the
+    // episode's judgement, from which a bundle says which of its clauses was not kept.
+    std::string said(const Episode& episode, const Opportunity& opportunity, const Judgement& all = {}) const;
     // Appends the finding as one line of JSON with its line end.
     void json(std::string& out, const Episode& episode, const Opportunity& opportunity,
-              const std::vector<Opportunity>& all = {}, const FindingNotes& notes = {}) const;
+              const Judgement& all = {}, const FindingNotes& notes = {}) const;
     // Appends the finding as one row of CSV (RFC 4180). The columns are csv_header()'s.
     void csv(std::string& out, const Episode& episode, const Opportunity& opportunity,
-             const std::vector<Opportunity>& all = {}, const FindingNotes& notes = {}) const;
+             const Judgement& all = {}, const FindingNotes& notes = {}) const;
 
   private:
     struct Implementation;
@@ -77,10 +72,5 @@ class FindingWriter {
 };
 
 std::string_view csv_header();  // with its line end
-
-// For one finding at a time.
-std::string said(const Policy& policy, const Episode& episode, const Opportunity& opportunity);
-void write_finding(std::string& out, const Policy& policy, const Episode& episode,
-                   const Opportunity& opportunity);
 
 }  // namespace linelaw::runtime

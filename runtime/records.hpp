@@ -41,6 +41,9 @@ struct ReadCounts {  // what was seen and not used, added up over records
 struct ReaderOptions {
     bool strict = false;                    // a value set aside quarantines its record
     std::size_t record_limit = 16U << 20U;  // bytes
+    // Whether the names that a record gives to parts are kept; else they are 1, 2, … within a kind of part,
+    // in the order in which the events of the episode name them.
+    bool names_of_parts = true;
 };
 
 // Not thread-safe; one reader a thread. The policy must outlive it.

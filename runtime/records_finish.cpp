@@ -69,6 +69,7 @@ bool Finish::run(const Loose& loose, Episode& episode) {
     if (!span()) return false;
     ages();
     part_names();
+    if (!names_of_parts_) number_parts();
     charting_delays();
     return true;
 }
@@ -341,6 +342,30 @@ void Finish::part_names() {
         check_name(event, plan.part, event.part);
         check_name(event, plan.parent, event.parent);
     }
+}
+
+void Finish::number_parts() {
+    for (Event& event : episode_->events) {
+        const EventPlan& plan = plan_.events[event.kind];
+        number_part(plan.part, event.part);
+        number_part(plan.parent, event.parent);
+    }
+}
+
+void Finish::number_part(PartKindId part, std::uint32_t& name) {
+    if (part == none || name == none || plan_.policy.part_kinds[part].count_slot != none) return;
+    std::size_t number = 1;
+    for (const Episode::NumberedPart& known : episode_->numbered_parts) {
+        if (known.kind != part) continue;
+        if (known.name == name) {
+            name = known.number;
+            return;
+        }
+        ++number;
+    }
+    const std::uint32_t numbered = texts_.intern(std::to_string(number));
+    episode_->numbered_parts.push_back({part, name, numbered});
+    name = numbered;
 }
 
 void Finish::charting_delays() {

@@ -8,6 +8,7 @@
 
 #include "runtime/episode.hpp"
 #include "runtime/records_plan.hpp"
+#include "runtime/records_texts.hpp"
 #include "runtime/records_walk.hpp"
 
 namespace linelaw::runtime::records {
@@ -26,7 +27,8 @@ struct Loose {
 
 class Finish {
   public:
-    Finish(const Plan& plan, Walk& walk) : plan_(plan), walk_(walk) {}
+    Finish(const Plan& plan, Walk& walk, Texts& texts, bool names_of_parts)
+        : plan_(plan), walk_(walk), texts_(texts), names_of_parts_(names_of_parts) {}
 
     // False where the record is spoiled.
     bool run(const Loose& loose, Episode& episode);
@@ -50,6 +52,8 @@ class Finish {
     void check_name(const Event& event, PartKindId part, std::uint32_t name);
     std::string_view fault_of_name(PartKindId part, std::uint32_t name) const;
     void note_parts_begun();
+    void number_parts();
+    void number_part(PartKindId part, std::uint32_t& name);
     void charting_delays();
 
     bool spoil_own(EventKindId kind, std::string_view key, const char* code, std::string reason);
@@ -59,6 +63,8 @@ class Finish {
 
     const Plan& plan_;
     Walk& walk_;
+    Texts& texts_;
+    bool names_of_parts_;
     const Loose* loose_ = nullptr;
     Episode* episode_ = nullptr;
     std::vector<std::uint64_t> begun_;  // by text: the kinds of part begun under that name, a bit each

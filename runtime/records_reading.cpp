@@ -47,11 +47,12 @@ Reading::Reading(const Policy& policy, ReaderOptions options)
       options_(options),
       walk_(most_slots(policy), options),
       values_(plan_, walk_, texts_),
-      finish_(plan_, walk_) {}
+      finish_(plan_, walk_, texts_, options.names_of_parts) {}
 
 void Reading::begin(Episode& episode) {
     episode_ = &episode;
     texts_.begin(episode.texts);
+    episode.numbered_parts.clear();
     episode.key.clear();
     episode.facility.clear();
     episode.care_unit.clear();

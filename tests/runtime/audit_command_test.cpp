@@ -309,6 +309,35 @@ TEST_CASE("no-keys leaves even pseudonymous keys out of everything that is writt
               .status == 2);
 }
 
+TEST_CASE("no-keys leaves the names of parts out, and a finding is the same finding") {
+    const Folder folder;
+    folder.write(
+        "records.ndjson",
+        "{\"episode\":\"q-1\",\"facility\":\"quillhaven\",\"patient\":{\"age\":40,\"setting\":\"ward\"},"
+        "\"line\":{\"kind\":\"picc\",\"lumens\":2,\"inserted_at\":\"2027-03-01T10:00:00Z\"},"
+        "\"observed_until\":\"2027-03-20T10:00:00Z\",\"events\":["
+        "{\"type\":\"infusion_start\",\"at\":\"2027-03-01T11:00:00Z\",\"infusion\":\"Zebedee\",\"lumen\":1,"
+        "\"fluid\":\"crystalloid\",\"delivery\":\"continuous\"}]}\n");
+    const auto ids = [&](const std::string& out, const std::string& more) {
+        run(folder,
+            audit(folder / "records.ndjson", "--quiet --findings all --out " + (folder / out) + more));
+        std::set<std::string> found;
+        std::istringstream findings(content(folder / (out + "/findings.ndjson")));
+        for (std::string line; std::getline(findings, line);) {
+            const json finding = json::parse(line);
+            if (finding["part"].is_object() && finding["part"]["kind"] == "infusion")
+                found.insert(finding["part"]["name"].get<std::string>() + ' ' + finding.value("since", "-"));
+        }
+        return found;
+    };
+    CHECK(ids("with", "") == std::set<std::string>{"Zebedee -"});
+    CHECK(ids("without", " --no-keys --since " + (folder / "with")) == std::set<std::string>{"1 same"});
+    for (const auto& entry : fs::directory_iterator(folder.path / "without")) {
+        INFO(entry.path());
+        CHECK_THAT(content(entry.path().string()), !Catch::Contains("Zebedee"));
+    }
+}
+
 TEST_CASE("findings may be piped; the summary then goes to standard error") {
     const Folder folder;
     const Ran ran = run(folder, audit(sample, "--findings against"));

@@ -927,6 +927,26 @@ TEST_CASE("a part that the record never begins is no part's name") {
     CHECK(Read(r).set_aside.empty());
 }
 
+TEST_CASE("parts whose names are left out are numbered within their kind, as the events name them") {
+    ReaderOptions unnamed;
+    unnamed.names_of_parts = false;
+    const Read read(
+        record({event("set_change", "2026-03-05T09:00:00-04:00", {{"infusion", "2"}}),
+                event("infusion_start", "2026-03-05T08:10:00-04:00", {{"infusion", "Ada's"}}),
+                event("infusion_start", "2026-03-05T08:00:00-04:00", {{"infusion", "2"}, {"lumen", 2}}),
+                event("set_change", "2026-03-05T09:10:00-04:00", {{"infusion", "Ada's"}}),
+                event("set_change", "2026-03-05T09:20:00-04:00")}),
+        unnamed);
+    REQUIRE_FALSE(read.spoiled);
+    CHECK(read.set_aside.empty());
+    CHECK(read.text_of(read.event(1).part) == "1");
+    CHECK(read.text_of(read.event(1).parent) == "2");  // a lumen's number is no name
+    CHECK(read.text_of(read.event(2).part) == "2");
+    CHECK(read.event(3).part == read.event(1).part);
+    CHECK(read.event(4).part == read.event(2).part);
+    CHECK(read.event(5).part == none);
+}
+
 TEST_CASE("one record leaves nothing behind in the next") {
     json full = record({event("dressing_change", later, {{"id", "e1"}, {"steps", {"scrub"}}})});
     full["facility"] = "quillhaven";
