@@ -16,7 +16,7 @@ namespace {
 
 using Json = nlohmann::ordered_json;
 
-constexpr std::string_view schema = "linelaw/checkpoint/1";
+constexpr std::string_view schema = "linelaw/checkpoint/2";
 
 Json head(const MadeWith& made_with, const char* state) {
     Json inputs = Json::array();
@@ -69,7 +69,7 @@ Halfway read_halfway(const Json& json, runtime::Tally tally) {
     halfway.checkpoint.tally = std::move(tally);
     for (const Json& file : json.at("files")) {
         halfway.files.push_back({file.at("name").get<std::string>(), file.at("length").get<std::uint64_t>(),
-                                 file.at("pending").get<std::string>()});
+                                 file.at("hash").get<std::string>(), file.at("pending").get<std::string>()});
     }
     json.at("noted").get_to(halfway.noted);
     return halfway;
@@ -116,7 +116,8 @@ std::string write_note(const MadeWith& made_with, const Halfway& halfway) {
         {"file", at.file}, {"offset", at.offset}, {"line", at.line}, {"skipping", at.skipping}};
     json["files"] = Json::array();
     for (const Written& file : halfway.files)
-        json["files"].push_back({{"name", file.name}, {"length", file.length}, {"pending", file.pending}});
+        json["files"].push_back(
+            {{"name", file.name}, {"length", file.length}, {"hash", file.hash}, {"pending", file.pending}});
     json["noted"] = halfway.noted;
     return two_lines(json, made_with.audited, halfway.checkpoint.tally);
 }
@@ -142,7 +143,12 @@ runtime::Result<std::optional<Note>> read_note(const std::string& path, const Ma
     const std::size_t line_end = std::min(text->find('\n'), text->size());
     const auto first = runtime::unsealed(text->substr(0, line_end));
     const Json json = Json::parse(first.value_or(""), nullptr, false);
-    if (!json.is_object() || json.value("schema", "") != schema) return refuse("resume.damaged", damaged);
+    const std::string made_by = json.is_object() ? json.value("schema", "") : "";
+    if (made_by != schema && made_by.rfind("linelaw/checkpoint/", 0) == 0)
+        return refuse("resume.differs",
+                      "the unfinished audit here was begun by another version of the program; start it again "
+                      "without --resume");
+    if (made_by != schema) return refuse("resume.damaged", damaged);
     auto partial = runtime::read_partial(std::string_view(*text).substr(line_end));
     if (!partial) return refuse("resume.damaged", damaged);
     try {

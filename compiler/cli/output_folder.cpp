@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cerrno>
+#include <cstring>
 #include <filesystem>
 
 #include "compiler/cli/terminal.hpp"
@@ -58,6 +59,43 @@ bool same_file(std::FILE* stream, const std::string& path) {
            opened.st_ino == named.st_ino && opened.st_dev == named.st_dev;
 }
 
+// Its regular files. Going on through a folder can fail as well as opening it, and nothing is thrown.
+std::vector<fs::path> files_in(const std::string& folder, std::error_code& error) {
+    std::vector<fs::path> out;
+    std::error_code ignored;
+    for (fs::directory_iterator entry(folder, error); !error && entry != fs::directory_iterator();
+         entry.increment(error))
+        if (entry->is_regular_file(ignored)) out.push_back(entry->path());
+    return out;
+}
+
+tl::unexpected<runtime::Error> not_as_written(const std::string& path, std::string_view what) {
+    return tl::unexpected(runtime::Error{
+        "file.damaged", fmt::format("{}: it {} the checkpoint beside it says, so the audit cannot go on; "
+                                    "start it again without --resume",
+                                    path, what)});
+}
+
+// The first `length` bytes of a file.
+runtime::Result<void> add_beginning(runtime::ContentHash& hash, const std::string& path,
+                                    std::uint64_t length) {
+    const std::unique_ptr<std::FILE, int (*)(std::FILE*)> file(std::fopen(path.c_str(), "rb"), &std::fclose);
+    const auto unread = [&path] {
+        return tl::unexpected(runtime::Error{"file.read", fmt::format("{}: {}", path, std::strerror(errno))});
+    };
+    if (!file) return unread();
+    std::vector<char> piece(std::size_t{1} << 20U);
+    while (length > 0) {
+        const std::size_t wanted = std::min<std::uint64_t>(piece.size(), length);
+        const std::size_t read = std::fread(piece.data(), 1, wanted, file.get());
+        if (read == 0 && std::ferror(file.get()) != 0) return unread();
+        if (read == 0) return not_as_written(path, "is shorter than");
+        hash.add({piece.data(), read});
+        length -= read;
+    }
+    return {};
+}
+
 }  // namespace
 
 runtime::Result<OutputFolder> OutputFolder::open(const std::string& path) {
@@ -94,10 +132,8 @@ OutputFolder::~OutputFolder() {
 
 void OutputFolder::begin_anew() {
     std::error_code ignored;
-    for (const auto& entry : fs::directory_iterator(unfinished_path(), ignored)) {
-        if (entry.is_regular_file(ignored) && entry.path().filename() != lock_name)
-            fs::remove(entry.path(), ignored);
-    }
+    for (const fs::path& path : files_in(unfinished_path(), ignored))
+        if (path.filename() != lock_name) fs::remove(path, ignored);
 }
 
 std::string OutputFolder::path_of(const std::string& name) const {
@@ -134,15 +170,10 @@ runtime::Result<std::size_t> OutputFolder::go_on(const Written& written, runtime
     file.beside = beside(file.name);
     file.packer = runtime::Packer(packing);
     file.packer.go_on(written.length > 0, written.pending);
+    if (auto added = add_beginning(file.hash, file.beside, written.length); !added)
+        return tl::unexpected(added.error());
+    if (file.hash.digits() != written.hash) return not_as_written(file.beside, "does not hold what");
     std::error_code error;
-    const std::uintmax_t length = fs::file_size(file.beside, error);
-    if (error || length < written.length) {
-        return tl::unexpected(runtime::Error{
-            "file.damaged",
-            fmt::format("{}: it is shorter than the checkpoint beside it says, so the audit cannot go on; "
-                        "start it again without --resume",
-                        file.beside)});
-    }
     fs::resize_file(file.beside, written.length, error);
     if (error) return cannot_write(file.beside, error.message());
     file.stream.reset(std::fopen(file.beside.c_str(), "ab"));
@@ -154,6 +185,7 @@ runtime::Result<std::size_t> OutputFolder::go_on(const Written& written, runtime
 runtime::Result<void> OutputFolder::append(File& file, std::string_view bytes) {
     if (std::fwrite(bytes.data(), 1, bytes.size(), file.stream.get()) != bytes.size())
         return cannot_write(file.beside);
+    file.hash.add(bytes);
     constexpr std::size_t much = 16U << 20U;
     file.not_yet_begun += bytes.size();
     if (file.not_yet_begun >= much) {
@@ -183,7 +215,8 @@ runtime::Result<std::vector<Written>> OutputFolder::sync() {
         }
         const ::off_t length = ::ftello(file.stream.get());
         if (length < 0) return cannot_write(file.beside);
-        all.push_back({file.name, static_cast<std::uint64_t>(length), file.packer.pending()});
+        all.push_back(
+            {file.name, static_cast<std::uint64_t>(length), file.hash.digits(), file.packer.pending()});
     }
     return all;
 }
@@ -218,13 +251,11 @@ runtime::Result<std::vector<std::string>> OutputFolder::finish() {
 runtime::Result<void> OutputFolder::take_away_earlier(const std::vector<std::string>& names) const {
     std::vector<fs::path> earlier;
     std::error_code error;
-    for (const auto& entry : fs::directory_iterator(path_, error)) {
-        const std::string name = entry.path().filename().string();
-        std::error_code ignored;
+    for (fs::path& path : files_in(path_, error)) {
+        const std::string name = path.filename().string();
         const bool written_now = std::find(names.begin(), names.end(), name) != names.end();
-        if (!written_now && runtime::is_output_name(name) && name != sample_sheet &&
-            entry.is_regular_file(ignored))
-            earlier.push_back(entry.path());
+        if (!written_now && runtime::is_output_name(name) && name != sample_sheet)
+            earlier.push_back(std::move(path));
     }
     if (error) return cannot_write(path_, error.message());
     for (const fs::path& path : earlier) {

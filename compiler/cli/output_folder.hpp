@@ -11,6 +11,7 @@
 #include <string_view>
 #include <vector>
 
+#include "runtime/content_hash.hpp"
 #include "runtime/packing.hpp"
 #include "runtime/result.hpp"
 
@@ -20,6 +21,7 @@ namespace linelaw::compiler::cli {
 struct Written {
     std::string name;
     std::uint64_t length = 0;  // bytes on the disk
+    std::string hash;          // of those bytes (runtime/content_hash.hpp)
     std::string pending;       // lines taken and not yet on it: a compressed file is written in pieces
 };
 
@@ -43,7 +45,7 @@ class OutputFolder {
     runtime::Result<std::size_t> create(const std::string& name,
                                         runtime::Packing packing = runtime::Packing::plain);
     // The same, which goes on after what was written before; what was written after that is dropped.
-    // "file.damaged" where the file is shorter.
+    // "file.damaged" where the file is shorter, or what stands in it is not what was written.
     runtime::Result<std::size_t> go_on(const Written& written, runtime::Packing packing);
     runtime::Result<void> write(std::size_t file, std::string_view lines);
     // A file whole.
@@ -80,6 +82,7 @@ class OutputFolder {
         std::string beside;
         Stream stream;
         runtime::Packer packer{runtime::Packing::plain};
+        runtime::ContentHash hash;      // of what was written
         std::size_t not_yet_begun = 0;  // bytes written since begin_sync
     };
     OutputFolder(std::string path, Stream lock) : path_(std::move(path)), lock_(std::move(lock)) {}

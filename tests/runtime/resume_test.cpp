@@ -250,6 +250,11 @@ TEST_CASE("an audit goes on only with what it was begun with") {
     refused(command, "this checkpoint is damaged");
     folder.write("report/linelaw.unfinished/checkpoint.json", kept);
     const std::string part = out + "/linelaw.unfinished/findings.ndjson";
+    std::string flipped = content(part);
+    flipped[3] = static_cast<char>(flipped[3] ^ 1);
+    folder.write("report/linelaw.unfinished/findings.ndjson", flipped);
+    CHECK(run.to_end(command + Arguments{"--resume"}).status == 2);
+    CHECK_THAT(run.err(), Contains(part + ": it does not hold what the checkpoint beside it says"));
     fs::resize_file(part, 10);
     CHECK(run.to_end(command + Arguments{"--resume"}).status == 2);
     CHECK_THAT(run.err(), Contains(part + ": it is shorter than the checkpoint beside it says"));
