@@ -52,6 +52,8 @@ std::optional<runtime::Window> lower_window(Work& work, const grammar::Window& w
 
 // lower_values.cpp
 Lowered lower_value(Work& work, const grammar::Expression& expression, const Context& context);
+// Whether every event at hand has the step; else it is said.
+bool have_step(Work& work, const grammar::Name& step, const Context& context);
 // A value beside another one: a literal, or a name of its list, is read as it needs.
 Lowered lower_beside(Work& work, const grammar::Expression& expression, const Shape& shape,
                      grammar::Place beside, const Context& context);

@@ -219,7 +219,7 @@ struct Reader {
         runtime::FollowSteps demand;
         demand.in_order = node.in_order;
         for (const auto& step : node.steps) {
-            good = check_step(step) && good;
+            good = have_step(work, step, context) && good;
             demand.steps.push_back(step.text);
         }
         if (!good) return std::nullopt;
@@ -264,21 +264,6 @@ struct Reader {
                                   whole.place, "which shifts");
         advise(d, "declare them, as `shift day from 07:00 to 19:30`");
         return false;
-    }
-    bool check_step(const grammar::Name& step) const {
-        for (const auto event : context.at_hand) {
-            const auto& kind = work.policy().event_kinds[event];
-            if (std::find(kind.steps.begin(), kind.steps.end(), step.text) != kind.steps.end()) continue;
-            if (perhaps_lost(work, step.text)) return false;
-            auto& d =
-                work.report.add("name.unknown", in_ticks(kind.name) + " has no step " + in_ticks(step.text),
-                                step.place, "not one of its steps");
-            offer_near(d, step.text, step.place, kind.steps);
-            if (d.mends.empty() && !kind.steps.empty())
-                d.notes.push_back("its steps are " + in_ticks(kind.steps, "and"));
-            return false;
-        }
-        return true;
     }
     // After the line is out only few events can come.
     bool can_follow(const runtime::Events& awaited) const {

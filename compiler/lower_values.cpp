@@ -178,23 +178,11 @@ struct Value {
         return shape;
     }
     bool check_step(const Name& step) const {
-        if (context.at_hand.empty()) {
-            work.report.add("name.at_hand",
-                            "a step belongs to an event, and no event is at hand in " + context.where,
-                            step.place, "a step of which event");
-            return false;
-        }
-        for (const auto event : context.at_hand) {
-            const auto& kind = work.policy().event_kinds[event];
-            if (std::find(kind.steps.begin(), kind.steps.end(), step.text) != kind.steps.end()) continue;
-            if (perhaps_lost(work, step.text)) return false;
-            auto& d =
-                work.report.add("name.unknown", in_ticks(kind.name) + " has no step " + in_ticks(step.text),
-                                step.place, "not one of its steps");
-            offer_near(d, step.text, step.place, kind.steps);
-            return false;
-        }
-        return true;
+        if (!context.at_hand.empty()) return have_step(work, step, context);
+        work.report.add("name.at_hand",
+                        "a step belongs to an event, and no event is at hand in " + context.where, step.place,
+                        "a step of which event");
+        return false;
     }
 };
 
@@ -262,6 +250,21 @@ Lowered Value::operator()(const grammar::Change& node) const {
 }
 
 }  // namespace
+
+bool have_step(Work& work, const Name& step, const Context& context) {
+    for (const auto event : context.at_hand) {
+        const auto& kind = work.policy().event_kinds[event];
+        if (std::find(kind.steps.begin(), kind.steps.end(), step.text) != kind.steps.end()) continue;
+        if (perhaps_lost(work, step.text)) return false;
+        auto& d = work.report.add("name.unknown", in_ticks(kind.name) + " has no step " + in_ticks(step.text),
+                                  step.place, "not one of its steps");
+        offer_near(d, step.text, step.place, kind.steps);
+        if (d.mends.empty() && !kind.steps.empty())
+            d.notes.push_back("its steps are " + in_ticks(kind.steps, "and"));
+        return false;
+    }
+    return true;
+}
 
 Lowered lower_value(Work& work, const Expression& expression, const Context& context) {
     const Deeper deeper(work, expression.place);

@@ -153,6 +153,15 @@ bool read_range(const grammar::Type& type, runtime::Type& read, Work& work) {
                         type.range->place, "the greater end stands first");
         return false;
     }
+    for (const auto& [end, value] :
+         {std::pair{&type.range->low, read.low}, std::pair{&type.range->high, read.high}}) {
+        if (std::abs(value) <= runtime::widest_range) continue;
+        work.report.add(
+            "unit.precision",
+            "the range " + work.report.quote(type.range->place) + " goes farther than can be reckoned with",
+            end->place, "farther from 0 than any record needs");
+        return false;
+    }
     return true;
 }
 

@@ -6,6 +6,7 @@
 #include <unistd.h>
 #include <zlib.h>
 #include <zstd.h>
+#include <zstd_errors.h>
 
 #include <algorithm>
 #include <cassert>
@@ -139,6 +140,11 @@ class Unzstd {
             ZSTD_inBuffer in{packed.bytes.data(), packed.end, packed.begin};
             const std::size_t before = in.pos;
             const std::size_t status = ZSTD_decompressStream(context_.get(), &out, &in);
+            if (ZSTD_getErrorCode(status) == ZSTD_error_frameParameter_windowTooLarge) {
+                return tl::unexpected(cannot_read(
+                    stored.path(),
+                    "it was compressed with a window of more than 128 MiB (--long): unpack it first"));
+            }
             if (ZSTD_isError(status) != 0) {
                 return tl::unexpected(cannot_read(stored.path(), "the compressed data are damaged"));
             }

@@ -84,8 +84,8 @@ class InstantReader {
         return true;
     }
 
-    std::array<char, whole> kept_{};  // no instant at first
-    Instant midnight_ = 0;            // of its day, at its offset
+    std::array<char, whole + 1> kept_{"1970-01-01T00:00:00+00:00"};
+    Instant midnight_ = 0;  // of its day, at its offset
 };
 
 }  // namespace linelaw::runtime

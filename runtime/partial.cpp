@@ -369,6 +369,11 @@ Audited read_audited(const Json& json) {
     json.at("edition").get_to(audited.edition);
     json.at("content_hash").get_to(audited.content_hash);
     json.at("time_zone").get_to(audited.time_zone);
+    if (!Zone::find(audited.time_zone))
+        throw Refused{
+            fmt::format("this machine's zone database does not know its time zone {}; install the "
+                        "system's zone database (tzdata)",
+                        audited.time_zone)};
     json.at("owner").get_to(audited.owner);
     json.at("in_force").get_to(audited.in_force);
     json.at("review_by").get_to(audited.review_by);

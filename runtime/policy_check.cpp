@@ -195,6 +195,8 @@ class Checker {
         const Dimension dimension = dimension_of(t.kind);
         if (t.kind == TypeKind::one_of) require(!t.values.empty(), pointer, "must list its values");
         require(t.low <= t.high, pointer, "must have a low end that is not above its high end");
+        require(-widest_range <= t.low && t.high <= widest_range, pointer,
+                "must have ends within 4,000,000,000,000,000 of its grains");
         if (t.kind == TypeKind::percent) {
             require(t.unit.empty() || t.unit == "%", pointer, "must be in %");
         } else if (dimension == Dimension::none) {

@@ -188,13 +188,22 @@ class Checker {
                                beside(here + "/line", of_field(e.field), of_type(p_.line[e.line_slot].type));
                        },
                        [&](const DifferenceOf& e) {
+                           still(here + "/left", e.left);
+                           still(here + "/right", e.right);
                            amount(here + "/left", yield(e.left));
                            amount(here + "/right", yield(e.right));
                            beside(here, yield(e.left), yield(e.right));
                        },
-                       [&](const Multiple& e) { amount(here + "/operand", yield(e.operand)); },
+                       [&](const Multiple& e) {
+                           still(here + "/operand", e.operand);
+                           amount(here + "/operand", yield(e.operand));
+                       },
                        [&](const TableValue& e) { table_inputs(here, e); },
-                       [&](const Compare& e) { beside(here, yield(e.left), yield(e.right)); },
+                       [&](const Compare& e) {
+                           if (is_clock(e.left) && !is_fixed(yield(e.right))) still(here + "/left", e.left);
+                           if (is_clock(e.right) && !is_fixed(yield(e.left))) still(here + "/right", e.right);
+                           beside(here, yield(e.left), yield(e.right));
+                       },
                        [&](const OneOf& e) {
                            for (const ExpressionId value : e.values)
                                beside(here + "/values", yield(e.operand), yield(value));
@@ -231,6 +240,16 @@ class Checker {
                 for (const ExpressionId value : row.given[i].values)
                     beside(here + "/inputs", input, yield(value));
         }
+    }
+
+    bool is_clock(ExpressionId id) const {
+        return std::holds_alternative<Dwell>(p_.expressions[id]) ||
+               std::holds_alternative<TimeSince>(p_.expressions[id]);
+    }
+    // When a clock reaches what is fixed is known beforehand, and judged at that moment; of what is reckoned
+    // with a clock it is not.
+    void still(const std::string& here, ExpressionId id) {
+        require(!is_clock(id), here, "must not reckon with a clock, nor compare it with what is not fixed");
     }
 
     void amount(const std::string& here, const Value& value) {

@@ -111,8 +111,7 @@ bool Walk::load(std::string_view text) {
     token_ = &none_found;
     if (text.size() > options_.record_limit)
         return spoil("record.size", 0,
-                     fmt::format("the record has {} bytes, more than the limit of {}", text.size(),
-                                 options_.record_limit));
+                     fmt::format("the record is longer than the limit of {} bytes", options_.record_limit));
     if (buffer_.size() < text.size() + room_behind)
         buffer_.resize(std::max(text.size() + room_behind, 2 * buffer_.size()));
     text_ = buffer_.data();

@@ -131,6 +131,7 @@ std::optional<Outcome> take_ruling(std::string_view& line) {
 
 Result<Settled> Settled::read(std::string_view text, const std::string& name) {
     std::vector<std::string> ids;
+    std::set<std::string> seen;
     std::vector<Settlement> settlements;
     std::size_t number = 0;
     const auto refuse = [&](std::string_view what) {
@@ -158,8 +159,7 @@ Result<Settled> Settled::read(std::string_view text, const std::string& name) {
         const auto quoted = wholly_quoted(line);
         Settlement settlement{*outcome, std::string(trimmed(quoted ? *quoted : line))};
         if (settlement.reason.empty()) return refuse("the reason is missing");
-        if (std::find(ids.begin(), ids.end(), *id) != ids.end())
-            return refuse("this finding is settled twice");
+        if (!seen.insert(*id).second) return refuse("this finding is settled twice");
         ids.push_back(*id);
         settlements.push_back(std::move(settlement));
     }
@@ -181,6 +181,31 @@ Outcome settled(Outcome recorded, const Settlement& settlement) {
 Earlier::Earlier(std::vector<EarlierFinding> findings)
     : findings_(std::move(findings)), ids_(ids_of(findings_)), episodes_(episodes_of(findings_)) {}
 
+namespace {
+
+// Nothing where the line is no finding with its key; within, nothing where it did not count against: only
+// that is compared, and an earlier run may have written every outcome.
+std::optional<std::optional<EarlierFinding>> earlier_finding(std::string_view line) {
+    const auto json = nlohmann::json::parse(line, nullptr, false);
+    if (!json.is_object()) return std::nullopt;
+    try {
+        EarlierFinding finding{
+            json.at("id").get<std::string>(), json.value("episode", ""),
+            json.value("clause", json.value("ladder", json.value("bundle", std::string()))),
+            json.value("said", "")};
+        if (!is_id(finding.id)) return std::nullopt;
+        if (json.contains("step")) finding.item += fmt::format(" step {}", json.at("step").get<int>());
+        const std::string outcome = json.value("outcome", "");
+        const bool against =
+            outcome == "late" || outcome == "missed" || outcome == "early" || outcome == "not_met";
+        return against ? std::optional(std::move(finding)) : std::nullopt;
+    } catch (const nlohmann::json::exception&) {
+        return std::nullopt;
+    }
+}
+
+}  // namespace
+
 Result<Earlier> Earlier::read(const std::string& given) {
     std::error_code ignored;
     const std::string path = std::filesystem::is_directory(given, ignored)
@@ -199,26 +224,16 @@ Result<Earlier> Earlier::read(const std::string& given) {
         std::string_view text = chunk.text();
         for (std::uint64_t line = chunk.first_line; !text.empty(); ++line) {
             const std::size_t end = std::min(text.find('\n'), text.size());
-            const auto json = nlohmann::json::parse(text.substr(0, end), nullptr, false);
+            auto finding = earlier_finding(text.substr(0, end));
             text.remove_prefix(std::min(text.size(), end + 1));
-            if (!json.is_object() || !json.contains("id") || !json["id"].is_string() ||
-                !is_id(json["id"].get<std::string>())) {
+            if (!finding) {
                 return tl::unexpected(
                     Error{"since.line",
                           fmt::format("{}:{}: this is no finding of an earlier run, or one without keys; "
                                       "give its findings.ndjson",
                                       path, line)});
             }
-            // Only what counted against is compared: an earlier run may have written every outcome.
-            const std::string outcome = json.value("outcome", "");
-            if (outcome != "late" && outcome != "missed" && outcome != "early" && outcome != "not_met")
-                continue;
-            std::string item =
-                json.value("clause", json.value("ladder", json.value("bundle", std::string())));
-            if (json.contains("step")) item += fmt::format(" step {}", json.value("step", 0));
-            if (!seen.insert(json["id"].get<std::string>()).second) continue;
-            findings.push_back({json["id"].get<std::string>(), json.value("episode", ""), std::move(item),
-                                json.value("said", "")});
+            if (*finding && seen.insert((*finding)->id).second) findings.push_back(std::move(**finding));
         }
     }
 }

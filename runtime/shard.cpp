@@ -37,6 +37,9 @@ Result<std::vector<std::uint64_t>> sizes_of(const std::vector<std::string>& file
                                                  file == "-" ? "standard input" : file)});
         }
         sizes.push_back(fs::file_size(file, error));
+        if (error)
+            return tl::unexpected(
+                Error{"file.read", fmt::format("cannot read {}: {}", file, error.message())});
     }
     return sizes;
 }

@@ -1,7 +1,7 @@
 // Civil time on the IANA database, and RFC 3339. A zone is one sorted table of the instants at which its
-// offset changes; every conversion is a binary search in it. date/tz reads the database; the rule that holds
-// after a zone's last listed change, which that library leaves out, is added here (zone_rule.hpp), so that
-// clocks go on changing until 2200.
+// offset changes; a conversion goes on from the one that holds as its slot of time begins. date/tz reads the
+// database; the rule that holds after a zone's last listed change, which that library leaves out, is added
+// here (zone_rule.hpp), so that clocks go on changing until 2200.
 #include "runtime/time.hpp"
 
 #include <date/tz.h>

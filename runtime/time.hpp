@@ -77,7 +77,7 @@ class Zone {
     std::optional<Instant> next_change(Instant t) const;
 
   private:
-    struct Table;  // transitions, read once by `find`: conversions are a binary search
+    struct Table;  // transitions, read once by `find`
     explicit Zone(std::shared_ptr<const Table> table);
     std::shared_ptr<const Table> table_;
 };

@@ -64,7 +64,11 @@ inline bool grains_from_number(double number, const Unit& unit, std::int64_t& gr
 // Grains as a decimal in the unit, for people: exact where six decimals hold it, else to the nearest.
 std::string write_decimal(std::int64_t grains, const Unit& unit);
 
-// The comparisons of the language, one for the tree's words, the compiled policy and the analysis alike.
+// How far from 0 the ends of a declared range may lie, in grains (of a duration, 126 years): what a policy
+// takes times or away from one another stays within 64 bits.
+constexpr std::int64_t widest_range = 4'000'000'000'000'000;
+
+// The comparisons of the language, for the compiled policy and the analysis alike.
 enum class Comparator : std::uint8_t { at_least, at_most, more_than, less_than, is, is_not };
 
 // The same comparison with its sides changed over.

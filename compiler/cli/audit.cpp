@@ -15,6 +15,7 @@
 #include "compiler/cli/terminal.hpp"
 #include "compiler/compile.hpp"
 #include "runtime/findings.hpp"
+#include "runtime/instant_reader.hpp"
 #include "runtime/summary.hpp"
 
 namespace linelaw::compiler::cli {
@@ -68,13 +69,12 @@ runtime::Result<runtime::AuditOptions> audit_options(const Options& options, con
         if (!as_of) return tl::unexpected(as_of.error());
         out.tally.as_of = *as_of;
     }
-    const auto at = moment("1970-01-01T" + options.count_at + "Z", "UTC");
-    const auto at_minute = at ? at : moment("1970-01-01T" + options.count_at + ":00Z", "UTC");
-    if (!at_minute || *at_minute < 0 || *at_minute >= 24 * runtime::microseconds_per_hour) {
+    const auto at = runtime::read_time_of_day(options.count_at);
+    if (!at) {
         return tl::unexpected(runtime::Error{
             "option.time", fmt::format("`{}` is no time of day; write 07:00", options.count_at)});
     }
-    out.tally.count_at = *at_minute;
+    out.tally.count_at = *at;
     return out;
 }
 
@@ -453,7 +453,10 @@ void add_audit(CLI::App& app, Chosen& chosen) {
         "An earlier run (its folder or findings.ndjson): says what is new, gone and the same");
     command->add_option("--sample", options->sample, "Draw so many opportunities for review by hand")
         ->check(CLI::Range(std::uint64_t{1}, std::uint64_t{10000}));
-    command->add_option("--seed", options->seed, "Of the sample")->capture_default_str();
+    constexpr std::uint64_t most_seed = 999'999'999'999'999;  // exact in whatever reads the summary
+    command->add_option("--seed", options->seed, "Of the sample")
+        ->capture_default_str()
+        ->check(CLI::Range(std::uint64_t{0}, most_seed));
     command->add_option(
         "--reviewed", options->reviewed,
         "The sample's sheet (sample.csv), filled in: says how the reviewers agree with this program");

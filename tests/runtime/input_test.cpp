@@ -127,6 +127,17 @@ TEST_CASE("compressed data that end early or are damaged are an error with the p
     }
 }
 
+// RFC 8878, 3.1.1: no flags, an exponent of 20 (a window of 1 GiB), a last raw block of three bytes.
+TEST_CASE("a window that is too large is no damage") {
+    const Folder folder;
+    const std::string frame = std::string("\x28\xb5\x2f\xfd\x00\xa0\x19\x00\x00", 9) + "{}\n";
+    const auto lines = lines_of({folder.write("a.zst", frame)}, 4096);
+    REQUIRE_FALSE(lines);
+    CHECK_THAT(lines.error().message, Catch::Contains("with a window of more than 128 MiB (--long)"));
+    const std::string usual = std::string(frame).replace(5, 1, "\x50");  // 1 MiB
+    CHECK(lines_of({folder.write("b.zst", usual)}, 4096).value() == expected_lines("{}\n"));
+}
+
 TEST_CASE("a line that is too long is cut, and those after it come whole") {
     const Folder folder;
     const std::string content = "short\n" + std::string(5000, 'y') + "\nlast\n" + std::string(300, 'z');
