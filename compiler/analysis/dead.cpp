@@ -206,6 +206,8 @@ bool implied(Workspace& work, ClauseId c, ClauseId by) {
     if (strong.should && !weak.should) return false;
     if (weak.trigger.kind != strong.trigger.kind || weak.for_each != strong.for_each) return false;
     if (weak.even_after_removal && !strong.even_after_removal) return false;
+    if (weak.undocumented == runtime::UndocumentedCounts::not_met && strong.undocumented != weak.undocumented)
+        return false;
     if (weak.then_escalate != none || weak.otherwise_escalate != none)
         return false;  // it starts something besides
     if (std::holds_alternative<runtime::LeavesToJudgement>(weak.demand) ||

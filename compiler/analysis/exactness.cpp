@@ -14,7 +14,7 @@ namespace {
 
 bool looks_at_parts(const Workspace& work, const Draft& draft) {
     if (work.clause(draft.clause).for_each != none) return true;
-    std::vector<Node> nodes{draft.applies};
+    std::vector<Node> nodes{draft.applies, draft.early};
     for (const Track* track : {&draft.events, &draft.triggers, &draft.others})
         for (const auto& [kind, node] : *track) nodes.push_back(node);
     return std::any_of(nodes.begin(), nodes.end(), [&](Node node) {

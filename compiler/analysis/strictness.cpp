@@ -31,13 +31,17 @@ Strictness joined(Strictness a, Strictness b) {
     return Strictness::incomparable;
 }
 
-// The shorter limit is the stricter one.
-Strictness by_limit(std::int64_t first, std::int64_t second) {
-    return by(first <= second, second <= first);
-}
-// A longer shortest interval is the stricter one; none is the loosest.
-Strictness by_shortest(std::int64_t first, std::int64_t second) {
-    return by(first >= second, second >= first);
+// How long after its start a limit may lie.
+struct Reach {
+    std::int64_t earliest = 0;
+    std::int64_t latest = 0;
+};
+constexpr std::int64_t hour = runtime::microseconds_per_hour;
+constexpr std::int64_t day = runtime::microseconds_per_day;
+
+// Counted alike, so that of two from one start the shorter one is never later.
+bool counted_alike(const runtime::Span& a, const runtime::Span& b) {
+    return a.calendar == b.calendar && a.civil() == b.civil() && (a.months == 0) == (b.months == 0);
 }
 
 bool is_at_hand(const runtime::Clause& clause, EventKindId kind) {
@@ -94,6 +98,36 @@ class Demands {
         }
         return by(first, second);
     }
+    // Over a change of the clocks a day is an hour shorter or longer.
+    std::int64_t slack() const { return work_.minds_clock_changes ? hour : 0; }
+    Reach reach_of(const runtime::Span& span, const runtime::Span& grace) const {
+        Reach reach{shortest(span) + shortest(grace), longest(span) + longest(grace)};
+        if (span.calendar) reach.latest += day;  // to the midnight that ends the day
+        if (span.civil() || grace.civil()) reach.earliest -= slack(), reach.latest += slack();
+        return reach;
+    }
+    // Whether of two limits from one start the first is never the later one.
+    bool never_later(const runtime::Span& a, const runtime::Span& grace_a, const runtime::Span& b,
+                     const runtime::Span& grace_b) const {
+        const bool elapsed = !a.civil() && !b.civil() && !grace_a.civil() && !grace_b.civil();
+        if (elapsed) return longest(a) + longest(grace_a) <= longest(b) + longest(grace_b);
+        if (counted_alike(a, b) && counted_alike(grace_a, grace_b) && longest(a) <= longest(b) &&
+            longest(grace_a) <= longest(grace_b))
+            return true;
+        return reach_of(a, grace_a).latest <= reach_of(b, grace_b).earliest;
+    }
+    Strictness by_limit(const runtime::Span& a, const runtime::Span& grace_a, const runtime::Span& b,
+                        const runtime::Span& grace_b) const {
+        return by(never_later(a, grace_a, b, grace_b), never_later(b, grace_b, a, grace_a));
+    }
+    bool never_longer(const runtime::Span& a, const runtime::Span& b) const {
+        return never_later(a, {}, b, {});
+    }
+    // The shorter window is the stricter one of what must have come, and the longer of what may not come
+    // again.
+    Strictness by_window(const runtime::Span& a, const runtime::Span& b) const {
+        return by(never_longer(a, b), never_longer(b, a));
+    }
     static bool as_strict(Strictness s) { return s == Strictness::same || s == Strictness::stricter; }
     Strictness asked(const runtime::Events& a, const runtime::Events& b) {
         return by(within(a, b), within(b, a));
@@ -106,17 +140,18 @@ class Demands {
 
     Strictness of(const runtime::AtLeastEvery& a, const runtime::AtLeastEvery& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        if (a.every.calendar != b.every.calendar) return Strictness::incomparable;
+        // Counted anew it never falls due sooner than without.
         const Strictness limit =
-            by_limit(longest(a.every) + longest(a.grace), longest(b.every) + longest(b.grace));
+            joined(by_limit(a.every, a.grace, b.every, b.grace),
+                   by(!a.counted_anew || b.counted_anew, !b.counted_anew || a.counted_anew));
         Strictness gap =
-            by_shortest(a.shortest ? shortest(*a.shortest) : 0, b.shortest ? shortest(*b.shortest) : 0);
+            opposite(by_window(a.shortest.value_or(runtime::Span{}), b.shortest.value_or(runtime::Span{})));
         if (a.shortest && b.shortest) gap = joined(gap, by_unless(a.unless, b.unless, b.events));
         return joined(joined(limit, gap), asked(a.events, b.events));
     }
     Strictness of(const runtime::AtLeastEvery& a, const runtime::NoMoreOftenThan& b) {
         if (!a.shortest || !share(a.events, b.events)) return Strictness::unrelated;
-        const bool implies = shortest(*a.shortest) >= shortest(b.shortest) && within(b.events, a.events) &&
+        const bool implies = never_longer(b.shortest, *a.shortest) && within(b.events, a.events) &&
                              as_strict(by_unless(a.unless, b.unless, b.events));
         return implies ? Strictness::stricter : Strictness::unrelated;
     }
@@ -127,12 +162,14 @@ class Demands {
     }
     Strictness of(const runtime::NoMoreOftenThan& a, const runtime::NoMoreOftenThan& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        return joined(joined(by_shortest(shortest(a.shortest), shortest(b.shortest)),
-                             by_unless(a.unless, b.unless, b.events)),
-                      by(within(b.events, a.events), within(a.events, b.events)));
+        return joined(
+            joined(opposite(by_window(a.shortest, b.shortest)), by_unless(a.unless, b.unless, b.events)),
+            by(within(b.events, a.events), within(a.events, b.events)));
     }
     Strictness of(const runtime::EachPeriod& a, const runtime::EachPeriod& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
+        const bool of_shifts = a.period == runtime::Period::shift || b.period == runtime::Period::shift;
+        if (of_shifts && work_.shifts_differ) return Strictness::incomparable;
         const bool same = a.period == b.period;
         const bool first =
             a.times >= b.times && (same || (lies_within_a_day(a.period) && within(a.events, b.events)));
@@ -146,36 +183,89 @@ class Demands {
                std::any_of(work_.policy.shifts.begin(), work_.policy.shifts.end(),
                            [](const runtime::Shift& shift) { return shift.from < shift.to; });
     }
-    // Once in every period of a day is once in two days at the most between two of them.
+    // Once in every calendar day is once in two days at the most between two of them, and by the end of the
+    // next. Often enough in any time at all is often enough in each period, which is asked of whole ones.
     Strictness of(const runtime::EachPeriod& a, const runtime::AtLeastEvery& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        constexpr std::int64_t day = 24 * runtime::microseconds_per_hour;
-        const bool implies = a.period == runtime::Period::calendar_day && !b.every.calendar && !b.shortest &&
-                             longest(b.every) + longest(b.grace) >= 2 * day && within(a.events, b.events);
-        return implies ? Strictness::stricter : Strictness::incomparable;
+        const bool daily = a.period == runtime::Period::calendar_day && within(a.events, b.events);
+        const bool implies =
+            daily && !b.shortest && !b.counted_anew &&
+            (b.every.calendar ? b.every.days >= 1 : reach_of(b.every, b.grace).earliest >= 2 * day + slack());
+        const bool implied = within(b.events, a.events) &&
+                             a.times * reach_of(b.every, b.grace).latest < shortest_period(a.period);
+        return implies || implied ? by(implies, implied) : Strictness::incomparable;
+    }
+    std::int64_t shortest_period(runtime::Period period) const {
+        std::int64_t length = day;
+        if (period == runtime::Period::shift && work_.shifts_differ) return 0;
+        if (period == runtime::Period::shift)
+            for (const runtime::Shift& shift : work_.policy.shifts)
+                length = std::min(
+                    length, shift.to > shift.from ? shift.to - shift.from : shift.to + day - shift.from);
+        return length - slack();
     }
     Strictness of(const runtime::AtLeastEvery& a, const runtime::EachPeriod& b) {
         return opposite(Demands(work_, second_, first_, kind_).of(b, a));
     }
     Strictness of(const runtime::Within& a, const runtime::Within& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
+        return joined(by_end(a, b), asked(a.events, b.events));
+    }
+    Strictness by_end(const runtime::Within& a, const runtime::Within& b) const {
         const auto* x = std::get_if<runtime::Span>(&a.within);
         const auto* y = std::get_if<runtime::Span>(&b.within);
-        if (x == nullptr && y == nullptr && a.within == b.within) return asked(a.events, b.events);
-        if (x == nullptr || y == nullptr || x->calendar != y->calendar) return Strictness::incomparable;
-        return joined(by_limit(longest(*x) + longest(a.grace), longest(*y) + longest(b.grace)),
-                      asked(a.events, b.events));
+        if (x != nullptr && y != nullptr) return by_limit(*x, a.grace, *y, b.grace);
+        const auto of_shifts = [](const runtime::Within& one) {
+            const auto* until = std::get_if<runtime::Until>(&one.within);
+            return until != nullptr && *until != runtime::Until::same_calendar_day;
+        };
+        if ((of_shifts(a) || of_shifts(b)) && work_.shifts_differ) return Strictness::incomparable;
+        if (a.within == b.within) return Strictness::same;
+        // The shift at hand ends before the next, and the day at hand before any other that is counted.
+        const auto ends_first = [this](const runtime::Within& one, const runtime::Within& other) {
+            const auto* until = std::get_if<runtime::Until>(&one.within);
+            const auto* later = std::get_if<runtime::Until>(&other.within);
+            const auto* days = std::get_if<runtime::Span>(&other.within);
+            if (until == nullptr) return false;
+            if (*until == runtime::Until::same_shift)
+                return later != nullptr && *later == runtime::Until::next_shift && !shifts_overlap();
+            return *until == runtime::Until::same_calendar_day && days != nullptr && days->calendar;
+        };
+        if (ends_first(a, b)) return Strictness::stricter;
+        if (ends_first(b, a)) return Strictness::looser;
+        const Reach first = reach_of_end(a);
+        const Reach second = reach_of_end(b);
+        return by(first.latest <= second.earliest, second.latest <= first.earliest);
+    }
+    // The next shift is the first to begin, and may end before the one at hand.
+    bool shifts_overlap() const {
+        std::int64_t hours = 0;
+        for (const runtime::Shift& shift : work_.policy.shifts)
+            hours += shift.to > shift.from ? shift.to - shift.from : shift.to + day - shift.from;
+        return hours > day;
+    }
+    Reach reach_of_end(const runtime::Within& demand) const {
+        if (const auto* span = std::get_if<runtime::Span>(&demand.within))
+            return reach_of(*span, demand.grace);
+        const runtime::Until until = std::get<runtime::Until>(demand.within);
+        if (until == runtime::Until::same_calendar_day) return {0, day + slack()};
+        std::int64_t longest_shift = 0;
+        for (const runtime::Shift& shift : work_.policy.shifts)
+            longest_shift = std::max(
+                longest_shift, shift.to > shift.from ? shift.to - shift.from : shift.to + day - shift.from);
+        if (until == runtime::Until::same_shift) return {0, longest_shift + slack()};
+        return {0, 2 * day + slack()};  // of the next one, which may begin a day later
     }
     Strictness of(const runtime::WithinEitherSide& a, const runtime::WithinEitherSide& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        return joined(by_limit(longest(a.within), longest(b.within)), asked(a.events, b.events));
+        return joined(by_window(a.within, b.within), asked(a.events, b.events));
     }
     // An answer after the event is one on either side of it.
     Strictness of(const runtime::Within& a, const runtime::WithinEitherSide& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
         const auto* span = std::get_if<runtime::Span>(&a.within);
         const bool implies = span != nullptr && !span->calendar && within(a.events, b.events) &&
-                             longest(*span) + longest(a.grace) <= longest(b.within);
+                             never_later(*span, a.grace, b.within, {});
         return implies ? Strictness::stricter : Strictness::incomparable;
     }
     Strictness of(const runtime::WithinEitherSide& a, const runtime::Within& b) {
@@ -185,10 +275,11 @@ class Demands {
         if (!share(a.events, b.events)) return Strictness::unrelated;
         const bool same = work_.situations.key(a.window.since) == work_.situations.key(b.window.since);
         const Strictness since = by(same || b.window.since.empty(), same || a.window.since.empty());
-        const auto window = [](const runtime::HaveHad& d) {
-            return d.window.in_last ? longest(*d.window.in_last) : highest;
-        };
-        return joined(joined(by_limit(window(a), window(b)), since), asked(a.events, b.events));
+        const bool shorter =
+            !b.window.in_last || (a.window.in_last && never_longer(*a.window.in_last, *b.window.in_last));
+        const bool longer =
+            !a.window.in_last || (b.window.in_last && never_longer(*b.window.in_last, *a.window.in_last));
+        return joined(joined(by(shorter, longer), since), asked(a.events, b.events));
     }
     Strictness of(const runtime::Holds& a, const runtime::Holds& b) {
         if (!is_at_hand(first_, kind_) || !is_at_hand(second_, kind_)) return Strictness::unrelated;
@@ -235,11 +326,33 @@ class Demands {
         return share(a.events, b.events) ? by(within(b.events, a.events), within(a.events, b.events))
                                          : Strictness::unrelated;
     }
+    // In how many stretches of the one the other lies.
+    std::int64_t stretches(const runtime::Span& one, const runtime::Span& other) const {
+        if (never_longer(other, one)) return 1;
+        const std::int64_t length = reach_of(one, {}).earliest;
+        return length <= 0 ? highest : (reach_of(other, {}).latest + length - 1) / length;
+    }
     Strictness of(const runtime::AtMostTimes& a, const runtime::AtMostTimes& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        return joined(
-            joined(by(a.times <= b.times, b.times <= a.times), by_shortest(shortest(a.in), shortest(b.in))),
-            by(within(b.events, a.events), within(a.events, b.events)));
+        const auto seldom_enough = [this](const runtime::AtMostTimes& one,
+                                          const runtime::AtMostTimes& other) {
+            return stretches(one.in, other.in) <= std::int64_t{other.times} / std::max(1U, one.times);
+        };
+        return joined(by(seldom_enough(a, b), seldom_enough(b, a)),
+                      by(within(b.events, a.events), within(a.events, b.events)));
+    }
+    // So far from one to the next, at both ends of a stretch as well; and where no two may be so near, none
+    // is too soon.
+    Strictness of(const runtime::NoMoreOftenThan& a, const runtime::AtMostTimes& b) {
+        if (!share(a.events, b.events)) return Strictness::unrelated;
+        const std::int64_t apart = reach_of(a.shortest, {}).earliest;
+        const bool implies = a.unless == runtime::none && apart > 0 && within(b.events, a.events) &&
+                             reach_of(b.in, {}).latest / apart + 1 <= std::int64_t{b.times};
+        const bool implied = b.times == 1 && never_longer(a.shortest, b.in) && within(a.events, b.events);
+        return implies || implied ? by(implies, implied) : Strictness::unrelated;
+    }
+    Strictness of(const runtime::AtMostTimes& a, const runtime::NoMoreOftenThan& b) {
+        return opposite(Demands(work_, second_, first_, kind_).of(b, a));
     }
     Strictness of(const runtime::LeavesToJudgement& a, const runtime::LeavesToJudgement& b) {
         return a.question == b.question ? Strictness::same : Strictness::unrelated;

@@ -60,9 +60,15 @@ class TimedConflicts {
             if (!fresh) place->second.where = work_.diagrams.either(place->second.where, meeting.where);
         }
         for (auto& [key, one] : cases) judge(one);
-        for (Corner& corner : corners_) {
-            const bool clash_there = std::any_of(conflicts_.begin(), conflicts_.end(), [&](const auto& c) {
-                return c.first == corner.finding.ids && work_.diagrams.both(c.second, corner.where) != never;
+        for (Told& conflict : conflicts_) {
+            if (std::string more = also_where(work_, conflict.where, conflict.shown); !more.empty())
+                conflict.finding.notes.push_back(std::move(more));
+            work_.add(conflict.finding);
+        }
+        for (Told& corner : corners_) {
+            const bool clash_there = std::any_of(conflicts_.begin(), conflicts_.end(), [&](const Told& c) {
+                return c.finding.ids == corner.finding.ids &&
+                       work_.diagrams.both(c.where, corner.where) != never;
             });
             if (!clash_there) work_.add(std::move(corner.finding));
         }
@@ -75,13 +81,14 @@ class TimedConflicts {
     Effort& effort_;
     const ClockChange* change_;
     std::set<std::pair<std::string, std::vector<ClauseId>>> reported_;
-    struct Corner {
+    struct Told {  // at the end
         Finding finding;
-        Node where = never;
+        Box shown;
+        Node where = never;  // of all cases
     };
-    std::vector<Corner> corners_;  // told at the end, where the same clauses do not conflict
-    std::vector<std::pair<std::vector<std::string>, Node>> conflicts_;  // ids, and where
-    std::size_t solves_ = 0;                                            // of one case
+    std::vector<Told> corners_;  // where the same clauses do not conflict
+    std::vector<Told> conflicts_;
+    std::size_t solves_ = 0;  // of one case
     bool said_too_big_ = false;
 
     void give_up(const Drafts& some) {
@@ -299,18 +306,20 @@ class TimedConflicts {
             if (const auto* what = std::get_if<Until>(&rule.what))
                 response = response || (what->triggers & other) != 0;
             response = response || std::holds_alternative<Hold>(rule.what);
-            forbids = forbids || std::holds_alternative<Forbidden>(rule.what);
+            forbids = forbids || drafts_[one.draft_of_rule[r]].form == Draft::Form::forbidden;
         }
         if (response) return conflict ? "conflict.response" : "corner.response";
         if (forbids && conflict) return "conflict.forbidden";
         return conflict ? "conflict.interval" : "corner.interval";
     }
 
-    std::vector<std::string> ways_out(const std::vector<ClauseId>& ids) const {
+    // Only what sets a response off may be counted on to have come: an exception is nobody's to bring about.
+    std::vector<std::string> ways_out(const std::vector<ClauseId>& ids, const std::string& code) const {
         std::vector<std::string> ways;
         if (ids.size() == 1) return {"change an interval so that one fits into the other"};
+        const bool response = code == "conflict.response" || code == "corner.response";
         for (const ClauseId c : ids)
-            if (forbids_sooner(work_.clause(c).demand))
+            if (response && forbids_sooner(work_.clause(c).demand))
                 ways.push_back(fmt::format(
                     "let {} say when it may come sooner, as `unless EVENT where … in the last 12 h`",
                     work_.quoted(c)));
@@ -320,14 +329,20 @@ class TimedConflicts {
                    kinds_in(work_.clause(c).trigger.events) ==
                        kinds_in(work_.clause(ids.front()).trigger.events);
         });
+        // And one that applies everywhere would leave nothing of the other.
+        const bool narrower = std::any_of(ids.begin(), ids.end(), [&](ClauseId c) {
+            return work_.clause(c).applies_for != none || work_.clause(c).applies_while != none;
+        });
         ways.push_back(fmt::format("{}decide which of them gives way: narrow its `for` or `while`{}",
                                    ways.empty() ? "" : "or ",
-                                   alike ? ", or let the other `overrides` it" : ""));
+                                   alike && narrower ? ", or let the other `overrides` it" : ""));
         const bool forbidden = std::any_of(ids.begin(), ids.end(), [&](ClauseId c) {
             return std::holds_alternative<runtime::Forbid>(work_.clause(c).demand);
         });
-        ways.emplace_back(forbidden ? "or let the one that forbids it say when it may be, with `except when`"
-                                    : "or change an interval so that one fits into the other");
+        if (forbidden && response)
+            ways.emplace_back("or let the one that forbids it say when it may be, with `except when`");
+        else if (!forbidden)
+            ways.emplace_back("or change an interval so that one fits into the other");
         return ways;
     }
 
@@ -335,7 +350,7 @@ class TimedConflicts {
                 bool conflict) {
         const std::string code = code_of(one, clauses, conflict);
         const std::vector<ClauseId> ids(clauses.begin(), clauses.end());
-        if (!reported_.emplace(code, ids).second) return;
+        if (!reported_.emplace(code, ids).second) return also_here(one, clauses, code, conflict);
         if (change_ != nullptr && (!conflict || clash_anyhow(ids))) return;
         Finding finding;
         finding.code = code;
@@ -357,7 +372,7 @@ class TimedConflicts {
                       "{}{} can {}be kept, but a history that breaks nothing leads to where they cannot{}",
                       possible, work_.quoted(ids), ids.size() > 1 ? "all " : "",
                       work_.situations.where_sentence(box));
-        finding.helps = ways_out(ids);
+        finding.helps = ways_out(ids, code);
         if (change_ != nullptr) say_across(finding, ids, box);
         Story story;
         story.point = one.point;
@@ -380,12 +395,17 @@ class TimedConflicts {
             story.change_at = newest + (story.until - newest) / 2;
         }
         if (!show_story(work_, finding, ids, box, story)) return;
-        if (!conflict) {
-            corners_.push_back({std::move(finding), where});
-            return;
-        }
-        conflicts_.emplace_back(finding.ids, where);
-        work_.add(std::move(finding));
+        (conflict ? conflicts_ : corners_).push_back({std::move(finding), box, where});
+    }
+
+    // What was told of these clauses in another case.
+    void also_here(const Case& one, const std::set<ClauseId>& clauses, const std::string& code,
+                   bool conflict) {
+        std::vector<std::string> ids;
+        for (const ClauseId c : clauses) ids.push_back(work_.clause(c).id);
+        for (Told& told : conflict ? conflicts_ : corners_)
+            if (told.finding.code == code && told.finding.ids == ids)
+                told.where = work_.diagrams.either(told.where, wide_region(work_, drafts_, one, clauses));
     }
 
     // Whether some of the clauses cannot be kept on other days either.

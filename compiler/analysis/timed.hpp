@@ -42,6 +42,7 @@ struct Draft {
     bool should = false;
     bool of_values = false;  // forbids the events that break a demand on their values
     Node applies = never;
+    Node early = always;             // of gap: where what comes too early is not excused, asked at that event
     Track events;                    // answers, events, held, before
     Track triggers;                  // triggers, starts
     Track others;                    // exempt, releases

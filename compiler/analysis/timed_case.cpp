@@ -114,9 +114,20 @@ class CaseMaker {
         });
     }
 
+    bool asks_the_early_one(const Draft& draft) const {
+        return draft.early != always && rest(draft.early) != always;
+    }
+    std::vector<bool> guarded_by(const Draft& draft) const {
+        std::vector<bool> support = work_.diagrams.support(rest(draft.applies));
+        if (!asks_the_early_one(draft)) return support;
+        const std::vector<bool>& early = work_.diagrams.support(rest(draft.early));
+        for (std::size_t v = 0; v < support.size(); ++v) support[v] = support[v] || early[v];
+        return support;
+    }
+
     // The clocks that the rest of its condition still looks at.
     std::vector<DraftClock> guarding(const Draft& draft) const {
-        const std::vector<bool>& support = work_.diagrams.support(rest(draft.applies));
+        const std::vector<bool> support = guarded_by(draft);
         std::vector<DraftClock> result;
         for (const DraftClock& clock : draft.clocks)
             if (support[clock.variable]) result.push_back(clock);
@@ -268,17 +279,36 @@ class CaseMaker {
             const Draft& draft = drafts_[active[a]];
             Rule rule;
             rule.clause = draft.clause;
-            rule.guard = guard_of(draft, one);
+            rule.guard = guard_of(draft, tracks[a].events, one);
             rule.what = rule_of(draft, tracks[a], one);
             problem.rules.push_back(std::move(rule));
             one.draft_of_rule.push_back(active[a]);
-            // What is excused by what is charted with it: care answers with it, and does not plan it.
+            // What is excused by what is charted with it: care answers with it, and plans it where a demand
+            // asks for nothing else.
             if (draft.form == Form::gap || draft.form == Form::forbidden)
-                problem.response_only |= tracks[a].others;
+                problem.response_only |=
+                    tracks[a].others & ~planned(active, tracks, tracks[a].others, ~Letters{0});
         }
+        begins_at_midnight(active, problem);
         leave_to_chance(active, tracks, one);
         only_as_an_answer(active, tracks, problem);
         return problem.letters <= most_letters;
+    }
+
+    // A line comes in as a day begins here. What rests on how far into a day it does is not looked for.
+    void begins_at_midnight(const Drafts& active, const TimedProblem& problem) {
+        const bool counts_from_start =
+            std::any_of(problem.rules.begin(), problem.rules.end(), [](const Rule& rule) {
+                return std::any_of(rule.guard.ways.begin(), rule.guard.ways.end(), [](const auto& way) {
+                    return std::any_of(way.begin(), way.end(), [](const GuardAtom& atom) {
+                        return atom.newest == 0 && (atom.low > 0 || atom.high != GuardAtom().high);
+                    });
+                });
+            });
+        if (!counts_from_start) return;
+        for (const std::size_t i : active)
+            if (!drafts_[i].periods.empty())
+                work_.give_up({drafts_[i].clause}, "at what time of day the line comes in is not told apart");
     }
 
     // What a clause asks for is care's to do, and all else may happen at any time; but nobody else removes
@@ -344,6 +374,7 @@ class CaseMaker {
             case Form::deadline:
                 return Deadline{events, units(draft.span)};
             case Form::gap:
+                if (asks_the_early_one(draft)) return Forbidden{events & ~others};
                 return Gap{events, units(draft.span), others};
             case Form::response:
                 return Response{triggers,       events,         units(draft.span),
@@ -374,7 +405,7 @@ class CaseMaker {
             unit = std::gcd(unit, draft.span);
             for (const auto& [from, to] : draft.periods)
                 unit = std::gcd(std::gcd(std::gcd(unit, from), to), runtime::microseconds_per_day);
-            const std::vector<bool>& support = work_.diagrams.support(rest(draft.applies));
+            const std::vector<bool> support = guarded_by(draft);
             for (std::uint32_t v = first_moving_; v < support.size(); ++v)
                 if (support[v])
                     for (const std::int64_t cut : work_.situations.variables()[v].cuts)
@@ -390,15 +421,26 @@ class CaseMaker {
     }
 
     // What is left of for and while once the situation stays: conditions on the clocks of the history.
-    Guard guard_of(const Draft& draft, const Case& one) {
+    // Of a shortest interval that asks more of the early event alone: this, and how long ago the one before
+    // came.
+    Guard guard_of(const Draft& draft, Letters events, const Case& one) {
         Guard guard;
-        const Node node = rest(draft.applies);
+        std::vector<GuardAtom> way;
+        Node node = rest(draft.applies);
+        if (asks_the_early_one(draft)) {
+            if (node != always)
+                work_.give_up({draft.clause}, "its exceptions are not followed beside its `while`");
+            node = work_.diagrams.both(node, rest(draft.early));
+            GuardAtom& soon = way.emplace_back();
+            soon.newest = events;
+            soon.low = 1;
+            soon.high = static_cast<std::uint32_t>(2 * (draft.span / one.unit) - 1);
+        }
         if (node == always) return guard;
         guard.always = false;
         std::map<std::uint32_t, RunsFrom> runs_from;  // by clock
         for (const DraftClock& clock : guarding(draft))
             runs_from[clock.variable] = {letters_of(clock, one), clock.from_start};
-        std::vector<GuardAtom> way;
         const std::function<void(Node)> paths = [&](Node n) {
             if (n == never) return;
             if (n == always) {
@@ -412,7 +454,8 @@ class CaseMaker {
                 if (child == never) continue;
                 const RunsFrom from =
                     variable.kind == VariableKind::newest ? runs_from[v] : RunsFrom{0, true};
-                for (const std::vector<GuardAtom>& any : ways_of(from, variable.cells[c], one.unit)) {
+                for (const std::vector<GuardAtom>& any :
+                     ways_of(from, variable.cells[c], one.unit, counts_from_its_begin(draft))) {
                     way.insert(way.end(), any.begin(), any.end());
                     paths(child);
                     way.resize(way.size() - any.size());
@@ -432,9 +475,15 @@ class CaseMaker {
         return letters;
     }
 
-    // How a clock can stand in the cell: any of these, all of each.
+    // What begins "more than D" after the insertion is counted from D itself, and answered there already. (Of
+    // other clocks an event at that instant may keep it from beginning.)
+    static bool counts_from_its_begin(const Draft& draft) {
+        return draft.form == Form::deadline || draft.by_guard;
+    }
+
+    // How a clock can stand in the cell: any of these, all of each. `closed`: its begin is taken to be of it.
     static std::vector<std::vector<GuardAtom>> ways_of(RunsFrom from, const ValueCell& cell,
-                                                       std::int64_t unit) {
+                                                       std::int64_t unit, bool closed) {
         GuardAtom not_yet;
         not_yet.newest = from.letters;
         not_yet.never_yet = true;
@@ -453,6 +502,7 @@ class CaseMaker {
         };
         GuardAtom within;
         within.low = half(cell.low);
+        if (closed && from.letters == 0 && within.low % 2 != 0) --within.low;
         if (cell.high < highest) within.high = half(cell.high);
         if (from.start) {
             ways.push_back(none_came);

@@ -1,5 +1,6 @@
 // Clauses as timed rules.
 #include <algorithm>
+#include <utility>
 
 #include "compiler/analysis/timed_relevance.hpp"
 
@@ -18,22 +19,25 @@ class Drafter {
     explicit Drafter(Workspace& work) : work_(work) {}
 
     std::vector<Draft> all() {
+        std::vector<Draft> result;
         for (ClauseId c = 0; c < work_.policy.clauses.size(); ++c) {
             clause_ = c;
+            drafts_.clear();
             std::visit([&](const auto& demand) { draft(demand); }, work_.clause(c).demand);
             if (work_.clause(c).then_escalate != none) ladder(work_.clause(c).then_escalate);
-            for (; drafted_ < drafts_.size(); ++drafted_)
-                drafts_[drafted_].clocks = clocks_of(drafts_[drafted_].applies);
+            for (const Draft& whole : drafts_)
+                for (Draft& draft : told_apart_by_clocks(whole)) {
+                    draft.clocks = clocks_of(work_.diagrams.both(draft.applies, draft.early));
+                    if (!begins_afterwards(draft)) result.push_back(std::move(draft));
+                }
         }
-        std::erase_if(drafts_, [&](const Draft& draft) { return begins_afterwards(draft); });
-        return std::move(drafts_);
+        return result;
     }
 
   private:
     Workspace& work_;
     ClauseId clause_ = none;
-    std::vector<Draft> drafts_;
-    std::size_t drafted_ = 0;  // whose clocks are known
+    std::vector<Draft> drafts_;  // of the clause
 
     const runtime::Clause& clause() const { return work_.clause(clause_); }
 
@@ -110,6 +114,81 @@ class Drafter {
         }
     }
 
+    // ---- clocks in an event's `where`
+
+    bool looks_at(Node node, std::uint32_t v) const { return work_.diagrams.support(node)[v]; }
+    std::vector<std::uint32_t> clocks_in(const Track& track) const {
+        std::vector<std::uint32_t> result;
+        for (std::uint32_t v = 0; v < work_.situations.variables().size(); ++v)
+            if (work_.situations.variables()[v].clock() &&
+                std::any_of(track.begin(), track.end(),
+                            [&](const auto& of_kind) { return looks_at(of_kind.second, v); }))
+                result.push_back(v);
+        return result;
+    }
+    bool looks_at_a_clock(Node node) const { return !clocks_in({{none, node}}).empty(); }
+
+    // The events that it picks where the clock stands in the cell.
+    Track where(const Track& track, std::uint32_t clock, std::size_t cell) {
+        std::vector<bool> forgotten(work_.situations.variables().size(), false);
+        forgotten[clock] = true;
+        Track result;
+        for (const auto& [kind, node] : track)
+            if (const Node here = work_.diagrams.forget(
+                    work_.diagrams.both(node, work_.diagrams.cell(clock, cell)), forgotten);
+                here != never)
+                result[kind] = here;
+        return result;
+    }
+
+    // Each choice of events that the clocks leave, and how they stand then.
+    std::vector<std::pair<Track, Node>> by_clocks(const Track& track) {
+        std::vector<std::pair<Track, Node>> parts{{track, always}};
+        for (const std::uint32_t clock : clocks_in(track)) {
+            std::map<Track, Node> finer;
+            for (const auto& [events, stand] : parts)
+                for (std::size_t c = 0; c < work_.situations.variables()[clock].cells.size(); ++c) {
+                    Node& here = finer.emplace(where(events, clock, c), never).first->second;
+                    here = work_.diagrams.either(here,
+                                                 work_.diagrams.both(stand, work_.diagrams.cell(clock, c)));
+                }
+            parts.assign(finer.begin(), finer.end());
+        }
+        std::erase_if(parts, [](const auto& part) { return part.first.empty(); });
+        return parts;
+    }
+
+    // What an event's `where` says of the clocks of the history becomes a condition of the rule: of what it
+    // forbids, as of what sets it off, it is asked at the event. Of other events it cannot be said so.
+    std::vector<Draft> told_apart_by_clocks(const Draft& draft) {
+        const bool forbids = draft.form == Form::forbidden;
+        for (const Track* track : {&draft.events, &draft.others})
+            if ((!forbids || track != &draft.events) && !clocks_in(*track).empty()) {
+                work_.give_up({clause_}, "which events it asks for rests on a clock");
+                return {};
+            }
+        const Track& asked = forbids ? draft.events : draft.triggers;
+        const std::vector<std::uint32_t> clocks = clocks_in(asked);
+        if (clocks.empty()) return {draft};
+        // An event sees those of its own instant that such a clock runs from; here none sees a later one.
+        if (forbids && std::any_of(clocks.begin(), clocks.end(), [&](std::uint32_t v) {
+                return work_.situations.variables()[v].kind == VariableKind::newest;
+            }))
+            work_.give_up({clause_}, "what it forbids rests on what else comes at that moment");
+        std::vector<Draft> result;
+        if (draft.at_start) {
+            result.push_back(draft);
+            result.back().triggers.clear();
+        }
+        for (const auto& [events, stand] : by_clocks(asked)) {
+            Draft& part = result.emplace_back(draft);
+            part.at_start = false;
+            (forbids ? part.events : part.triggers) = events;
+            part.applies = work_.diagrams.both(part.applies, stand);
+        }
+        return result;
+    }
+
     // What only the removal sets off asks nothing while the line is in.
     bool begins_afterwards(const Draft& d) const {
         return triggered(d.form) && d.form != Form::had && !d.at_start && !d.by_guard &&
@@ -142,9 +221,32 @@ class Drafter {
         return std::find(from.begin(), from.end(), kind) != from.end();
     }
 
+    // An exception that looks back to what sets clauses off may hold whenever they ask: what is forbidden, or
+    // too early, is so only where it does not.
+    Node unless_looked_back(Node applies) {
+        for (const runtime::Exception& exception : clause().exceptions) {
+            const Node held = work_.situations.meaning(exception.condition).yes;
+            const std::vector<bool> support = work_.diagrams.support(held);
+            for (std::uint32_t v = 0; v < support.size(); ++v) {
+                const Variable& variable = work_.situations.variables()[v];
+                if (!support[v] || variable.kind != VariableKind::newest ||
+                    !sets_something_off(variable.events))
+                    continue;
+                applies = work_.diagrams.without(applies, held);
+                break;
+            }
+        }
+        return applies;
+    }
+    bool sets_something_off(const runtime::Events& events) const {
+        return std::any_of(work_.policy.clauses.begin(), work_.policy.clauses.end(),
+                           [&](const auto& clause) { return shares_kind(clause.trigger.events, events); });
+    }
+
     void shortest_interval(const runtime::Events& events, const runtime::Span& span,
                            runtime::ExpressionId unless) {
         Draft d = begin(Form::gap);
+        d.early = unless_looked_back(always);
         d.events = track(events);
         d.span = shortest(span);
         d.civil = span.civil() && !span.calendar;
@@ -156,8 +258,10 @@ class Drafter {
             if (work_.reads_event(unless, kind))
                 d.others[kind] = work_.diagrams.both(d.events[kind], work_.diagrams.either(excused, exempt));
             else
-                d.applies = work_.diagrams.without(d.applies, exempt);
+                d.early = work_.diagrams.without(d.early, exempt);
         }
+        if (!looks_at_a_clock(d.early))
+            d.applies = work_.diagrams.both(d.applies, std::exchange(d.early, always));
         drafts_.push_back(std::move(d));
     }
 
@@ -240,11 +344,23 @@ class Drafter {
             d.events[kind] = work_.diagrams.without(work_.applies(clause_, kind).yes,
                                                     work_.situations.meaning(demand.condition, kind).yes);
         d.applies = always;
-        d.of_values = true;
+        d.of_values = rests_on_values(d.events);
         drafts_.push_back(std::move(d));
+    }
+    // Else it says of whom, or when, the event may be.
+    bool rests_on_values(const Track& track) const {
+        return std::any_of(track.begin(), track.end(), [&](const auto& of_kind) {
+            const std::vector<bool>& support = work_.diagrams.support(of_kind.second);
+            for (std::uint32_t v = 0; v < support.size(); ++v) {
+                const Variable& variable = work_.situations.variables()[v];
+                if (support[v] && variable.kind >= VariableKind::other && !variable.clock()) return true;
+            }
+            return false;
+        });
     }
     void draft(const runtime::Forbid& demand) {
         Draft d = begin(Form::forbidden);
+        d.applies = unless_looked_back(d.applies);
         d.events = track(demand.events);
         for (auto& [kind, where] : d.events) {
             const Node excused = excused_at(kind);

@@ -15,6 +15,7 @@ std::vector<Node> conditions_of(const Draft& draft) {
         for (const auto& [kind, node] : *track) nodes.push_back(node);
     for (const DraftClock& clock : draft.clocks)
         for (const auto& [kind, runs] : clock.runs_from) nodes.insert(nodes.end(), {runs.yes, runs.no});
+    if (draft.early != always) nodes.push_back(draft.early);
     return nodes;
 }
 

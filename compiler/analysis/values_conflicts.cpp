@@ -191,7 +191,9 @@ class ValueConflicts {
 
     void pairs(const std::vector<std::size_t>& members, bool with_should) {
         for (const std::size_t i : members) {
-            if (with_should != demands_[i].should || demands_[i].forbids) continue;
+            // What nobody chooses a value of only says when the event may come, or of whom.
+            if (with_should != demands_[i].should || demands_[i].forbids || demands_[i].choices.empty())
+                continue;
             if (const Node where = region({i}); where != never && !known({i})) take({i}, where);
         }
         for (const auto& [a, b] : meeting(members)) {
@@ -342,8 +344,13 @@ class ValueConflicts {
                                             work_.situations.where_sentence(box))
                               : fmt::format("no value at `{}` keeps {} together{}", event, work_.quoted(ids),
                                             work_.situations.where_sentence(box));
-        finding.helps = {"decide which of them holds there: narrow the `for` or `where` of the other",
-                         "or let one say `overrides` the other"};
+        if (set.size() == 1)
+            finding.helps = {"let it ask for what some value can be, or narrow its `for` or `where`"};
+        else
+            finding.helps = {"decide which of them holds there: narrow the `for` or `where` of the other",
+                             "or let one say `overrides` the other"};
+        if (std::string more = also_where(work_, where, box); !more.empty())
+            finding.notes.push_back(std::move(more));
         if (show_at_event(work_, finding, ids, kind_, where, box)) work_.add(std::move(finding));
     }
 };

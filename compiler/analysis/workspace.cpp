@@ -20,6 +20,18 @@ std::vector<EventKindId> kinds_in(const runtime::Events& events) {
     return kinds;
 }
 
+std::string also_where(Workspace& work, Node where, const Box& shown) {
+    const Node rest = work.diagrams.without(where, work.diagrams.box(shown));
+    if (rest == never) return "";
+    constexpr std::size_t most = 3;
+    bool cut = false;
+    std::string note = "the same";
+    std::size_t told = 0;
+    for (const Box& box : work.situations.boxes(rest, most, cut))
+        note += fmt::format("{} where {}", told++ == 0 ? "" : ";", work.situations.sentence(box));
+    return note + (cut ? "; and in more situations" : "");
+}
+
 bool shares_kind(const runtime::Events& events, const runtime::Events& others) {
     return std::any_of(events.begin(), events.end(), [&](const runtime::Pattern& p) {
         return std::any_of(others.begin(), others.end(),

@@ -39,6 +39,10 @@ class Workspace {
     Analysis& result;
     Situations situations;
     Diagrams& diagrams;
+    // Of two policies as one: whether each has its own shifts. Then nothing is known of a shift of both.
+    bool shifts_differ = false;
+    // Whether an hour of a change of the clocks keeps one limit from being as strict as another.
+    bool minds_clock_changes = true;
 
     // Where the clause applies: for, for each and while hold, and no clause that overrides it applies. For a
     // clause judged at events, `kind` is the event at hand and its `where` holds too. `.no` is where it
@@ -106,6 +110,9 @@ class Workspace {
     bool calls_are_free_ = false;
     std::vector<std::pair<std::string, std::vector<std::string>>> said_;
 };
+
+// Where else a finding holds than in the situation shown: "the same where …; where …", or nothing.
+std::string also_where(Workspace& work, Node where, const Box& shown);
 
 std::vector<runtime::EventKindId> kinds_in(const runtime::Events& events);
 bool shares_kind(const runtime::Events& events, const runtime::Events& others);

@@ -367,6 +367,55 @@ TEST_CASE(
               .empty());
 }
 
+TEST_CASE("what is nearly the same is not said to be implied") {
+    const auto review = [](const std::string& id, const std::string& lines) {
+        return "clause " + id + "\n  \"Test.\"\n  " + lines + "\n  reason \"test\"\n";
+    };
+    const auto implied = [&review](const std::string& one, const std::string& other) {
+        return messages(analysed(policy(review("a", one) + review("b", other))), "redundant.clause").size();
+    };
+    // A day may have 23 hours.
+    CHECK(implied("must review at least every 24 h", "must review at least every 1 day") == 0);
+    CHECK(implied("must review at least every 24 h", "must review at least every 2 days") == 1);
+    // After a transfer to the ward, what was done before counts for the one and not for the other.
+    const std::string icu = "while setting is icu\n  must review at least every 24 h";
+    CHECK(implied(icu + " counted anew", icu) == 1);
+    CHECK(implied(icu, icu + " grace 1 h") == 1);
+    const Analysis anew = analysed(policy(review("a", icu + " counted anew") + review("b", icu)));
+    CHECK(named(anew, "redundant.clause")[0] == "`a`");
+    // Who leaves the time out keeps the one, as nobody can tell, and not the other.
+    const auto dries = [](const std::string& seconds, const std::string& undocumented) {
+        return "at dressing_change\n  must dry_time at least " + seconds + "\n  undocumented counts as " +
+               undocumented;
+    };
+    CHECK(implied(dries("30 s", "not assessable"), dries("20 s", "not met")) == 0);
+    CHECK(implied(dries("30 s", "not met"), dries("20 s", "not met")) == 1);
+    // So often in each of the stretches that make it up.
+    CHECK(implied("must review at most 2 times in 1 h", "must review at most 4 times in 2 h") == 1);
+    CHECK(implied("must review at most 2 times in 1 h", "must review at most 3 times in 2 h") == 0);
+    // Reviews at 08:00, 12:00 and 16:00 are four hours apart, and three in eight hours.
+    CHECK(implied("must review no more often than every 4 h", "must review at most 2 times in 8 h") == 0);
+    CHECK(implied("must review no more often than every 25 h",
+                  "must review no more often than every 1 day") == 1);
+    CHECK(implied("must review no more often than every 24 h",
+                  "must review no more often than every 1 day") == 0);
+    // From 1 January the one ends on 2 March, and the other a day before.
+    const std::string fever = "after fever\n  must review within ";
+    CHECK(implied(fever + "1 month grace 30 days", fever + "2 months grace 1 day") == 0);
+    CHECK(implied(fever + "1 month grace 1 day", fever + "2 months grace 1 day") == 1);
+    CHECK(implied(fever + "7 days grace 25 h", fever + "8 days grace 1 h") == 0);
+    // A short shift may end before the long one within which it begins.
+    const std::string shifts = "shift long  from 07:00 to 19:00\nshift night from 19:00 to 07:00\n";
+    const auto shift = [&](const std::string& more) {
+        return messages(analysed(policy(shifts + more + review("a", fever + "the same shift") +
+                                        review("b", fever + "the next shift"))),
+                        "redundant.clause")
+            .size();
+    };
+    CHECK(shift("") == 1);
+    CHECK(shift("shift short from 09:00 to 12:00\n") == 0);
+}
+
 TEST_CASE("an override that never meets what it overrides is said") {
     const auto idle = [](const std::string& over, const std::string& under) {
         const std::string text = "clause over\n  \"Test.\"\n  " + over +

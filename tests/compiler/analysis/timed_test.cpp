@@ -1,5 +1,6 @@
 // Timed conflicts and corners from texts, as language.md §5 says them. Every one shown was replayed: a test
 // that finds `internal.witness` fails.
+#include <algorithm>
 #include <catch2/catch.hpp>
 
 #include "tests/compiler/analysis/texts.hpp"
@@ -436,17 +437,21 @@ TEST_CASE("where an exception holds for good its clause is in nobody's way") {
     CHECK(situation(a, "conflict.interval", "patient.chg_sensitivity") == "no");
 }
 
-TEST_CASE("where an exception holds in what would be a conflict, none is said, and that is said") {
-    const Analysis a =
-        timed(clause("fever", "after fever\n  must review within 2 h") +
-              clause("rare",
-                     "must review no more often than every 24 h\n  except when fever in the last 12 h\n"
-                     "    because \"a fever is looked at\""));
-    INFO(everything(a));
-    CHECK(count(a, "conflict") == 0);
-    REQUIRE(a.not_exact.size() == 2);
-    CHECK(a.not_exact[0].why ==
-          "an exception of it may hold in what leads to a conflict, which is not followed");
+TEST_CASE("an exception that what sets a response off brings about leaves it free, as long as it holds") {
+    const auto with_exception = [](const std::string& window, const std::string& demand) {
+        return timed(clause("fever", "after fever\n  must review within 2 h") +
+                     clause("rare", demand + "\n  except when fever in the last " + window +
+                                        "\n    because \"a fever is looked at\""));
+    };
+    for (const std::string demand : {"must review no more often than every 24 h", "must not review"}) {
+        const Analysis a = with_exception("12 h", demand);
+        INFO(everything(a));
+        CHECK(count(a, "conflict") == 0);
+        CHECK(count(a, "corner") == 0);
+        CHECK(a.not_exact.empty());
+    }
+    // A review a minute after the fever is early, and excused; two hours after it is too late.
+    CHECK(count(with_exception("1 h", "must not review"), "conflict") == 0);
 }
 
 TEST_CASE("what keeps an event from happening also keeps it from setting something off") {
@@ -602,4 +607,114 @@ TEST_CASE("what clashes only across a change of the clocks is a note with its da
     CHECK(
         count(in_halifax(clause("both", "must review at least every 7 days no more often than every 168 h")),
               "conflict.interval") == 1);
+}
+
+// The runtime opens it at 48 h exactly, so that it is due at 72 h exactly, when a review is forbidden still.
+TEST_CASE("what begins more than so long after the insertion is counted from there") {
+    const auto both = [](const std::string& a, const std::string& b) {
+        return timed(clause("due", a) + clause("rest", b));
+    };
+    const std::string forbidden = "while dwell at most 72 h\n  must not review";
+    CHECK(count(both("once dwell more than 48 h\n  must review within 24 h", forbidden), "conflict") == 1);
+    CHECK(count(both("once dwell at least 48 h\n  must review within 24 h", forbidden), "conflict") == 1);
+    CHECK(count(both("while dwell more than 48 h\n  must review at least every 24 h", forbidden),
+                "conflict") == 1);
+    CHECK(count(both("once dwell more than 48 h\n  must review within 25 h", forbidden), "conflict") == 0);
+    // A review at 48 h exactly answers the one, and the other forbids what comes after it.
+    CHECK(count(both("once dwell more than 48 h\n  must review within 24 h",
+                     "while dwell more than 48 h\n  must not review"),
+                "conflict") == 0);
+    CHECK(count(both("once dwell more than 48 h\n  must review within 24 h",
+                     "while dwell at least 48 h\n  must not review"),
+                "conflict") == 1);
+}
+
+TEST_CASE("a clock that an event's `where` looks at is followed as one that `while` looks at") {
+    const auto both = [](const std::string& a, const std::string& b) {
+        return count(timed(clause("due", a) + clause("rest", b)), "conflict");
+    };
+    const std::string daily = "must review at least every 24 h";
+    CHECK(both(daily, "must not review where dwell at least 48 h") == 1);
+    CHECK(both(daily, "while dwell at least 48 h\n  must not review") == 1);
+    CHECK(both(daily, "must not review where dwell less than 20 h") == 0);
+    CHECK(both("after fever\n  must review within 1 h", "must not review where dwell more than 2 days") == 1);
+    CHECK(both("after fever where dwell at least 2 days\n  must review within 1 h", "must not review") == 1);
+    CHECK(both("after fever where dwell at least 2 days\n  must review within 1 h",
+               "while dwell less than 3 days\n  must not review") == 1);
+    CHECK(both("after fever where dwell at least 3 days\n  must review within 1 h",
+               "while dwell less than 3 days\n  must not review") == 0);
+    // Asked for by its clock it cannot be said so, and that is said.
+    const Analysis open = timed(clause("due", "must review where dwell at least 1 day at least every 24 h") +
+                                clause("rest", "must not review"));
+    CHECK(open.not_exact.size() == 1);
+}
+
+TEST_CASE("what an event may come with is no demand on its values, and forbids it where something asks") {
+    const std::string late = clause("late", "at review\n  must dwell at least 2 days");
+    CHECK(count(timed(late), "conflict") == 0);
+    CHECK(count(timed(clause("port", "at review\n  must line.kind is port")), "conflict") == 0);
+    const Analysis asked = timed(late + clause("daily", "must review at least every 24 h"));
+    CHECK(count(asked, "conflict") == 1);
+    CHECK(count(timed(late + clause("weekly", "must review at least every 7 days")), "conflict") == 0);
+}
+
+TEST_CASE("an `unless` that a demand asks for by itself is planned, any other is not") {
+    const std::string rest =
+        clause("rest", "must dressing_change no more often than every 48 h unless event.dressing is gauze");
+    CHECK(count(timed(rest +
+                      clause("gauze", "must dressing_change where dressing is gauze at least every 24 h")),
+                "conflict") == 0);
+    CHECK(count(timed(rest + clause("daily", "must dressing_change at least every 24 h")), "conflict") == 1);
+}
+
+TEST_CASE("where else the same clauses conflict is told beside the situation shown") {
+    const Analysis a =
+        timed(clause("some",
+                     "for line.kind is picc or patient.chg_sensitivity\n  must review at least every 24 h") +
+              clause("none_at_all", "must not review"));
+    REQUIRE(count(a, "conflict") == 1);
+    const auto found = std::find_if(a.diagnostics.begin(), a.diagnostics.end(),
+                                    [](const auto& d) { return d.code.rfind("conflict.", 0) == 0; });
+    REQUIRE(found->notes.size() == 1);
+    // With all that it needs: of a picc alone the note would be false.
+    const Analysis icu = timed(
+        clause("some", "for line.kind is picc\n  must review at least every 12 h") +
+        clause("none_at_all",
+               "while setting is icu or dressing is gauze\n  must review no more often than every 24 h"));
+    REQUIRE(count(icu, "conflict") == 1);
+    const auto said = std::find_if(icu.diagnostics.begin(), icu.diagnostics.end(),
+                                   [](const auto& d) { return d.code.rfind("conflict.", 0) == 0; });
+    REQUIRE(said->notes.size() == 1);
+    CHECK(said->notes[0].find("line.kind is picc") != std::string::npos);
+    CHECK(said->notes[0].find(said->message.find("gauze") == std::string::npos ? "gauze" : "icu") !=
+          std::string::npos);
+}
+
+// An exception is asked at the event that comes too early, not at the one before it: a review that a fever
+// brought about still keeps the next one from coming.
+TEST_CASE("an exception of a shortest interval excuses the early event, and not the one before it") {
+    const std::string rest = "must review no more often than every 24 h\n  ";
+    const std::string fever = clause("fever", "after fever\n  must review within 30 min");
+    const std::string first = clause("first", "once dwell more than 4 h\n  must review within 1 h");
+    for (const std::string excused :
+         {"except when fever in the last 1 h because \"test\"", "unless fever in the last 1 h"}) {
+        const std::string excused_rest =
+            excused.rfind("unless", 0) == 0
+                ? clause("rest", "must review no more often than every 24 h " + excused)
+                : clause("rest", rest + excused);
+        const Analysis three = timed(excused_rest + fever + first);
+        INFO(everything(three));
+        CHECK(count(three, "conflict") == 1);
+        CHECK(named(three, "conflict.response").size() == 3);
+        CHECK(three.not_exact.empty());
+        CHECK(count(timed(excused_rest + fever), "conflict") == 0);
+        CHECK(count(timed(excused_rest + first), "conflict") == 0);
+    }
+    // At 47 h and at 49 h after the insertion: the second is too early, and not in the first two days.
+    const Analysis days =
+        timed(clause("rest", "must review no more often than every 24 h unless dwell less than 48 h") +
+              clause("late", "once dwell at least 47 h\n  must review within 30 min") +
+              clause("later", "once dwell at least 49 h\n  must review within 30 min"));
+    INFO(everything(days));
+    CHECK(count(days, "conflict") == 1);
 }
