@@ -76,7 +76,7 @@ class Maker {
     std::vector<std::unique_ptr<SmallEpisode>> make(const std::vector<std::string>& seeds,
                                                     std::size_t count) {
         for (const auto& seed : seeds) plant(seed);
-        for (int i = 0; i < 24; ++i) keep(from_nothing());
+        for (std::size_t i = 0; i < std::min<std::size_t>(24, count); ++i) keep(from_nothing());
         for (std::size_t tries = 0; made_.size() < count && tries < 2 * count; ++tries) {
             if (grown_.empty()) {
                 keep(from_nothing());
@@ -293,11 +293,6 @@ class Maker {
 
     // ---- times
 
-    static std::int64_t latest(const DraftEpisode& draft) {
-        std::int64_t at = 0;
-        for (const auto& e : draft.events) at = std::max(at, e.at);
-        return at;
-    }
     std::int64_t any_span() { return matter_.spans.empty() ? day : dice_.of(matter_.spans); }
     std::int64_t any_time(const Grown& grown) {
         static const std::vector<std::int64_t> beside = {0, 0, minute, -minute};
@@ -364,10 +359,10 @@ class Maker {
 
 }  // namespace
 
-Verdicts verdicts_of(const std::vector<Opportunity>& opportunities) {
+Verdicts verdicts_of(const runtime::Judgement& judgement) {
     Verdicts all;
-    all.reserve(opportunities.size());
-    for (const auto& o : opportunities) all.push_back({o.origin, o.item, o.step, o.outcome, 1});
+    all.reserve(judgement.size());
+    for (const auto& o : judgement) all.push_back({o.origin, o.item, o.step, o.outcome, 1});
     std::sort(all.begin(), all.end(),
               [](const Verdict& a, const Verdict& b) { return key_of(a) < key_of(b); });
     Verdicts counted;
@@ -397,8 +392,8 @@ std::unique_ptr<SmallEpisode> DraftJudge::judge(const DraftEpisode& draft) {
     if (reader_.read(analysis::as_record(draft, policy_, zone_), made->episode, set_aside_) ||
         !set_aside_.empty())
         return nullptr;
-    opportunities_ = &engine_.judge(made->episode);
-    made->verdicts = verdicts_of(*opportunities_);
+    judgement_ = &engine_.judge(made->episode);
+    made->verdicts = verdicts_of(*judgement_);
     made->draft = draft;
     return made;
 }

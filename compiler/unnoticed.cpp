@@ -6,6 +6,7 @@
 
 #include "compiler/examples.hpp"
 #include "compiler/small_episodes.hpp"
+#include "compiler/smaller_draft.hpp"
 #include "grammar/format.hpp"
 #include "grammar/parse.hpp"
 
@@ -71,12 +72,6 @@ std::string spaced(std::string_view outcome) {
     std::string words(outcome);
     std::replace(words.begin(), words.end(), '_', ' ');
     return words;
-}
-
-std::int64_t last_of(const DraftEpisode& draft) {
-    std::int64_t last = 0;
-    for (const auto& e : draft.events) last = std::max(last, e.at);
-    return last;
 }
 
 class Search {
@@ -219,7 +214,7 @@ class Search {
 
     // Leaves out what the difference does not need.
     void shrink(Found& found, Altered& altered, const std::vector<runtime::ClauseId>& focus) {
-        const auto still = [&](const DraftEpisode& draft) {
+        smaller_draft(found.small->draft, [&](const DraftEpisode& draft) {
             auto small = judge_.judge(draft);
             if (!small) return false;
             const auto after = altered.judge->judge(draft);
@@ -229,62 +224,7 @@ class Search {
             other->small = std::move(small);
             found = std::move(*other);
             return true;
-        };
-        for (bool smaller = true; smaller;) {
-            smaller = false;
-            const DraftEpisode now = found.small->draft;
-            for (std::size_t i = now.events.size(); i > 1 && !smaller; --i) {
-                DraftEpisode less = now;
-                less.events.erase(less.events.begin() + static_cast<std::ptrdiff_t>(i - 1));
-                smaller = still(less);
-            }
-            for (std::size_t i = 0; i < now.events.size() && !smaller; ++i)
-                smaller = less_said(now, i, still);
-            const auto without = [&](auto member) {
-                for (std::size_t i = 0; i < (now.*member).size() && !smaller; ++i) {
-                    DraftEpisode less = now;
-                    (less.*member).erase((less.*member).begin() + static_cast<std::ptrdiff_t>(i));
-                    smaller = still(less);
-                }
-            };
-            without(&DraftEpisode::patient);
-            without(&DraftEpisode::line);
-            if (!smaller && now.age) {
-                DraftEpisode less = now;
-                less.age.reset();
-                smaller = still(less);
-            }
-            if (!smaller && now.until > last_of(now)) {
-                DraftEpisode less = now;
-                less.until = last_of(now);
-                smaller = still(less);
-            }
-        }
-    }
-    template <typename Still>
-    static bool less_said(const DraftEpisode& now, std::size_t i, const Still& still) {
-        for (std::size_t a = 0; a < now.events[i].attributes.size(); ++a) {
-            DraftEpisode less = now;
-            auto& attributes = less.events[i].attributes;
-            attributes.erase(attributes.begin() + static_cast<std::ptrdiff_t>(a));
-            if (still(less)) return true;
-        }
-        DraftEpisode less = now;
-        auto& event = less.events[i];
-        if (event.steps.empty() && !event.recorded_after && event.parts.empty()) return false;
-        if (!event.steps.empty()) {
-            event.steps.clear();
-            if (still(less)) return true;
-            less = now;
-        }
-        if (event.recorded_after) {
-            less.events[i].recorded_after.reset();
-            if (still(less)) return true;
-            less = now;
-        }
-        if (event.parts.empty()) return false;
-        less.events[i].parts.clear();
-        return still(less);
+        });
     }
 
     std::string expectation(const Found& found) const {
@@ -320,7 +260,7 @@ class Search {
     // example cannot be said.
     std::string canonical(std::string example, const DraftEpisode& draft) const {
         if (const auto at = example.find("\n  until ");
-            at != std::string::npos && draft.until == last_of(draft))
+            at != std::string::npos && draft.until == latest(draft))
             example.erase(at, example.find('\n', at + 1) - at);
         const std::string head = "policy \"P\"\n\n";
         grammar::Sources sources;

@@ -83,6 +83,10 @@ struct Difference {
     // any.
     std::optional<grammar::Witness> breaks_before;
     std::optional<grammar::Witness> breaks_after;
+    // By a trial (compiler/trial.hpp): it alone found this difference; or it found nothing that shows all of
+    // it.
+    bool by_trial = false;
+    bool unshown = false;
 };
 // A change of the text, and whether it shows among the differences: all of it, as far as a question asks or
 // some clause that rests on it shows, or not at all.
@@ -90,11 +94,13 @@ enum class Weighed { no, in_part, yes };
 struct Change {
     Rewritten written;
     Weighed weighed = Weighed::no;
+    std::vector<std::string> clauses;  // whose outcomes it may change; none where it changes words alone
 };
 struct Comparison {
     std::vector<Difference> differences;
     std::vector<Change> changes;
     std::vector<std::string> not_done;
+    std::size_t tried = 0;  // small episodes of the trial, if there was one
 };
 Comparison compare(const Compilation& before, const Compilation& after, const Limits& limits = {});
 // `loose.baseline` for every difference that is looser and has no `departs from`.

@@ -22,6 +22,13 @@ namespace {
 constexpr std::size_t region_limit = 4000;  // situations of one question told apart
 constexpr std::size_t boxes_shown = 12;     // of one kind of difference
 
+std::vector<std::pair<std::int64_t, std::int64_t>> hours_of(const std::vector<runtime::Shift>& shifts) {
+    std::vector<std::pair<std::int64_t, std::int64_t>> hours;
+    for (const runtime::Shift& shift : shifts) hours.emplace_back(shift.from, shift.to);
+    std::sort(hours.begin(), hours.end());
+    return hours;
+}
+
 // The policy and the other's clauses behind its own, analysed together.
 struct Pair {
     Merged merged;
@@ -36,6 +43,8 @@ struct Pair {
         compilation.sources = policy.sources;
         compilation.compiled = merged.compiled;
         work.emplace(compilation, limits, scratch);
+        work->minds_clock_changes = false;
+        work->shifts_differ = hours_of(merged.shifts_of_second) != hours_of(work->policy.shifts);
         for (ClauseId c = 0; c < work->policy.clauses.size(); ++c)
             (c < merged.first_of_second ? own : others).push_back(c);
     }
@@ -179,7 +188,8 @@ std::size_t fewest_for_all(const std::vector<runtime::Shift>& shifts) {
     return fewest;
 }
 
-std::vector<Work> routine(const Workspace& work, const std::vector<ClauseId>& clauses) {
+std::vector<Work> routine(const Workspace& work, const std::vector<ClauseId>& clauses,
+                          const std::vector<runtime::Shift>& shifts) {
     constexpr double day = 24.0 * runtime::microseconds_per_hour;
     std::vector<Work> all;
     const auto ask = [&](const runtime::Events& events, double a_day) {
@@ -199,8 +209,7 @@ std::vector<Work> routine(const Workspace& work, const std::vector<ClauseId>& cl
             const auto limit = static_cast<double>(longest(every->every) + longest(every->grace));
             if (limit > 0) ask(every->events, day / limit);
         } else if (const auto* each = std::get_if<runtime::EachPeriod>(&clause.demand)) {
-            const std::size_t periods =
-                each->period == runtime::Period::shift ? fewest_for_all(work.policy.shifts) : 1;
+            const std::size_t periods = each->period == runtime::Period::shift ? fewest_for_all(shifts) : 1;
             ask(each->events, static_cast<double>(periods * each->times));
         }
     }
@@ -258,10 +267,11 @@ std::vector<std::string> demands_of(Workspace& work, const std::vector<ClauseId>
     return words;
 }
 
-void say_both_ways(Workspace& work, Difference& difference, const std::vector<ClauseId>& before,
+void say_both_ways(Pair& pair, Difference& difference, const std::vector<ClauseId>& before,
                    const std::vector<ClauseId>& after, EventKindId kind, Node where) {
-    difference.work_before = routine(work, before);
-    difference.work_after = routine(work, after);
+    Workspace& work = *pair.work;
+    difference.work_before = routine(work, before, pair.merged.shifts_of_second);
+    difference.work_after = routine(work, after, work.policy.shifts);
     const std::vector<ClauseId> given_up = not_kept(work, before, after, kind, where);
     const std::vector<ClauseId> fresh = not_kept(work, after, before, kind, where);
     difference.only_before = demands_of(work, given_up);
@@ -336,7 +346,7 @@ void compare_question(Pair& pair, const Question& question, Comparison& comparis
             difference.after = answer_words(work, region.after);
             difference.clauses_before = ids_of(work, region.before);
             difference.clauses_after = ids_of(work, region.after);
-            say_both_ways(work, difference, region.before, region.after, scope.kind, region.where);
+            say_both_ways(pair, difference, region.before, region.after, scope.kind, region.where);
             bool cut = false;
             for (const Box& box :
                  work.situations.boxes_within(region.where, scope.covered, boxes_shown, cut)) {
@@ -431,6 +441,22 @@ bool answers_a_question(Pair& pair, ClauseId c) {
     return false;
 }
 
+// What the other policy says there: by the same id, and on the same matter by an id that is not here too.
+std::vector<ClauseId> others_there(Pair& pair, ClauseId c, const std::vector<ClauseId>& by,
+                                   const std::vector<ClauseId>& own, EventKindId kind, Node here) {
+    Workspace& work = *pair.work;
+    std::vector<ClauseId> others;
+    for (const ClauseId b : by) {
+        if (work.diagrams.both(work.applies(b, kind).yes, here) == never) continue;
+        const bool in_both = std::any_of(own.begin(), own.end(),
+                                         [&](ClauseId o) { return work.clause(o).id == work.clause(b).id; });
+        if (work.clause(b).id == work.clause(c).id ||
+            (!in_both && compare_demands(work, c, b, kind) != Strictness::unrelated))
+            others.push_back(b);
+    }
+    return others;
+}
+
 void compare_clause(Pair& pair, ClauseId c, const std::vector<ClauseId>& by, bool in_old,
                     Comparison& comparison) {
     Workspace& work = *pair.work;
@@ -446,18 +472,15 @@ void compare_clause(Pair& pair, ClauseId c, const std::vector<ClauseId>& by, boo
         const Box box = work.situations.smallest(rest);
         difference.situation = work.situations.worded(box);
         difference.instance = work.diagrams.without(rest, work.diagrams.box(box)) != never;
+        const Node here = work.diagrams.both(rest, work.diagrams.box(box));
         (in_old ? difference.before : difference.after) = work.demand_words(c);
         (in_old ? difference.clauses_before : difference.clauses_after) = {work.clause(c).id};
-        std::vector<ClauseId> others;  // what the other policy says there on the same matter
-        for (const ClauseId b : by)
-            if ((work.clause(b).id == work.clause(c).id ||
-                 compare_demands(work, c, b, kind) != Strictness::unrelated) &&
-                work.diagrams.both(work.applies(b, kind).yes, rest) != never)
-                others.push_back(b);
+        const std::vector<ClauseId> others =
+            others_there(pair, c, by, in_old ? pair.others : pair.own, kind, here);
         (in_old ? difference.after : difference.before) = answer_words(work, others);
         (in_old ? difference.clauses_after : difference.clauses_before) = ids_of(work, others);
         const std::vector<ClauseId> one{c};
-        say_both_ways(work, difference, in_old ? one : others, in_old ? others : one, kind, rest);
+        say_both_ways(pair, difference, in_old ? one : others, in_old ? others : one, kind, rest);
         comparison.differences.push_back(std::move(difference));
         return;
     }

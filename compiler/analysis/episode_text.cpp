@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "compiler/analysis/variables.hpp"
@@ -88,6 +89,12 @@ const char* unit_words(runtime::AgeUnit unit) {
 }
 
 }  // namespace
+
+std::int64_t latest(const DraftEpisode& episode) {
+    std::int64_t last = 0;
+    for (const DraftEvent& event : episode.events) last = std::max(last, event.at);
+    return last;
+}
 
 std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy) {
     return as_record(episode, policy, runtime::Zone::find(policy.time_zone).value_or(runtime::Zone::utc()));

@@ -38,6 +38,8 @@ struct DraftEpisode {
     std::int64_t until = 0;
 };
 
+std::int64_t latest(const DraftEpisode& episode);  // the instant of its last event
+
 std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy);
 // The same where the policy's zone was found before: finding it reads the zone's file.
 std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy, const runtime::Zone& zone);

@@ -226,6 +226,7 @@ class Copier {
 Merged merge(const Compiled& first, const Compiled& second) {
     Merged merged;
     merged.compiled = first;
+    merged.shifts_of_second = second.policy.shifts;
     Compiled& out = merged.compiled;
     merged.first_of_second = static_cast<ClauseId>(out.policy.clauses.size());
     Copier copier(second.policy, out.policy);

@@ -73,31 +73,6 @@ std::string duration_words(std::int64_t us) {
     return join(words, " ", " ");
 }
 
-std::string span_words(const runtime::Span& span) {
-    std::vector<std::string> parts;
-    const auto counted = [&](std::int64_t n, const char* one, const char* many) {
-        parts.push_back(fmt::format("{} {}", n, n == 1 ? one : many));
-    };
-    if (span.months != 0 && span.months % 12 == 0)
-        counted(span.months / 12, "year", "years");
-    else if (span.months != 0)
-        counted(span.months, "month", "months");
-    if (span.days != 0) {
-        if (span.calendar)
-            counted(span.days, "calendar day", "calendar days");
-        else
-            counted(span.days, "day", "days");
-    }
-    if (span.elapsed != 0 || parts.empty()) {
-        // Elapsed time is never spoken of in days: across a clock change they differ.
-        if (span.elapsed % runtime::microseconds_per_day == 0 && span.elapsed != 0)
-            parts.push_back(fmt::format("{} h", span.elapsed / runtime::microseconds_per_hour));
-        else
-            parts.push_back(duration_words(span.elapsed));
-    }
-    return join(parts, " ", " ");
-}
-
 std::string quantity_words(std::int64_t grains, const runtime::Type& type) {
     if (type.kind == TypeKind::time_of_day) return runtime::write_time_of_day(grains);
     if (const runtime::Unit* unit = type.unit.empty() ? nullptr : runtime::find_unit(type.unit))

@@ -97,7 +97,6 @@ std::string sentence(const Variable& variable, const CellSet& cells, const runti
 // Numbers in the words of the language.
 std::string quantity_words(std::int64_t grains, const runtime::Type& type);
 std::string duration_words(std::int64_t microseconds);
-std::string span_words(const runtime::Span& span);
 std::string join(const std::vector<std::string>& parts, const std::string& comma, const std::string& last);
 
 // A span as microseconds with a day of 24 h; the shortest and the longest that months allow.

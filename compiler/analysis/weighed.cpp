@@ -16,12 +16,14 @@ bool is_one_of(const All& all, const What& what) {
     return std::find(std::begin(all), std::end(all), what) != std::end(all);
 }
 
-// Lines of a clause that no weighing looks at: they say how it is judged and called, not what it asks for.
-constexpr std::array<std::string_view, 8> lines_not_weighed = {
-    "sentence", "priority",     "source",       "reason",
-    "advice",   "departs from", "undocumented", "otherwise escalate"};
-// Of the events that begin a response a question asks for a part only.
-constexpr std::array<std::string_view, 4> trigger_lines = {"at", "after", "before", "once"};
+// Lines of a clause that change no outcome.
+constexpr std::array<std::string_view, 6> words_alone = {"sentence", "priority", "source",
+                                                         "reason",   "advice",   "departs from"};
+// Lines that no weighing looks at: they say how it is judged and called, not what it asks for.
+constexpr std::array<std::string_view, 2> lines_not_weighed = {"undocumented", "otherwise escalate"};
+// Where and for what it is asked: a question asks for a part of that only.
+constexpr std::array<std::string_view, 7> where_lines = {"at",  "after", "before",  "once",
+                                                         "for", "while", "for each"};
 // What most clauses lean on without naming it.
 constexpr std::array<std::string_view, 7> under_all = {"patient", "line",  "part", "event",
                                                        "state",   "shift", "never"};
@@ -37,8 +39,11 @@ class Weighing {
             seen.insert(d.clauses_after.begin(), d.clauses_after.end());
         }
         for (Rewritten& written : written_otherwise(before, after))
-            comparison_.changes.push_back({std::move(written), Weighed::no});
-        for (Change& change : comparison_.changes) change.weighed = weighed(change.written);
+            comparison_.changes.push_back({std::move(written), Weighed::no, {}});
+        for (Change& change : comparison_.changes) {
+            change.weighed = weighed(change.written);
+            change.clauses = changed_by(change.written);
+        }
     }
 
     void mark_touched() {
@@ -69,10 +74,10 @@ class Weighing {
 
     // Clauses that answer no question are weighed wherever they apply; the others where the question asks.
     Weighed of_clause(const std::string& id, const std::string& part) const {
-        if (is_one_of(lines_not_weighed, part)) return Weighed::no;
+        if (is_one_of(words_alone, part) || is_one_of(lines_not_weighed, part)) return Weighed::no;
         if (alone_.count(id) != 0) return Weighed::yes;
         if (in_question_.count(id) == 0 || part == "except when") return Weighed::no;
-        const bool within_question = part == "whole" ? is_response(id) : is_one_of(trigger_lines, part);
+        const bool within_question = part == "whole" ? is_response(id) : is_one_of(where_lines, part);
         return within_question ? Weighed::in_part : Weighed::yes;
     }
 
@@ -94,11 +99,15 @@ class Weighing {
             itself = itself || std::any_of(comparison_.changes.begin(), comparison_.changes.end(),
                                            [&](const Change& c) {
                                                return c.written.kind == "clause" && c.written.item == id &&
+                                                      !is_one_of(words_alone, c.written.part) &&
                                                       !is_one_of(lines_not_weighed, c.written.part);
                                            });
         }
         if (seen == 0) return Weighed::no;
-        return seen < ids.size() || itself ? Weighed::in_part : Weighed::yes;
+        const bool within_questions = std::any_of(ids.begin(), ids.end(), [this](const std::string& id) {
+            return alone_.count(id) == 0 && in_question_.count(id) != 0;
+        });
+        return seen < ids.size() || itself || within_questions ? Weighed::in_part : Weighed::yes;
     }
 
     Weighed weighed(const Rewritten& written) const {
@@ -125,9 +134,17 @@ class Weighing {
                     ids.push_back(clause.id.text);
         return ids;
     }
+    std::vector<std::string> changed_by(const Rewritten& written) const {
+        if (written.kind == "clause" && is_one_of(words_alone, written.part)) return {};
+        if (!touches_all(written)) return touched_by(written);
+        std::set<std::string> ids;
+        for (const Compilation* compilation : {&before_, &after_})
+            for (const runtime::Clause& clause : compilation->compiled->policy.clauses) ids.insert(clause.id);
+        return {ids.begin(), ids.end()};
+    }
     static bool touches_all(const Rewritten& written) {
         if (written.kind == "head") return written.part == "time zone" || written.part == "governs";
-        return is_one_of(under_all, written.kind) && !written.before.empty();
+        return is_one_of(under_all, written.kind) && (!written.before.empty() || written.kind == "shift");
     }
 
     const Compilation& before_;

@@ -12,6 +12,7 @@
 #include "compiler/cli/output_folder.hpp"
 #include "compiler/cli/terminal.hpp"
 #include "compiler/compile.hpp"
+#include "compiler/trial.hpp"
 #include "grammar/render.hpp"
 
 namespace linelaw::compiler::cli {
@@ -72,7 +73,7 @@ int run(const Options& options) {
     Compared compared;
     compared.before = head_of(*before, options.before);
     compared.after = head_of(*after, options.after);
-    compared.comparison = analysis::compare(*before, *after);
+    compared.comparison = compiler::compared(*before, *after);
     if (!options.records.empty()) {
         const auto files = record_files(options.records, options.manner.quiet);
         if (!files) return refuse(files.error());

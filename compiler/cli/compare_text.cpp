@@ -49,9 +49,11 @@ std::string work_words(const Difference& d) {
     for (const analysis::Work& w : d.work_after)
         if (std::none_of(all.begin(), all.end(), [&](const analysis::Work& b) { return b.what == w.what; }))
             all.push_back(w);
-    for (const analysis::Work& w : all)
-        lines.push_back(
-            fmt::format("{} {:.0f} → {:.0f}", w.what, of(d.work_before, w.what), of(d.work_after, w.what)));
+    for (const analysis::Work& w : all) {
+        std::string old = fmt::format("{:.0f}", of(d.work_before, w.what));
+        std::string now = fmt::format("{:.0f}", of(d.work_after, w.what));
+        if (old != now) lines.push_back(fmt::format("{} {} → {}", w.what, old, now));
+    }
     return joined(lines, ", ");
 }
 
@@ -67,22 +69,37 @@ void put_history(std::string& out, const char* title, const std::optional<gramma
     }
 }
 
+void put_examples(std::string& out, const Difference& d) {
+    put_history(out, "the old counts this against, and the new does not", d.breaks_before);
+    put_history(out, "the new counts this against, and the old does not", d.breaks_after);
+    if (!d.unshown) return;
+    const bool one_way = d.kind != Kind::incomparable;
+    out += fmt::format("    no small episode was found that shows {}: read the two beside one another\n",
+                       one_way ? "this" : "that it goes both ways");
+}
+
 void put_difference(std::string& out, const Difference& d) {
     out += fmt::format("  {}  {}\n", kind_name(d.kind), situation_words(d));
     if (d.before == d.after)
-        out += fmt::format("    old and new: {}; what these words stand for is changed, see below\n",
+        out += fmt::format("    old and new: {}; what else about it is changed stands below\n",
                            answer(d.before, d.clauses_before));
     else
         out += fmt::format("    old: {}\n    new: {}\n", answer(d.before, d.clauses_before),
                            answer(d.after, d.clauses_after));
     if (d.kind == Kind::incomparable) {
         if (!d.only_before.empty()) out += fmt::format("    given up: {}\n", joined(d.only_before, "; "));
-        if (!d.only_after.empty()) out += fmt::format("    new: {}\n", joined(d.only_after, "; "));
+        if (!d.only_after.empty()) out += fmt::format("    asked anew: {}\n", joined(d.only_after, "; "));
     }
     const std::string work = work_words(d);
     if (!work.empty()) out += fmt::format("    routine, at the least per 1,000 line-days there: {}\n", work);
-    put_history(out, "keeps the new and breaks the old", d.breaks_before);
-    put_history(out, "keeps the old and breaks the new", d.breaks_after);
+    put_examples(out, d);
+}
+
+// What the trial alone found.
+void put_shown(std::string& out, const Difference& d) {
+    const std::vector<std::string>& ids = d.clauses_after.empty() ? d.clauses_before : d.clauses_after;
+    out += fmt::format("  {}  `{}`\n", kind_name(d.kind), joined(ids, "`, `"));
+    put_examples(out, d);
 }
 
 // One heading and the changes under it; nothing where there are none.
@@ -148,13 +165,13 @@ std::string comparison_text(const Compared& compared) {
         if (d.kind != Kind::same || !d.touched) ++counts.at(static_cast<std::size_t>(d.kind));
     std::vector<std::string> questions;
     for (const Difference& d : all)
-        if (std::find(questions.begin(), questions.end(), d.question) == questions.end())
+        if (!d.by_trial && std::find(questions.begin(), questions.end(), d.question) == questions.end())
             questions.push_back(d.question);
     for (const std::string& question : questions) {
         std::size_t same = 0;
         std::string told;
         for (const Difference& d : all) {
-            if (d.question != question) continue;
+            if (d.by_trial || d.question != question) continue;
             if (d.kind != Kind::same)
                 put_difference(told, d);
             else if (!d.touched)
@@ -165,6 +182,10 @@ std::string comparison_text(const Compared& compared) {
         out += told;
         if (same > 0) out += fmt::format("  the same in {} more\n", same);
     }
+    std::string shown;
+    for (const Difference& d : all)
+        if (d.by_trial) put_shown(shown, d);
+    if (!shown.empty()) out += "\nclauses of which small episodes show more than was weighed\n" + shown;
     std::vector<std::string> summary;
     for (const Kind kind :
          {Kind::stricter, Kind::looser, Kind::incomparable, Kind::added, Kind::dropped, Kind::same})
@@ -179,9 +200,14 @@ std::string comparison_text(const Compared& compared) {
         return change.weighed != analysis::Weighed::yes;
     });
     if (unweighed > 0)
-        summary.push_back(
-            fmt::format("{} {} of the text not weighed", unweighed, unweighed == 1 ? "change" : "changes"));
+        summary.push_back(fmt::format("{} {} of the text not weighed, or in part", unweighed,
+                                      unweighed == 1 ? "change" : "changes"));
     out += "\n" + (summary.empty() ? "nothing to compare" : joined(summary, ", ")) + "\n";
+    if (compared.comparison.tried > 0)
+        out += fmt::format(
+            "{} small episodes about the clauses that changed were judged by both; what they do "
+            "not show may still be so\n",
+            compared.comparison.tried);
     for (const std::string& line : compared.comparison.not_done) out += line + "\n";
     if (compared.replay) out += replay_text(*compared.replay);
     return out;
@@ -215,6 +241,8 @@ Json difference_json(const Difference& d) {
     if (!d.question.empty()) out["question"] = d.question;
     out["kind"] = d.kind == Kind::same && d.touched ? "not weighed" : kind_name(d.kind);
     if (d.instance) out["for_instance"] = true;
+    if (d.by_trial) out["by_trial"] = true;
+    if (d.unshown) out["no_episode_shows_it"] = true;
     out["situation"] = Json::array();
     for (const auto& [name, value] : d.situation)
         out["situation"].push_back({{"name", name}, {"value", value}});
@@ -275,6 +303,7 @@ std::string comparison_json(const Compared& compared) {
     out["changes"] = Json::array();
     for (const analysis::Change& change : compared.comparison.changes)
         out["changes"].push_back(change_json(change));
+    out["episodes_tried"] = compared.comparison.tried;
     out["not_done"] = compared.comparison.not_done;
     if (compared.replay) out["replay"] = replay_json(*compared.replay);
     return out.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";

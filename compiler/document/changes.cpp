@@ -2,6 +2,7 @@
 // the questions that are answered otherwise, with which answer asks for more.
 #include "compiler/document/markdown.hpp"
 #include "compiler/document/sections.hpp"
+#include "compiler/trial.hpp"
 
 namespace linelaw::compiler::document {
 
@@ -25,9 +26,11 @@ std::string in_words(analysis::Weighed weighed) {
 
 Rows rows_of(const Policy& now, const std::vector<analysis::Change>& changes) {
     Rows rows;
-    for (const auto& [written, weighed] : changes)
+    for (const analysis::Change& change : changes) {
+        const Rewritten& written = change.written;
         rows.push_back({place(now, written), written.before.empty() ? "(new)" : escaped(written.before),
-                        written.now.empty() ? "(left out)" : escaped(written.now), in_words(weighed)});
+                        written.now.empty() ? "(left out)" : escaped(written.now), in_words(change.weighed)});
+    }
     return rows;
 }
 
@@ -52,7 +55,7 @@ std::string changes(const Compilation& before, const Compilation& after) {
     const Policy& old = before.compiled->policy;
     const Policy& now = after.compiled->policy;
     std::string out = "Against edition " + escaped(old.edition) + " (" + escaped(old.title) + ").\n\n";
-    const auto comparison = analysis::compare(before, after);
+    const analysis::Comparison comparison = compared(before, after);
     const Rows rows = rows_of(now, comparison.changes);
     out += rows.empty() ? "No line of the policy was changed, added or left out.\n\n"
                         : "What is written otherwise:\n\n" +
@@ -66,6 +69,15 @@ std::string changes(const Compilation& before, const Compilation& after) {
         for (const auto& id :
              difference.clauses_after.empty() ? difference.clauses_before : difference.clauses_after)
             ids.push_back(code(id));
+        if (difference.by_trial) {
+            const auto counted = [](const std::optional<grammar::Witness>& broken) {
+                return broken ? escaped(joined(broken->outcomes, ", ")) : "nothing against it";
+            };
+            answers.push_back({joined(ids, ", "), "as a small episode shows",
+                               counted(difference.breaks_before), counted(difference.breaks_after),
+                               in_words(difference.kind)});
+            continue;
+        }
         answers.push_back({difference.question.empty() ? joined(ids, ", ") : code(difference.question),
                            (difference.instance ? "for instance " : "") + escaped(joined(situation, "; ")),
                            escaped(difference.before),

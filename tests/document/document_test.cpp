@@ -300,7 +300,7 @@ TEST_CASE("what changed in a ladder alone is told, and no row says the same twic
     REQUIRE(before.compiled);
     const std::string held = made(policy(ladder("1 h", "")), &before).markdown;
     CHECK(held.find(
-              "| escalation `ladder` | no new dressing\\_change until look | (left out) | not looked at |") !=
+              "| escalation `ladder` | no new dressing\\_change until look | (left out) | in part below |") !=
           std::string::npos);
     const std::string slower = made(policy(ladder("2 h", hold)), &before).markdown;
     CHECK(slower.find(

@@ -142,7 +142,7 @@ const std::vector<Row>& rows() {
          {Compared{"hicpac", "ins", Kind::dropped, "needle_interval", "left to judgement", ""}}},
         {"looking at the site",
          {NotKept{"hicpac", "epic3", "site.peripheral"},
-          Compared{"hicpac", "ins", Kind::incomparable, "site_interval", "each calendar day", "every 4 h"}}},
+          Compared{"hicpac", "ins", Kind::stricter, "site_interval", "each calendar day", "every 4 h"}}},
         {"counting days", {Elsewhere{}}},
         {"days 1 and 2", {Elsewhere{}}},
         {"transfer and discharge", {Elsewhere{}}},

@@ -136,10 +136,11 @@ TEST_CASE("of a ladder the hold, the wait, the step and the sentence are told") 
                "if not acknowledged within 1 h, not weighed"});
     CHECK(told("Something is wrong.", "All is well.") ==
           Told{"escalation `call`: \"Something is wrong.\" → \"All is well.\", not weighed"});
-    // Another role called is another demand on the one clause that starts the ladder: weighed.
+    // Another role called is another demand on the one clause that starts the ladder: weighed where the
+    // question asks for it.
     CHECK(told("first notify nurse", "first notify physician") ==
           Told{"escalation `call`, step 1: first notify nurse within 1 h → "
-               "first notify physician within 1 h, weighed"});
+               "first notify physician within 1 h, in part"});
 }
 
 TEST_CASE("of a clause each line is told, and what the question does not ask is not weighed") {
@@ -210,7 +211,7 @@ TEST_CASE("what a change touches is not called the same, and what it does not to
     CHECK(same(after("Do not fan.", "Fan it dry.")) == 2);  // that clause does not answer the question
 }
 
-TEST_CASE("compare exits 1 for a change that is not weighed, and says so in both forms") {
+TEST_CASE("compare exits 1 for a change that is not weighed, or in part, and says so in both forms") {
     const Folder folder;
     const std::string old = folder.write("old.linelaw", base);
     const std::string hold =
@@ -222,14 +223,21 @@ TEST_CASE("compare exits 1 for a change that is not weighed, and says so in both
     const Ran ran = run("PROGRAM compare " + old + " " + hold);
     INFO(ran.output);
     CHECK(ran.status == 1);
-    CHECK(ran.output.find(
-              "\nchanged, not weighed: whether it is stricter or looser was not looked at, read each\n"
-              "  escalation `call`, left out: `no new infusion_start until tip_check`\n") !=
+    CHECK(ran.output.find("\nchanged, weighed only in part: read each\n"
+                          "  escalation `call`, left out: `no new infusion_start until tip_check`\n") !=
           std::string::npos);
     CHECK(ran.output.find("1 change of the text not weighed") != std::string::npos);
     const Ran json = run("PROGRAM compare --format json " + old + " " + hold);
     CHECK(json.status == 1);
-    CHECK(json.output.find("\"weighed\": \"no\"") != std::string::npos);
+    CHECK(json.output.find("\"weighed\": \"in part\"") != std::string::npos);
+    const std::string minor = folder.write("minor.linelaw", with("priority critical", "priority minor"));
+    const Ran words = run("PROGRAM compare " + old + " " + minor);
+    CHECK(words.status == 1);
+    CHECK(words.output.find(
+              "\nchanged, not weighed: whether it is stricter or looser was not looked at, read each\n"
+              "  clause `dressing.damp`: `priority critical` → `priority minor`\n") != std::string::npos);
+    CHECK(run("PROGRAM compare --format json " + old + " " + minor).output.find("\"weighed\": \"no\"") !=
+          std::string::npos);
 }
 
 TEST_CASE("one situation of several is told as an instance, a whole one is not") {

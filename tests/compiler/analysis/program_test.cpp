@@ -43,7 +43,7 @@ TEST_CASE("compare exits 1 where something is given up, and 0 where nothing is")
     INFO(stricter.output);
     CHECK(stricter.status == 0);
     CHECK(stricter.output.find("1 stricter") != std::string::npos);
-    CHECK(stricter.output.find("keeps the old and breaks the new") != std::string::npos);
+    CHECK(stricter.output.find("the new counts this against, and the old does not:") != std::string::npos);
     const Ran looser = run("PROGRAM compare " + days + " " + week);
     CHECK(looser.status == 1);
     CHECK(looser.output.find("1 looser") != std::string::npos);
