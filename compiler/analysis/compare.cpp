@@ -43,7 +43,7 @@ struct Pair {
         compilation.sources = policy.sources;
         compilation.compiled = merged.compiled;
         work.emplace(compilation, limits, scratch);
-        work->minds_clock_changes = false;
+        work->to_the_letter = false;
         work->shifts_differ = hours_of(merged.shifts_of_second) != hours_of(work->policy.shifts);
         for (ClauseId c = 0; c < work->policy.clauses.size(); ++c)
             (c < merged.first_of_second ? own : others).push_back(c);

@@ -99,7 +99,7 @@ class Demands {
         return by(first, second);
     }
     // Over a change of the clocks a day is an hour shorter or longer.
-    std::int64_t slack() const { return work_.minds_clock_changes ? hour : 0; }
+    std::int64_t slack() const { return work_.to_the_letter ? hour : 0; }
     Reach reach_of(const runtime::Span& span, const runtime::Span& grace) const {
         Reach reach{shortest(span) + shortest(grace), longest(span) + longest(grace)};
         if (span.calendar) reach.latest += day;  // to the midnight that ends the day
@@ -140,14 +140,21 @@ class Demands {
 
     Strictness of(const runtime::AtLeastEvery& a, const runtime::AtLeastEvery& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
-        // Counted anew it never falls due sooner than without.
-        const Strictness limit =
-            joined(by_limit(a.every, a.grace, b.every, b.grace),
-                   by(!a.counted_anew || b.counted_anew, !b.counted_anew || a.counted_anew));
+        const Strictness limit = by(due_as_soon(first_, a, second_, b), due_as_soon(second_, b, first_, a));
         Strictness gap =
             opposite(by_window(a.shortest.value_or(runtime::Span{}), b.shortest.value_or(runtime::Span{})));
         if (a.shortest && b.shortest) gap = joined(gap, by_unless(a.unless, b.unless, b.events));
         return joined(joined(limit, gap), asked(a.events, b.events));
+    }
+    // Whether the one never falls due later. Where a stretch begins, what was done before counts as long as
+    // its limit has not passed, and so for longer of the one that asks less often; counted anew it does not.
+    bool due_as_soon(const runtime::Clause& clause, const runtime::AtLeastEvery& a,
+                     const runtime::Clause& other, const runtime::AtLeastEvery& b) const {
+        if (!never_later(a.every, a.grace, b.every, b.grace)) return false;
+        if (b.counted_anew) return true;
+        const bool alike = !a.counted_anew && never_later(b.every, b.grace, a.every, a.grace);
+        const bool from_insertion = clause.applies_while == none && other.applies_while == none;
+        return alike || (work_.to_the_letter ? from_insertion : !a.counted_anew);
     }
     Strictness of(const runtime::AtLeastEvery& a, const runtime::NoMoreOftenThan& b) {
         if (!a.shortest || !share(a.events, b.events)) return Strictness::unrelated;

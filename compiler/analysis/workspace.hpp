@@ -41,8 +41,9 @@ class Workspace {
     Diagrams& diagrams;
     // Of two policies as one: whether each has its own shifts. Then nothing is known of a shift of both.
     bool shifts_differ = false;
-    // Whether an hour of a change of the clocks keeps one limit from being as strict as another.
-    bool minds_clock_changes = true;
+    // Whether one demand is as strict as another only where it is so in every hour: over a change of the
+    // clocks, and as a stretch begins. Of two policies compared these are no matter.
+    bool to_the_letter = true;
 
     // Where the clause applies: for, for each and while hold, and no clause that overrides it applies. For a
     // clause judged at events, `kind` is the event at hand and its `where` holds too. `.no` is where it
