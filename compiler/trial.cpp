@@ -7,6 +7,7 @@
 #include "compiler/analysis/situation.hpp"
 #include "compiler/small_episodes.hpp"
 #include "compiler/smaller_draft.hpp"
+#include "runtime/summary.hpp"
 
 namespace linelaw::compiler {
 
@@ -53,7 +54,8 @@ Matter matter_of(const runtime::Policy& policy, const runtime::Ladder& ladder) {
     return matter;
 }
 
-struct Verdict {
+// What one edition says of an episode.
+struct Counted {
     Items against;
     Items not_assessable;
 };
@@ -102,17 +104,17 @@ class Edition {
         return analysis::as_record(draft, policy_, zone_);
     }
     // Nothing where the record cannot be read, or not all of it.
-    std::optional<Verdict> judge(const std::string& record) {
+    std::optional<Counted> judge(const std::string& record) {
         if (reader_.read(record, episode_, set_aside_) || !set_aside_.empty()) return std::nullopt;
-        Verdict verdict;
+        Counted counted;
         for (const runtime::Opportunity& o : engine_.judge(episode_)) {
             const bool open = o.outcome == runtime::Outcome::not_assessable;
             if (o.origin == OriginKind::bundle || (!open && !runtime::counts_against(o.outcome))) continue;
-            Items& items = open ? verdict.not_assessable : verdict.against;
+            Items& items = open ? counted.not_assessable : counted.against;
             items.emplace(o.origin, o.origin == OriginKind::clause ? policy_.clauses[o.item].id
                                                                    : policy_.ladders[o.item].id);
         }
-        return verdict;
+        return counted;
     }
     // As `expect` lines say them.
     std::vector<std::string> expectations(const std::string& record, const Items& of) {
@@ -124,9 +126,7 @@ class Edition {
             const std::string& id = ladder ? policy_.ladders[o.item].id : policy_.clauses[o.item].id;
             if (of.count({o.origin, id}) == 0) continue;
             std::string words = ladder ? id + " step " + std::to_string(o.step + 1) : id;
-            std::string outcome(runtime::outcome_names[static_cast<std::size_t>(o.outcome)]);
-            std::replace(outcome.begin(), outcome.end(), '_', ' ');
-            words += " " + outcome;
+            words.append(" ").append(runtime::outcome_words(o.outcome));
             if (std::find(out.begin(), out.end(), words) == out.end()) out.push_back(std::move(words));
         }
         return out;
@@ -150,7 +150,7 @@ class Edition {
 
 // Whether the edition that keeps it counts something against that asks for the same as the item: then the
 // same neglect is told by another clause.
-bool told_otherwise(const Edition& breaks, const Item& item, const Edition& keeps, const Verdict& kept) {
+bool told_otherwise(const Edition& breaks, const Item& item, const Edition& keeps, const Counted& kept) {
     const Matter& matter = breaks.matter(item);
     return std::any_of(kept.against.begin(), kept.against.end(), [&](const Item& other) {
         const Matter& asked = keeps.matter(other);
@@ -161,7 +161,7 @@ bool told_otherwise(const Edition& breaks, const Item& item, const Edition& keep
 
 // Whether the one edition counts one of these against, and the other neither does nor anything that it does
 // not. What the other cannot judge it does not count; of what is asked anew that shows little.
-bool shows(const Edition& breaks, const Verdict& broken, const Edition& keeps, const Verdict& kept,
+bool shows(const Edition& breaks, const Counted& broken, const Edition& keeps, const Counted& kept,
            const Items& of, bool judged) {
     return std::includes(broken.against.begin(), broken.against.end(), kept.against.begin(),
                          kept.against.end()) &&
@@ -253,7 +253,7 @@ class Trial {
         if (given_up) found.breaks_before = witness_of(id, *given_up, before_, after_, of, false);
         if (asked_anew) found.breaks_after = witness_of(id, *asked_anew, after_, before_, of, true);
     }
-    static void consider(std::optional<Shown>& best, const Verdict& kept, const DraftEpisode& draft,
+    static void consider(std::optional<Shown>& best, const Counted& kept, const DraftEpisode& draft,
                          Edition* drawn_by) {
         const std::pair rank{kept.against.size() + kept.not_assessable.size(), draft.events.size()};
         if (!best || rank < best->rank) best = Shown{draft, drawn_by, rank};

@@ -22,6 +22,10 @@ question dressing_interval
   for every combination of line.kind, dressing
 )";
 
+std::string review(const std::string& id, const std::string& lines) {
+    return "clause " + id + "\n  \"Test.\"\n  " + lines + "\n  reason \"test\"\n";
+}
+
 }  // namespace
 
 TEST_CASE("a response that is asked for by an event is answered by that event alone") {
@@ -335,9 +339,6 @@ clause old
 TEST_CASE(
     "a clause that can never apply, an exception that never excuses and a clause implied by another are "
     "said") {
-    const auto review = [](const std::string& id, const std::string& lines) {
-        return "clause " + id + "\n  \"Test.\"\n  " + lines + "\n  reason \"test\"\n";
-    };
     const Analysis dead = analysed(policy(
         review("a", "for line.kind is port and line.kind is picc\n  must review at least every 7 days") +
         review("b",
@@ -368,10 +369,7 @@ TEST_CASE(
 }
 
 TEST_CASE("what is nearly the same is not said to be implied") {
-    const auto review = [](const std::string& id, const std::string& lines) {
-        return "clause " + id + "\n  \"Test.\"\n  " + lines + "\n  reason \"test\"\n";
-    };
-    const auto implied = [&review](const std::string& one, const std::string& other) {
+    const auto implied = [](const std::string& one, const std::string& other) {
         return messages(analysed(policy(review("a", one) + review("b", other))), "redundant.clause").size();
     };
     // A day may have 23 hours.

@@ -450,7 +450,7 @@ TEST_CASE("an exception that what sets a response off brings about leaves it fre
         CHECK(count(a, "corner") == 0);
         CHECK(a.not_exact.empty());
     }
-    // A review a minute after the fever is early, and excused; two hours after it is too late.
+    // It need not hold for as long as the response may take: a review in its first hour is excused.
     CHECK(count(with_exception("1 h", "must not review"), "conflict") == 0);
 }
 
