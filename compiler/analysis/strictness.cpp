@@ -416,11 +416,6 @@ void note_attributes(const Workspace& work, runtime::ExpressionId id, EventKindI
     }
 }
 
-bool is_of_the_event(VariableKind kind) {
-    return kind == VariableKind::event || kind == VariableKind::step_time || kind == VariableKind::relation ||
-           kind == VariableKind::baseline || kind == VariableKind::other;
-}
-
 }  // namespace
 
 Node kept_and_not_kept(Workspace& work, const std::vector<ClauseId>& kept,
@@ -440,7 +435,7 @@ Node kept_and_not_kept(Workspace& work, const std::vector<ClauseId>& kept,
     const Node differ = work.diagrams.without(all(kept), all(not_kept));
     std::vector<bool> asked = work.diagrams.support(differ);
     for (std::uint32_t v = 0; v < asked.size(); ++v)
-        asked[v] = asked[v] && is_of_the_event(variables[v].kind) && (found.asked[v] || !found.given[v]);
+        asked[v] = asked[v] && variables[v].of_an_event() && (found.asked[v] || !found.given[v]);
     return work.diagrams.forget(work.diagrams.both(work.situations.possible(), differ), asked);
 }
 

@@ -351,10 +351,8 @@ class Drafter {
     bool rests_on_values(const Track& track) const {
         return std::any_of(track.begin(), track.end(), [&](const auto& of_kind) {
             const std::vector<bool>& support = work_.diagrams.support(of_kind.second);
-            for (std::uint32_t v = 0; v < support.size(); ++v) {
-                const Variable& variable = work_.situations.variables()[v];
-                if (support[v] && variable.kind >= VariableKind::other && !variable.clock()) return true;
-            }
+            for (std::uint32_t v = 0; v < support.size(); ++v)
+                if (support[v] && work_.situations.variables()[v].of_an_event()) return true;
             return false;
         });
     }

@@ -84,6 +84,7 @@ struct Variable {
     bool numeric() const;
     bool between(std::size_t cell) const;  // a number or an age, with one on either side
     bool clock() const { return kind == VariableKind::dwell || kind == VariableKind::newest; }
+    bool of_an_event() const { return kind >= VariableKind::other && !clock(); }  // it may differ at each
 };
 
 // Makes the cells from type, cuts and texts. Ages take only the combinations that some birth date gives.
