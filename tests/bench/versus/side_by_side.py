@@ -91,6 +91,7 @@ def three_rules():
         "Linelaw, 2 threads": (audit + ["--jobs", "2"], 1),
         "Linelaw, 1 thread, findings written": (audit + ["--jobs", "1", "--out", "out"], 1),
         "one-off program": ([str(bench / "bench_one_off"), records], 1),
+        "one-off program, careful": ([str(bench / "bench_one_off"), "--careful", records], 1),
         "DuckDB, 1 thread": (duckdb + ["1"], 1),
         "DuckDB, 2 threads": (duckdb + ["2"], 1),
         "DuckDB, 1 thread, all events loaded": (duckdb + ["1", "events"], 1),
