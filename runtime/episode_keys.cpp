@@ -1,22 +1,20 @@
 #include "runtime/episode_keys.hpp"
 
-#include <algorithm>
 #include <utility>
+
+#include "runtime/sorted_tail.hpp"
 
 namespace linelaw::runtime {
 
 void EpisodeKeys::add(const EpisodeKeys& other) {
-    put_in_order();
-    const auto middle = static_cast<std::ptrdiff_t>(keys_.size());
     const std::vector<std::uint64_t> others = other.in_order();
     keys_.insert(keys_.end(), others.begin(), others.end());
-    std::inplace_merge(keys_.begin(), keys_.begin() + middle, keys_.end());
-    in_order_ = keys_.size();
+    if (is_due_for_order(keys_.size(), in_order_)) put_in_order();
 }
 
 void EpisodeKeys::put_in_order() {
     if (in_order_ == keys_.size()) return;
-    std::sort(keys_.begin(), keys_.end());
+    merge_tail(keys_, in_order_);
     in_order_ = keys_.size();
 }
 

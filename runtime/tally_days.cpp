@@ -8,6 +8,8 @@
 #include <tuple>
 #include <utility>
 
+#include "runtime/sorted_tail.hpp"
+
 namespace linelaw::runtime {
 
 CivilDate date_of_day(DayNumber day) {
@@ -64,27 +66,22 @@ void join(std::vector<Interval>& all) {
 
 }  // namespace
 
-// In order each time that they are twice as many, so that it costs little and they take little room.
 void PatientDays::add(std::uint64_t patient, Days days) {
     if (days.empty()) return;
     added_.push_back({patient, days});
     constexpr std::size_t few = 1024;
-    if (added_.size() >= 2 * in_order_ + few) put_in_order();
+    if (is_due_for_order(added_.size(), in_order_ + few)) put_in_order();
 }
 
 void PatientDays::add(const PatientDays& other) {
-    put_in_order();
-    const auto middle = static_cast<std::ptrdiff_t>(added_.size());
     const std::vector<Interval> others = other.intervals();
     added_.insert(added_.end(), others.begin(), others.end());
-    std::inplace_merge(added_.begin(), added_.begin() + middle, added_.end(), comes_before);
-    join(added_);
-    in_order_ = added_.size();
+    if (is_due_for_order(added_.size(), in_order_)) put_in_order();
 }
 
 void PatientDays::put_in_order() {
     if (in_order_ == added_.size()) return;
-    std::sort(added_.begin(), added_.end(), comes_before);
+    merge_tail(added_, in_order_, comes_before);
     join(added_);
     in_order_ = added_.size();
 }

@@ -110,6 +110,7 @@ runtime::Result<Sum> add_up(const std::vector<std::string>& partials) {
         if (!seen.insert(std::filesystem::weakly_canonical(file, ignored)).second)
             return refused("partial.differs", fmt::format("{} is given twice; give each part once", given));
     }
+    sum.tally.put_in_order();
     const unsigned of = sum.cut.shard.of;
     for (unsigned number = 1; number <= of && of > 1; ++number) {
         if (sum.parts.count(number) != 0) continue;

@@ -151,6 +151,27 @@ TEST_CASE("a line that is replaced the next day gives no day twice, and the coun
     CHECK(day_in_count(patients, "2026-03-05") == 5);
 }
 
+TEST_CASE("days of many parts add up to those of all, day by day") {
+    std::mt19937 random(20261130);
+    const auto up_to = [&](unsigned most) { return random() % (most + 1); };
+    PatientDays sum;
+    std::set<std::pair<std::uint64_t, DayNumber>> each;
+    for (int part = 0; part < 300; ++part) {
+        PatientDays days;
+        for (unsigned i = up_to(part % 50 == 0 ? 40 : 4); i > 0; --i) {
+            const std::uint64_t patient = up_to(30);
+            const auto first = static_cast<DayNumber>(up_to(400));
+            const auto last = first + static_cast<DayNumber>(up_to(6));
+            days.add(patient, {first, last});
+            for (DayNumber day = first; day <= last; ++day) each.emplace(patient, day);
+        }
+        sum.add(days);
+        REQUIRE(sum.count() == each.size());
+    }
+    sum.put_in_order();
+    CHECK(sum.count() == each.size());
+}
+
 TEST_CASE("a calendar day without a line is none of the patient's line-days, and the count restarts") {
     PatientDays patients;
     patients.add(1, march(1, 4));
