@@ -15,12 +15,7 @@ Counts counts_at(const Group& group, std::size_t item) {
 
 double effect_of(const std::map<std::string, Group>& groups, std::size_t item) {
     std::vector<Clustered> all;
-    for (const auto& [name, group] : groups) {
-        const Counts counts = counts_at(group, item);
-        const Rate rate = rate_of(counts);
-        all.push_back({rate.met, rate.counted, counts.lines, counts.met_squared, counts.met_counted,
-                       counts.counted_squared});
-    }
+    for (const auto& [name, group] : groups) all.push_back(clustered(counts_at(group, item)));
     return design_effect(all);
 }
 

@@ -23,6 +23,13 @@ constexpr std::string_view on_paper =
 
 constexpr std::size_t fewest_months = 2;  // fewer are no chart
 
+// "; 71–88 % where what is of one line is taken together"; nothing where the lines do not show it.
+std::string wider_by_lines(const Counts& counts) {
+    const auto of_lines = rate_of_lines(counts);
+    if (!of_lines || of_lines->design_effect == 1) return "";
+    return "; " + percent_range(of_lines->interval) + " where what is of one line is taken together";
+}
+
 std::string facts(const AuditedItem& item, const Counts& counts, const Tally& tally, std::size_t index) {
     const std::uint64_t line_days = tally.all.line_days;
     const std::uint64_t settled = settled_of(tally, index);
@@ -53,10 +60,10 @@ std::string facts(const AuditedItem& item, const Counts& counts, const Tally& ta
     }
     std::string out = "<div class=\"facts\"><div><div class=\"rate\">";
     if (rate.exercised()) {
-        out += fmt::format("{} met<small>{} of {} counted; 95 % interval {}{}</small></div>{}",
+        out += fmt::format("{} met<small>{} of {} counted; 95 % interval {}{}{}</small></div>{}",
                            percent(rate.share), grouped(rate.met), grouped(rate.counted),
-                           percent_range(rate.interval), rate.small() ? "; a small number" : "",
-                           charts::interval(rate, item.name));
+                           percent_range(rate.interval), wider_by_lines(counts),
+                           rate.small() ? "; a small number" : "", charts::interval(rate, item.name));
     } else if (!item.asks_nothing.empty()) {
         out += fmt::format("Nothing to count<small>{}; nothing else is asked here</small></div>",
                            html::escaped(item.asks_nothing));

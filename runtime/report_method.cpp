@@ -40,7 +40,9 @@ std::string method(const Audited& audited, const Tally& tally) {
         term("Rate",
              "Met, of those counted: met and against (late, missed, early, not met). Excused, no longer due, "
              "pending and not assessable count in neither number and are always shown beside it.");
-    out += term("Interval", "Wilson’s score interval, 95 %, without continuity correction.");
+    out += term("Interval",
+                "Wilson’s score interval, 95 %, without continuity correction. Where what is of one line is "
+                "taken together: the same of as many fewer opportunities as the design effect says.");
     out += term(
         "Month",
         "That in which it was due, or in which it closed where that came first; of what has no due time, "

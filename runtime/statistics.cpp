@@ -29,10 +29,14 @@ double median_of(std::vector<double> values) {
 }  // namespace
 
 Interval wilson(std::uint64_t x, std::uint64_t n, double confidence) {
-    assert(n > 0 && x <= n);
+    return wilson_clustered(x, n, 1, confidence);
+}
+
+Interval wilson_clustered(std::uint64_t x, std::uint64_t n, double design_effect, double confidence) {
+    assert(n > 0 && x <= n && design_effect >= 1);
     const double z = normal_reach(confidence);
-    const double count = static_cast<double>(n);
-    const double share = static_cast<double>(x) / count;
+    const double share = static_cast<double>(x) / static_cast<double>(n);
+    const double count = static_cast<double>(n) / design_effect;
     const double z2 = z * z;
     const double middle = share + z2 / (2 * count);
     const double reach = z * std::sqrt(share * (1 - share) / count + z2 / (4 * count * count));

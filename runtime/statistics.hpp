@@ -21,6 +21,9 @@ constexpr double usual_confidence = 0.95;  // two-sided
 
 // Share `x` of `n`: Wilson's score interval without continuity correction (Newcombe 1998, method 3). n > 0.
 Interval wilson(std::uint64_t x, std::uint64_t n, double confidence = usual_confidence);
+// The same where `n` is divided by a design effect (below), so that it is no whole number.
+Interval wilson_clustered(std::uint64_t x, std::uint64_t n, double design_effect,
+                          double confidence = usual_confidence);
 // The same by Clopper and Pearson ("exact"): never covers less than it says, and is wider. n > 0.
 Interval clopper_pearson(std::uint64_t x, std::uint64_t n, double confidence = usual_confidence);
 

@@ -120,6 +120,19 @@ Rate rate_of(const Counts& counts) {
     return rate;
 }
 
+Clustered clustered(const Counts& counts) {
+    const Rate rate = rate_of(counts);
+    return {rate.met,           rate.counted,       counts.lines,
+            counts.met_squared, counts.met_counted, counts.counted_squared};
+}
+
+std::optional<RateOfLines> rate_of_lines(const Counts& counts) {
+    if (counts.lines < 2) return std::nullopt;
+    const Clustered lines = clustered(counts);
+    const double effect = design_effect({lines});
+    return RateOfLines{effect, wilson_clustered(lines.met, lines.counted, effect)};
+}
+
 std::uint64_t total_of(const Counts& counts) {
     std::uint64_t total = 0;
     for (const std::uint64_t count : counts.outcomes) total += count;
@@ -256,11 +269,6 @@ std::string lateness_words(const LatenessBin& bin) {
     if (!bin.high_s) return "more than " + low;
     const std::string high = Words::lasted(*bin.high_s * microseconds_per_second);
     return bin.low_s == 0 ? "up to " + high : low + " to " + high;
-}
-
-std::string_view priority_name(Priority priority) {
-    constexpr std::array<std::string_view, 4> names = {"critical", "major", "minor", "advisory"};
-    return names[static_cast<std::size_t>(priority)];
 }
 
 std::string_view outcome_words(Outcome outcome) {

@@ -94,6 +94,15 @@ struct Rate {
     std::uint64_t against() const { return counted - met; }
 };
 Rate rate_of(const Counts& counts);
+
+// The same rate's interval where what is of one line goes together. Nothing where fewer than two lines have
+// any counted, and of months, whose lines are not told apart.
+struct RateOfLines {
+    double design_effect = 1;  // the interval is Wilson's of so many times fewer opportunities
+    Interval interval;         // 95 %
+};
+std::optional<RateOfLines> rate_of_lines(const Counts& counts);
+Clustered clustered(const Counts& counts);
 std::uint64_t total_of(const Counts& counts);  // all outcomes, counted or not
 // Whether there is anything to tell of it: an outcome, or only time, as of a month in which nothing fell due
 // and something stayed overdue.
@@ -147,8 +156,7 @@ std::string grouped(std::uint64_t number);  // 12,345
 std::string percent(double share);          // 91.2 %; never 100.0 % or 0.0 % where it is not quite that
 std::string percent_range(const Interval& shares);   // 89.3–92.8 %
 std::string lateness_words(const LatenessBin& bin);  // 4 h to 6 h
-std::string_view priority_name(Priority priority);
-std::string_view outcome_words(Outcome outcome);  // "no longer due"
+std::string_view outcome_words(Outcome outcome);     // "no longer due"
 
 // ---- forms
 

@@ -33,7 +33,11 @@ void put_row(std::string& out, std::string_view by, std::string_view group_name,
     put_cell(out, std::to_string(line_days));
     put_cell(out, per ? number(per->rate) : "");
     put_cell(out, per ? number(per->interval.low) : "");
-    put_cell(out, per ? number(per->interval.high) : "", true);
+    put_cell(out, per ? number(per->interval.high) : "");
+    const auto of_lines = rate_of_lines(counts);
+    put_cell(out, of_lines ? number(of_lines->design_effect) : "");
+    put_cell(out, of_lines ? number(of_lines->interval.low) : "");
+    put_cell(out, of_lines ? number(of_lines->interval.high) : "", true);
 }
 
 void put_group(std::string& out, const Audited& audited, std::string_view by, std::string_view name,
@@ -51,7 +55,8 @@ std::string summary_csv(const Audited& audited, const Tally& tally) {
         "by,group,origin,item,priority,met,late,missed,early,not_met,excused,no_longer_due,pending,not_"
         "assessable,"
         "counted,against,rate,rate_low_95,rate_high_95,time_in_order,line_days,against_per_1000_line_days,"
-        "against_per_1000_low_95,against_per_1000_high_95\r\n";
+        "against_per_1000_low_95,against_per_1000_high_95,design_effect,rate_low_95_of_lines,rate_high_95_of_"
+        "lines\r\n";
     put_group(out, audited, "all", "", tally.all, true);
     for (const auto& [unit, group] : tally.by_care_unit)
         put_group(out, audited, "care_unit", unit, group, false);

@@ -30,6 +30,14 @@ Json shares(const Interval& interval) {
     return {share(interval.low), share(interval.high)};
 }
 
+// Three digits of it, however small.
+double digits_of(double p) {
+    const std::string text = fmt::format("{:.2e}", p);
+    double out = 0;
+    std::from_chars(text.data(), text.data() + text.size(), out);  // std::stod would follow the locale
+    return out;
+}
+
 Json bin(const std::optional<LatenessBin>& lateness) {
     if (!lateness) return nullptr;
     return {{"more_than_s", lateness->low_s},
@@ -48,6 +56,9 @@ Json figures(const AuditedItem& item, const Counts& counts, std::uint64_t line_d
     out["against"] = rate.against();
     out["rate"] = rate.exercised() ? share(rate.share) : Json(nullptr);
     out["rate_interval_95"] = rate.exercised() ? shares(rate.interval) : Json(nullptr);
+    const auto of_lines = rate_of_lines(counts);
+    out["rate_interval_95_of_lines"] = of_lines ? shares(of_lines->interval) : Json(nullptr);
+    out["design_effect"] = of_lines ? Json(digits_of(of_lines->design_effect)) : Json(nullptr);
     out["evidence"] = !rate.exercised() ? "none" : rate.small() ? "few" : "enough";
     if (item.over_time) {
         const auto order = time_in_order(counts);
@@ -83,14 +94,6 @@ Json run_chart_json(const MonthChart& chart) {
         out["beyond_limits"].push_back(
             {{"month", month_name(point.month)}, {"side", point.below() ? "below" : "above"}});
     }
-    return out;
-}
-
-// Three digits of it, however small.
-double digits_of(double p) {
-    const std::string text = fmt::format("{:.2e}", p);
-    double out = 0;
-    std::from_chars(text.data(), text.data() + text.size(), out);  // std::stod would follow the locale
     return out;
 }
 

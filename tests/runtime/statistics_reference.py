@@ -49,8 +49,10 @@ for clusters in CLUSTERS:
         of += [number] * counted
     model = statsmodels.api.OLS(y, [1.0] * len(y))
     robust = model.fit(cov_type="cluster", cov_kwds={"groups": numpy.array(of)}).cov_params()[0][0]
-    print("design", len(clusters), *(f"{met} {counted}" for met, counted in clusters),
-          repr(max(1.0, float(robust / model.fit().cov_params()[0][0]))))
+    effect = max(1.0, float(robust / model.fit().cov_params()[0][0]))
+    low, high = proportion_confint(sum(y) / effect, len(y) / effect, method="wilson")
+    print("design", len(clusters), *(f"{met} {counted}" for met, counted in clusters), repr(effect), repr(float(low)),
+          repr(float(high)))
 
 # Every table of 7 and 12, of which many have others of the same chance; small shares of many; counts of a million.
 TABLES = [(x1, 7, x2, 12) for x1 in range(8) for x2 in range(13)]

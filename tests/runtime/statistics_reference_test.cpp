@@ -66,9 +66,12 @@ void compare(std::istringstream& line, const std::string& what) {
             all.met_counted += met * counted;
             all.counted_squared += counted * counted;
         }
-        double effect = 0;
-        line >> effect;
+        double effect = 0, low = 0, high = 0;
+        line >> effect >> low >> high;
         check_close(design_effect({all}), effect);
+        const Interval ours = wilson_clustered(all.met, all.counted, design_effect({all}));
+        check_close(ours.low, low);
+        check_close(ours.high, high);
         return;
     }
     if (what == "difference") {

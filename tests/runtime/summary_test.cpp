@@ -193,6 +193,30 @@ TEST_CASE("units of which the lines differ do not stand apart by a few lines") {
     CHECK_FALSE(apart.apart());
 }
 
+TEST_CASE("a rate's interval is wider where what is of one line goes together") {
+    const Audited a = sample_audited(sample_policy());
+    Tally tally;
+    tally.all.counts.resize(a.items.size());
+    Counts& counts = tally.all.counts[0] = met_and_late(80, 40);
+    const auto first = [&] { return json::parse(summary_json(a, tally))["clauses"][0]; };
+    CHECK(first()["rate_interval_95_of_lines"].is_null());
+    CHECK(first()["design_effect"].is_null());
+    // 12 lines of 10, all of each or none. The effect is that of statsmodels 0.13.5 (OLS, cov_type
+    // "cluster"), the interval proportion_confint(80 / effect, 120 / effect, method="wilson").
+    counts.lines = 12;
+    counts.met_squared = counts.met_counted = 800;
+    counts.counted_squared = 1200;
+    CHECK(first()["design_effect"] == 10.8);
+    CHECK(first()["rate_interval_95"] == json({0.5783, 0.7447}));
+    CHECK(first()["rate_interval_95_of_lines"] == json({0.3809, 0.8667}));
+    CHECK_THAT(summary_csv(a, tally), Catch::Contains(",10.8182,"));
+    // Nothing shows where each line has one.
+    counts.lines = counts.counted_squared = 120;
+    counts.met_squared = counts.met_counted = 80;
+    CHECK(first()["design_effect"] == 1);
+    CHECK(first()["rate_interval_95_of_lines"] == first()["rate_interval_95"]);
+}
+
 TEST_CASE("all comparisons of a summary are allowed for together, whatever they are grouped by") {
     const Audited a = sample_audited(sample_policy());
     Tally tally = two_units(a);
