@@ -4,6 +4,8 @@
 #include <map>
 #include <nlohmann/json.hpp>
 
+#include "runtime/content_hash.hpp"
+
 namespace linelaw::compiler::cli {
 
 using grammar::Diagnostic;
@@ -57,26 +59,20 @@ Json witness_json(const grammar::Witness& witness) {
     return json;
 }
 
-// FNV-1a, 64 bits: the same on every machine, which is all that a fingerprint needs.
+// The same on every machine, and for the same words wherever in the file they stand.
 std::string fingerprint(const Sources& sources, const Diagnostic& diagnostic) {
-    std::uint64_t hash = 14695981039346656037ULL;
-    const auto mix = [&](std::string_view text) {
-        for (const char c : text) {
-            hash ^= static_cast<unsigned char>(c);
-            hash *= 1099511628211ULL;
-        }
-        hash ^= 0xFFU;
-        hash *= 1099511628211ULL;
+    runtime::ContentHash hash;
+    const auto add = [&](std::string_view text) {
+        hash.add(text);
+        hash.add("\xFF");  // in no text
     };
-    mix(diagnostic.code);
-    mix(diagnostic.message);
+    add(diagnostic.code);
+    add(diagnostic.message);
     for (const auto& label : diagnostic.labels) {
-        mix(sources.text(label.place.text).name);
-        mix(sources.slice(label.place));
+        add(sources.text(label.place.text).name);
+        add(sources.slice(label.place));
     }
-    std::string hex(16, '0');
-    for (std::size_t i = 16; i-- > 0; hash >>= 4U) hex[i] = "0123456789abcdef"[hash & 0xFU];
-    return hex;
+    return hash.digits();
 }
 
 std::string_view level(Severity severity) {
@@ -150,7 +146,7 @@ Json result(const Sources& sources, const Diagnostic& diagnostic, std::size_t ru
     for (std::size_t i = 0; i < diagnostic.labels.size(); ++i)
         (i == 0 ? json["locations"] : related).push_back(location(sources, diagnostic.labels[i]));
     if (!related.empty()) json["relatedLocations"] = std::move(related);
-    json["partialFingerprints"] = {{"linelawFinding/v1", fingerprint(sources, diagnostic)}};
+    json["partialFingerprints"] = {{"linelawFinding/v2", fingerprint(sources, diagnostic)}};
     Json fixes = Json::array();
     for (const auto& mend : diagnostic.mends)
         if (mend.place && !mend.replacement.empty()) fixes.push_back(fix(sources, mend));
