@@ -15,9 +15,7 @@ namespace {
 class ExampleReader {
   public:
     ExampleReader(Work& work, const ExampleItem& item, std::size_t number)
-        : work_(work),
-          item_(item),
-          zone_(runtime::Zone::find(work.policy().time_zone).value_or(runtime::Zone::utc())) {
+        : work_(work), item_(item), zone_(runtime::Zone::of(work.policy().time_zone)) {
         record_["episode"] = "example-" + std::to_string(number);
     }
 

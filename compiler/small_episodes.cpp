@@ -67,7 +67,7 @@ class Maker {
           policy_(judge.policy()),
           matter_(matter_of(policy_, clauses)),
           focus_(clauses.begin(), clauses.end()),
-          zone_(runtime::Zone::find(policy_.time_zone).value_or(runtime::Zone::utc())) {
+          zone_(runtime::Zone::of(policy_.time_zone)) {
         matter_.kinds[policy_.insertion];
         for (const auto& [kind, matter] : matter_.kinds)
             if (kind != policy_.insertion) kinds_.push_back(kind);
@@ -382,10 +382,7 @@ std::uint32_t times_of(const Verdicts& verdicts, const Verdict& which) {
 }
 
 DraftJudge::DraftJudge(const Policy& policy)
-    : policy_(policy),
-      reader_(policy),
-      engine_(policy),
-      zone_(runtime::Zone::find(policy.time_zone).value_or(runtime::Zone::utc())) {}
+    : policy_(policy), reader_(policy), engine_(policy), zone_(runtime::Zone::of(policy.time_zone)) {}
 
 std::unique_ptr<SmallEpisode> DraftJudge::judge(const DraftEpisode& draft) {
     auto made = std::make_unique<SmallEpisode>();

@@ -69,7 +69,7 @@ class Edition {
           drafts_(policy_),
           reader_(policy_),
           engine_(policy_),
-          zone_(runtime::Zone::find(policy_.time_zone).value_or(runtime::Zone::utc())) {
+          zone_(runtime::Zone::of(policy_.time_zone)) {
         for (runtime::ClauseId c = 0; c < policy_.clauses.size(); ++c) clauses_[policy_.clauses[c].id] = c;
         for (const Example& example : compiled_.examples) seeds_.push_back(example.record);
         for (const runtime::Clause& clause : policy_.clauses)

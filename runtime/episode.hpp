@@ -24,9 +24,24 @@ struct Age {
         completed
     } given = Given::undocumented;
     CivilDate birth;
-    enum class Unit : std::uint8_t { days, weeks, months, years } unit = Unit::years;
+    AgeUnit unit = AgeUnit::years;
     std::int32_t completed = 0;
 };
+
+// The day on which somebody born on `birth` completes so many units.
+inline CivilDate older_by(CivilDate birth, AgeUnit unit, std::int32_t count) {
+    switch (unit) {
+        case AgeUnit::days:
+            return add_days(birth, count);
+        case AgeUnit::weeks:
+            return add_days(birth, 7 * count);
+        case AgeUnit::months:
+            return add_months(birth, count);
+        case AgeUnit::years:
+            break;
+    }
+    return add_months(birth, 12 * count);
+}
 
 struct StepMark {
     std::uint32_t step =

@@ -19,8 +19,6 @@
 namespace linelaw::runtime {
 namespace {
 
-constexpr std::array<std::string_view, 4> priority_names = {"critical", "major", "minor", "advisory"};
-
 std::string_view outcome_name(Outcome outcome) {
     return outcome_names[static_cast<std::size_t>(outcome)];
 }
@@ -242,7 +240,7 @@ void put_asked(std::string& out, const Policy& policy, const Episode& episode, c
 void put_outcome(std::string& out, const Policy& policy, const Opportunity& o) {
     put_member(out, "outcome", outcome_name(o.outcome));
     if (o.outcome == Outcome::excused) put_member(out, "would_be", outcome_name(o.before_exception));
-    put_member(out, "priority", priority_names[static_cast<std::size_t>(priority_of(policy, o))]);
+    put_member(out, "priority", priority_name(priority_of(policy, o)));
     put_instant_or_null(out, "opened", o.opened);
     put_instant_or_null(out, "due", o.due);
     put_instant_or_null(out, "limit", o.limit);
@@ -311,7 +309,7 @@ void FindingWriter::csv(std::string& out, const Episode& episode, const Opportun
     put_cell(out, o.part_kind == none ? "" : policy.part_kinds[o.part_kind].name);
     put_cell(out, part_name(policy, episode, o));
     put_cell(out, outcome_name(o.outcome));
-    put_cell(out, priority_names[static_cast<std::size_t>(priority_of(policy, o))]);
+    put_cell(out, priority_name(priority_of(policy, o)));
     put_cell(out, write_instant(o.opened));
     put_cell(out, instant(o.due));
     put_cell(out, instant(o.limit));

@@ -119,8 +119,7 @@ std::string event_words(const EventKind& kind) {
 
 }  // namespace
 
-Words::Words(const Policy& policy)
-    : policy_(&policy), zone_(Zone::find(policy.time_zone).value_or(Zone::utc())) {
+Words::Words(const Policy& policy) : policy_(&policy), zone_(Zone::of(policy.time_zone)) {
     for (const EventKind& kind : policy.event_kinds) events_.push_back(event_words(kind));
 }
 

@@ -3,9 +3,11 @@
 // except the place of each item for messages. Its JSON form is written and read by policy_json.hpp.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <variant>
 #include <vector>
 
@@ -301,6 +303,10 @@ struct Table {
 // ------------------------------------------------------------------------------------------------------
 
 enum class Priority : std::uint8_t { critical, major, minor, advisory };
+constexpr std::array<std::string_view, 4> priority_names = {"critical", "major", "minor", "advisory"};
+constexpr std::string_view priority_name(Priority priority) {
+    return priority_names[static_cast<std::size_t>(priority)];
+}
 enum class UndocumentedCounts : std::uint8_t { not_met, not_assessable };
 enum class Period : std::uint8_t { calendar_day, shift };
 enum class Until : std::uint8_t { same_shift, next_shift, same_calendar_day };

@@ -50,7 +50,6 @@ constexpr Words<3> initially_words = {"unset", "patient", "line"};
 constexpr Words<4> age_unit_words = {"days", "weeks", "months", "years"};
 constexpr Words<3> change_words = {"change", "rise", "fall"};
 constexpr Words<4> cell_words = {"any", "compare", "range", "one_of"};
-constexpr Words<4> priority_words = {"critical", "major", "minor", "advisory"};
 constexpr Words<2> undocumented_words = {"not_met", "not_assessable"};
 constexpr Words<2> period_words = {"calendar_day", "shift"};
 constexpr Words<3> until_words = {"same_shift", "next_shift", "same_calendar_day"};
@@ -514,7 +513,7 @@ struct Fields {
         io.must("id", id);
         io.may("sentence", sentence);
         io.may("should", should);
-        io.word("priority", priority, priority_words);
+        io.word("priority", priority, priority_names);
         io.id_or_none("for_each", for_each, Table::part_kinds);
         io.id_or_none("for_each_where", for_each_where, Table::expressions);
         io.id_or_none("for", applies_for, Table::expressions);

@@ -24,19 +24,6 @@ std::optional<std::int64_t> number_named(std::string_view text) {
     return number;
 }
 
-CivilDate add_units(CivilDate date, Age::Unit unit, std::int32_t count) {
-    switch (unit) {
-        case Age::Unit::days:
-            return add_days(date, count);
-        case Age::Unit::weeks:
-            return add_days(date, 7 * count);
-        case Age::Unit::months:
-            return add_months(date, count);
-        default:
-            return add_months(date, 12 * count);
-    }
-}
-
 CivilDate add_span(CivilDate date, const Span& span) {
     return add_days(add_months(date, span.months), span.days);
 }
@@ -262,8 +249,8 @@ bool Finish::age_in_range(const Type& type, CivilDate on) const {
         return add_span(age.birth, type.age_low) <= on && on < end_of_range(age.birth, type.age_high);
     // Some birth date of that age must fit; any date of birth shows it, but for a day where months differ.
     const CivilDate birth{2000, 3, 1};
-    const CivilDate youngest = add_units(birth, age.unit, age.completed);
-    const CivilDate oldest = add_days(add_units(birth, age.unit, age.completed + 1), -1);
+    const CivilDate youngest = older_by(birth, age.unit, age.completed);
+    const CivilDate oldest = add_days(older_by(birth, age.unit, age.completed + 1), -1);
     return add_span(birth, type.age_low) <= oldest && youngest < end_of_range(birth, type.age_high);
 }
 
@@ -282,8 +269,8 @@ void Finish::ages() {
     if (loose_->birth_date) {
         const CivilDate birth = *loose_->birth_date;
         const bool agrees =
-            age.given != Age::Given::completed || (add_units(birth, age.unit, age.completed) <= on &&
-                                                   on < add_units(birth, age.unit, age.completed + 1));
+            age.given != Age::Given::completed || (older_by(birth, age.unit, age.completed) <= on &&
+                                                   on < older_by(birth, age.unit, age.completed + 1));
         if (!agrees) return set_aside("birth_date", "value.twice", "and the age given contradict each other");
         age.given = Age::Given::birth_date;
         age.birth = birth;

@@ -110,7 +110,7 @@ bool same(const Type& a, const Type& b) {
 
 }  // namespace
 
-Plan::Plan(const Policy& p) : policy(p), zone(Zone::find(p.time_zone).value_or(Zone::utc())) {
+Plan::Plan(const Policy& p) : policy(p), zone(Zone::of(p.time_zone)) {
     top.add("episode", key_episode);
     top.add("facility", key_facility);
     top.add("care_unit", key_care_unit);

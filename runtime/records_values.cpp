@@ -19,15 +19,15 @@ constexpr std::string_view not_one_instant =
     "offset, as in 2026-03-02T10:15:00-04:00";
 
 struct AgeUnitNames {
-    Age::Unit unit;
+    AgeUnit unit;
     std::string_view ucum;
     std::string_view one;
     std::string_view many;
 };
-constexpr std::array<AgeUnitNames, 4> age_units = {{{Age::Unit::years, "a", "year", "years"},
-                                                    {Age::Unit::months, "mo", "month", "months"},
-                                                    {Age::Unit::weeks, "wk", "week", "weeks"},
-                                                    {Age::Unit::days, "d", "day", "days"}}};
+constexpr std::array<AgeUnitNames, 4> age_units = {{{AgeUnit::years, "a", "year", "years"},
+                                                    {AgeUnit::months, "mo", "month", "months"},
+                                                    {AgeUnit::weeks, "wk", "week", "weeks"},
+                                                    {AgeUnit::days, "d", "day", "days"}}};
 
 }  // namespace
 

@@ -11,7 +11,7 @@ namespace {
 
 std::string known(const Audited& audited, const Tally& tally) {
     if (!tally.first || !tally.last) return "no record was judged";
-    const Zone zone = Zone::find(audited.time_zone).value_or(Zone::utc());
+    const Zone zone = Zone::of(audited.time_zone);
     return fmt::format("Records from {} to {}", Words::date(zone.date_of(*tally.first)),
                        Words::date(zone.date_of(*tally.last)));
 }

@@ -143,7 +143,7 @@ std::string worst_of(const Tally& tally, std::size_t item) {
 }
 
 std::string worst(const Audited& audited, const Tally& tally) {
-    const Zone zone = Zone::find(audited.time_zone).value_or(Zone::utc());
+    const Zone zone = Zone::of(audited.time_zone);
     std::string out = "<section aria-labelledby=\"worst\"><h2 id=\"worst\">Worst findings</h2>\n";
     if (tally.worst.empty()) return out + "<p>Nothing counts against any clause.</p></section>\n";
     out += fmt::format(

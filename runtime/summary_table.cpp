@@ -97,7 +97,7 @@ class SummaryTable {
         repeated();
         unused();
         if (tally_.first && tally_.last) {
-            const Zone zone = Zone::find(audited_.time_zone).value_or(Zone::utc());
+            const Zone zone = Zone::of(audited_.time_zone);
             out_ +=
                 wrapped(fmt::format("known from {} to {}; line-days: {} of each line, {} of patients "
                                     "(counted at {:02}:{:02})",

@@ -256,7 +256,7 @@ Tallier::Tallier(const Policy& policy, const Items& items, TallyOptions options,
       items_(items),
       options_(std::move(options)),
       groupings_(std::move(groupings)),
-      zone_(Zone::find(policy.time_zone).value_or(Zone::utc())),
+      zone_(Zone::of(policy.time_zone)),
       writer_(policy, options_.as_of) {
     if (options_.nearest) nearest_.emplace(policy, options_.as_of);
     tally_ = fresh();

@@ -59,6 +59,8 @@ class Zone {
   public:
     static std::optional<Zone> find(std::string_view name);  // "America/Halifax"
     static Zone utc();
+    // Of a name that was found before, as every policy's is when the policy is read.
+    static Zone of(std::string_view name) { return find(name).value_or(utc()); }
 
     const std::string& name() const;
     CivilDate date_of(Instant t) const;

@@ -89,6 +89,27 @@ constexpr Comparator mirrored(Comparator comparator) {
     return comparator;
 }
 
+// Whether something that only grows stands so to a bound, of which is known whether it is reached (at least)
+// and whether it is passed (more than): bool, or another truth.
+template <typename Truth>
+constexpr Truth holds_of_bound(Comparator comparator, Truth reached, Truth passed) {
+    switch (comparator) {
+        case Comparator::at_least:
+            return reached;
+        case Comparator::at_most:
+            return !passed;
+        case Comparator::more_than:
+            return passed;
+        case Comparator::less_than:
+            return !reached;
+        case Comparator::is:
+            return reached & !passed;
+        case Comparator::is_not:
+            break;
+    }
+    return !(reached & !passed);
+}
+
 // Whether two numbers stand so to each other: the one place where a comparison's word gets its meaning.
 template <typename Left, typename Right>
 constexpr bool holds(Left left, Comparator comparator, Right right) {

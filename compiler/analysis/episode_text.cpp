@@ -97,7 +97,7 @@ std::int64_t latest(const DraftEpisode& episode) {
 }
 
 std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy) {
-    return as_record(episode, policy, runtime::Zone::find(policy.time_zone).value_or(runtime::Zone::utc()));
+    return as_record(episode, policy, runtime::Zone::of(policy.time_zone));
 }
 
 std::string as_record(const DraftEpisode& episode, const runtime::Policy& policy, const runtime::Zone& zone) {

@@ -124,7 +124,7 @@ class Narrator {
             start_ = runtime::Zone::utc().time_of_day(begin);
             return;
         }
-        const runtime::Zone zone = runtime::Zone::find(work_.policy.time_zone).value_or(runtime::Zone::utc());
+        const runtime::Zone zone = runtime::Zone::of(work_.policy.time_zone);
         runtime::CivilDate day = work_.policy.in_force_from.value_or(runtime::CivilDate{2026, 3, 1});
         for (int tries = 0; tries < 400; ++tries) {
             const runtime::Instant begin = zone.begin_of(day);

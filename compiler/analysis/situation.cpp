@@ -115,21 +115,7 @@ Meaning Situations::compare(Comparator comparator, const Operand& left, const Op
                     return std::upper_bound(bounds.begin(), bounds.end(), bound) - bounds.begin() <=
                            static_cast<std::ptrdiff_t>(count);
                 };
-                switch (comparator) {
-                    case Comparator::at_least:
-                        return behind(0);
-                    case Comparator::less_than:
-                        return !behind(0);
-                    case Comparator::at_most:
-                        return !behind(1);
-                    case Comparator::more_than:
-                        return behind(1);
-                    case Comparator::is:
-                        return behind(0) && !behind(1);
-                    case Comparator::is_not:
-                        return !(behind(0) && !behind(1));
-                }
-                return false;
+                return runtime::holds_of_bound(comparator, behind(0), behind(1));
             }
             case ValueCell::Kind::value:
                 return runtime::holds(cell.low, comparator, right.value);

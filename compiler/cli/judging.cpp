@@ -61,7 +61,7 @@ std::optional<runtime::Policy> policy_of(const Operands& operands, const std::ve
 namespace {
 
 runtime::Result<runtime::Instant> read_moment(const std::string& text, const std::string& zone_name) {
-    const auto zone = runtime::Zone::find(zone_name).value_or(runtime::Zone::utc());
+    const auto zone = runtime::Zone::of(zone_name);
     if (const auto instant = runtime::read_instant(text)) return *instant;
     if (const auto date = runtime::read_date(text)) return zone.begin_of(*date);
     bool ambiguous = false;

@@ -13,11 +13,6 @@ using namespace runtime;
 
 namespace {
 
-std::string_view word(Priority priority) {
-    static constexpr std::string_view words[] = {"critical", "major", "minor", "advisory"};
-    return words[static_cast<std::size_t>(priority)];
-}
-
 // The read-back's lines after its first, which is the heading.
 std::string read_back_list(const Policy& policy, const Clause& clause) {
     const std::string text = read_back(policy, clause);
@@ -77,7 +72,7 @@ std::string one_clause(const Compiled& compiled, ClauseId id) {
 }  // namespace
 
 std::string clause_heading(const Clause& clause) {
-    return code(clause.id) + " (" + std::string(word(clause.priority)) + ')';
+    return code(clause.id) + " (" + std::string(priority_name(clause.priority)) + ')';
 }
 
 std::string clause_link(const Clause& clause) {

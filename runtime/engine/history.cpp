@@ -41,7 +41,6 @@ void History::begin(const Episode& episode) {
         edge_ = episode.events.empty() ? 0 : episode.events.front().at;
     start_ = edge_ ? *edge_ : *episode.inserted_at;
     start_index_ = 0;
-    find_births();
     begin_counted_parts();
 }
 
@@ -391,34 +390,6 @@ std::uint32_t History::up_to(Instant t) const {
 
 namespace {
 
-CivilDate older_by(CivilDate birth, AgeUnit unit, std::int32_t count) {
-    switch (unit) {
-        case AgeUnit::days:
-            return add_days(birth, count);
-        case AgeUnit::weeks:
-            return add_days(birth, 7 * count);
-        case AgeUnit::months:
-            return add_months(birth, count);
-        case AgeUnit::years:
-            return add_months(birth, 12 * count);
-    }
-    return birth;
-}
-
-AgeUnit unit_of(Age::Unit unit) {
-    switch (unit) {
-        case Age::Unit::days:
-            return AgeUnit::days;
-        case Age::Unit::weeks:
-            return AgeUnit::weeks;
-        case Age::Unit::months:
-            return AgeUnit::months;
-        case Age::Unit::years:
-            break;
-    }
-    return AgeUnit::years;
-}
-
 // The latest date of birth from which `count` units were complete on `day`.
 CivilDate latest_birth(CivilDate day, AgeUnit unit, std::int32_t count) {
     CivilDate birth = add_days(older_by(day, unit, -count), 4);  // months are clipped by up to three days
@@ -429,16 +400,16 @@ CivilDate latest_birth(CivilDate day, AgeUnit unit, std::int32_t count) {
 
 }  // namespace
 
-void History::find_births() {
+void History::find_births() const {
+    births_of_ = episodes_;
     const Age& age = episode_->age;
     births_ = {};
     births_.known = age.given == Age::Given::birth_date || age.given == Age::Given::completed;
     if (age.given == Age::Given::birth_date) births_.earliest = births_.latest = age.birth;
     if (age.given != Age::Given::completed) return;
     const CivilDate day = plan_.zone.date_of(episode_->inserted_at ? *episode_->inserted_at : start_);
-    const AgeUnit unit = unit_of(age.unit);
-    births_.latest = latest_birth(day, unit, age.completed);
-    births_.earliest = add_days(latest_birth(day, unit, age.completed + 1), 1);
+    births_.latest = latest_birth(day, age.unit, age.completed);
+    births_.earliest = add_days(latest_birth(day, age.unit, age.completed + 1), 1);
     births_.any_time_before = !episode_->inserted_at;  // and growing since
 }
 
@@ -447,18 +418,19 @@ const History::AgeBounds& History::age_bounds(NodeId id) const {
     if (kept.episode == episodes_) return kept.bounds;
     kept.episode = episodes_;
     const Node& constant = plan_.nodes[id];
+    const Births& born = births();
     const auto unit = static_cast<AgeUnit>(constant.a);
     const auto count = static_cast<std::int32_t>(constant.value);
     const auto day = [&](CivilDate birth, std::int32_t n) {
         return at(plan_.zone.begin_of(older_by(birth, unit, n)));
     };
     const Moment long_ago = std::numeric_limits<Moment>::min();
-    if (births_.any_time_before) {
-        kept.bounds = {long_ago, day(births_.latest, count), long_ago, day(births_.latest, count + 1)};
+    if (born.any_time_before) {
+        kept.bounds = {long_ago, day(born.latest, count), long_ago, day(born.latest, count + 1)};
         return kept.bounds;
     }
-    kept.bounds = {day(births_.earliest, count), day(births_.latest, count), day(births_.earliest, count + 1),
-                   day(births_.latest, count + 1)};
+    kept.bounds = {day(born.earliest, count), day(born.latest, count), day(born.earliest, count + 1),
+                   day(born.latest, count + 1)};
     return kept.bounds;
 }
 

@@ -111,14 +111,18 @@ class History {
     // Up the chain of `of` from `part` to one of `kind`, or none.
     PartIndex ancestor(PartIndex part, PartKindId kind) const;
 
-    // The dates between which the patient was born, where anything is known of the age.
+    // The dates between which the patient was born, where anything is known of the age. Found where a policy
+    // asks.
     struct Births {
         bool known = false;
         CivilDate earliest;
         CivilDate latest;
         bool any_time_before = false;  // earliest is not known
     };
-    const Births& births() const { return births_; }
+    const Births& births() const {
+        if (births_of_ != episodes_) find_births();
+        return births_;
+    }
     // The first instants at which the patient may be, and certainly is, that old (an age constant's node, and
     // one unit more). Kept from one question to the next.
     struct AgeBounds {
@@ -130,7 +134,7 @@ class History {
     const AgeBounds& age_bounds(NodeId age_constant) const;
 
   private:
-    void find_births();
+    void find_births() const;
     void take_group(Group group);
     void place_part(std::uint32_t event);
     PartIndex find_part(PartKindId kind, std::uint32_t name, std::uint32_t event) const;
@@ -174,7 +178,8 @@ class History {
     Instant start_ = 0;
     std::uint32_t start_index_ = 0;
     std::uint32_t removal_ = none;
-    Births births_;
+    mutable Births births_;
+    mutable std::uint64_t births_of_ = 0;  // the episode, counted
     struct KeptBounds {
         std::uint64_t episode = 0;
         AgeBounds bounds;

@@ -35,10 +35,7 @@ void add_kind(Rests& rests, EventKindId kind) {
 }  // namespace
 
 Plan::Plan(const Policy& p)
-    : policy(p),
-      zone(Zone::find(p.time_zone).value_or(Zone::utc())),
-      nodes(p.expressions.size()),
-      lowered_(p.expressions.size(), 0) {
+    : policy(p), zone(Zone::of(p.time_zone)), nodes(p.expressions.size()), lowered_(p.expressions.size(), 0) {
     for (ExpressionId id = 0; id < p.expressions.size(); ++id) lower(id);
     index_kinds();
     briefs.resize(p.clauses.size());

@@ -4,28 +4,6 @@
 #include "runtime/engine/truth.hpp"
 
 namespace linelaw::runtime::engine {
-namespace {
-
-// A clock has reached a bound (at least) or passed it (more than).
-Truth by_clock(Comparator c, Truth reached, Truth passed) {
-    switch (c) {
-        case Comparator::at_least:
-            return reached;
-        case Comparator::at_most:
-            return !passed;
-        case Comparator::more_than:
-            return passed;
-        case Comparator::less_than:
-            return !reached;
-        case Comparator::is:
-            return reached & !passed;
-        case Comparator::is_not:
-            break;
-    }
-    return !(reached & !passed);
-}
-
-}  // namespace
 
 // Whether a bound is reached now; the moments at which that may change are noted.
 Truth Asking::reached(Bounds bounds, Truth doubt) {
@@ -43,7 +21,7 @@ Truth Asking::compare_age(Comparator c, NodeId bound) {
     const History::AgeBounds& bounds = history_.age_bounds(bound);
     const bool asks_reached = c != Comparator::at_most && c != Comparator::more_than;
     const bool asks_passed = c != Comparator::at_least && c != Comparator::less_than;
-    return by_clock(
+    return holds_of_bound(
         c, asks_reached ? reached({bounds.may_reach, bounds.reaches}, Truth::unknown) : Truth::unknown,
         asks_passed ? reached({bounds.may_pass, bounds.passes}, Truth::unknown) : Truth::unknown);
 }
@@ -99,7 +77,7 @@ Truth Asking::compare_clock(const Node& clock, Comparator c, NodeId bound_id) {
         // A bound between two microseconds is reached at the later and passed there too.
         const bool between = r.numerator % r.denominator != 0;
         const std::int64_t up = whole_of(r) + (between && r.numerator > 0 ? 1 : 0);
-        return by_clock(
+        return holds_of_bound(
             c, reached(bounds([&](Instant t) { return at(t + up); }), from.doubt),
             reached(bounds([&](Instant t) { return at(t + up) + (between ? 0 : 1); }), from.doubt));
     }
@@ -112,8 +90,8 @@ Truth Asking::compare_clock(const Node& clock, Comparator c, NodeId bound_id) {
     const auto pass = [&](Instant t) { return at(add(t, span, plan_.zone)) + (span.calendar ? 0 : 1); };
     const bool asks_reached = c != Comparator::at_most && c != Comparator::more_than;
     const bool asks_passed = c != Comparator::at_least && c != Comparator::less_than;
-    return by_clock(c, asks_reached ? reached(bounds(reach), from.doubt) : Truth::unknown,
-                    asks_passed ? reached(bounds(pass), from.doubt) : Truth::unknown);
+    return holds_of_bound(c, asks_reached ? reached(bounds(reach), from.doubt) : Truth::unknown,
+                          asks_passed ? reached(bounds(pass), from.doubt) : Truth::unknown);
 }
 
 Reading Asking::clock_reading(const Node& clock) {

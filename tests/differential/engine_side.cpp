@@ -68,7 +68,7 @@ std::pair<std::vector<Row>, std::vector<Row>> EngineSide::due_and_finished(const
 
 std::vector<Row> EngineSide::judge_in_editions(const std::string& record, int days_in) {
     read(record);
-    const auto zone = runtime::Zone::find(policy_->time_zone).value_or(runtime::Zone::utc());
+    const auto zone = runtime::Zone::of(policy_->time_zone);
     runtime::Policy older = *policy_;
     runtime::Policy newer = *policy_;
     // Without an event not even the insertion is known, and the record says from when it is.
