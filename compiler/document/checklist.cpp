@@ -94,9 +94,21 @@ struct Checklist {
         }
         return joined(names, "; ");
     }
-    // Who and when: the clause's conditions, in its order.
-    std::string whom(const Clause& clause) const {
+    // Of which of these events it speaks: "where hub antiseptic is chg alcohol"; empty: of all.
+    std::string which(const Clause& clause, EventKindId kind) const {
         std::vector<std::string> parts;
+        for (const Pattern& pattern : clause.trigger.events) {
+            if (pattern.event != kind) continue;
+            if (pattern.where == none) return "";
+            parts.push_back("where " + words(pattern.where));
+        }
+        return joined(parts, " or ");
+    }
+    // Who and when: the clause's conditions, in its order.
+    std::string whom(const Clause& clause, EventKindId at_the = none) const {
+        std::vector<std::string> parts;
+        if (std::string some = at_the == none ? "" : which(clause, at_the); !some.empty())
+            parts.push_back(std::move(some));
         if (clause.for_each != none) {
             const std::string part = escaped(plain(policy.part_kinds[clause.for_each].name));
             std::string which = clause.for_each_where == none ? "" : ": " + words(clause.for_each_where);
@@ -136,10 +148,31 @@ struct Checklist {
             if (policy.event_kinds[e].name == "dressing_change") return e;
         return none;
     }
-    bool judged_at(const Clause& clause, EventKindId kind) const {
-        return clause.trigger.kind == TriggerKind::at &&
-               std::any_of(clause.trigger.events.begin(), clause.trigger.events.end(),
-                           [&](const Pattern& p) { return p.event == kind; });
+    static bool names(const Events& events, EventKindId kind) {
+        return std::any_of(events.begin(), events.end(), [&](const Pattern& p) { return p.event == kind; });
+    }
+    // Whether it is for whoever does this: judged at it, asks for something before it, or leaves to judgement
+    // what a question about it asks.
+    bool is_for(const Clause& clause, EventKindId kind) const {
+        if (const Question* question = left_to_judgement(clause))
+            return question->about == Question::About::attribute_at && names(question->events, kind);
+        const bool here =
+            clause.trigger.kind == TriggerKind::at ||
+            (clause.trigger.kind == TriggerKind::before && std::holds_alternative<HaveHad>(clause.demand));
+        return here && names(clause.trigger.events, kind);
+    }
+    const Question* left_to_judgement(const Clause& clause) const {
+        const auto* leaves = std::get_if<LeavesToJudgement>(&clause.demand);
+        if (leaves == nullptr) return nullptr;
+        const auto question = std::find_if(compiled.questions.begin(), compiled.questions.end(),
+                                           [&](const Question& q) { return q.id == leaves->question; });
+        return question == compiled.questions.end() ? nullptr : &*question;
+    }
+    // "First: confirmation of the tip's position", "First: dressing change in the 24 h before".
+    std::string first(const HaveHad& demand) const {
+        std::string out = "First: " + event_words(demand.events);
+        if (!demand.anywhen) out += ' ' + escaped(window_in_words(policy, demand.window));
+        return out;
     }
 
     std::string at_the(EventKindId kind) {
@@ -147,16 +180,20 @@ struct Checklist {
         std::set<TableId> tables;
         Rows rows;
         const auto add = [&](const Clause& clause, std::string what) {
-            rows.push_back({std::string(box), std::move(what), whom(clause), link(clause)});
+            rows.push_back({std::string(box), std::move(what), whom(clause, kind), link(clause)});
         };
         for (const auto& clause : policy.clauses) {
-            if (!judged_at(clause, kind)) continue;
-            if (const auto* d = std::get_if<FollowSteps>(&clause.demand)) {
+            if (!is_for(clause, kind)) continue;
+            if (const Question* question = left_to_judgement(clause)) {
+                add(clause, "Your judgement: " + escaped(question->title));
+            } else if (const auto* had = std::get_if<HaveHad>(&clause.demand)) {
+                add(clause, first(*had));
+            } else if (const auto* d = std::get_if<FollowSteps>(&clause.demand)) {
                 std::vector<std::string> marks;
                 for (const auto& step : d->steps)
                     marks.push_back(std::string(box) + ' ' + escaped(plain(step)));
-                steps += joined(marks, d->in_order ? " \u2192 " : ", ") + " (for " + whom(clause) + ": " +
-                         link(clause) + ")\n\n";
+                steps += joined(marks, d->in_order ? " \u2192 " : ", ") + " (for " + whom(clause, kind) +
+                         ": " + link(clause) + ")\n\n";
             } else if (const auto* holds = std::get_if<Holds>(&clause.demand)) {
                 add(clause, words(holds->condition));
                 tables_of(holds->condition, tables);
@@ -245,12 +282,13 @@ struct Checklist {
         return "### When you find\n\n" + table({"found", "do", "for whom", "clause"}, rows);
     }
     std::string left_out() const {
-        std::vector<std::string> links;
+        std::vector<std::string> sentences;
         for (const auto& clause : policy.clauses)
-            if (shown.count(clause.id) == 0) links.push_back(clause_link(clause));
-        return links.empty()
+            if (shown.count(clause.id) == 0)
+                sentences.push_back(escaped(clause.sentence) + " (" + clause_link(clause) + ')');
+        return sentences.empty()
                    ? ""
-                   : "### Not on this list\n\nThese clauses hold as well: " + joined(links, ", ") + ".\n\n";
+                   : "### Not on this list, and to be kept as well\n\n" + joined(sentences, " ") + "\n\n";
     }
 };
 

@@ -28,6 +28,7 @@ std::string head(const Policy& policy) {
     row("Word list",
         escaped(policy.vocabulary +
                 (policy.vocabulary_edition.empty() ? "" : ", edition " + policy.vocabulary_edition)));
+    row("Content hash", code(policy.content_hash));
     return "# " + escaped(policy.title) + "\n\n" + table({"", ""}, rows);
 }
 
@@ -91,7 +92,8 @@ std::string sign_off(const Policy& policy) {
     for (const auto& role : policy.roles) rows.push_back({escaped(plain(role)), "", "", ""});
     rows.insert(rows.end(), 3, {"", "", "", ""});
     return out + table({"for", "name", "signature", "date"}, rows) + "Edition " + escaped(policy.edition) +
-           (policy.in_force_from ? ", in force from " + day(*policy.in_force_from) : "") + ".\n\n";
+           (policy.in_force_from ? ", in force from " + day(*policy.in_force_from) : "") + ", content hash " +
+           code(policy.content_hash) + ": the reports of audits by this very text bear the same.\n\n";
 }
 
 struct Part {

@@ -49,12 +49,16 @@ tr { break-inside: avoid; }
 .questions td:last-child code, .changes td:first-child code, .departures td code, .checklist code, .trace code, .sources td:first-child code, .bundles td:first-child code { white-space: nowrap; }
 .sign-off td { height: 3rem; }
 .sign-off td:first-child { width: 28%; }
+@media screen and (max-width: 48rem) {
+  body { padding: 1rem; }
+  table { display: block; overflow-x: auto; }
+}
 @media print {
   html { font-size: 9pt; }
   body { font-size: 9pt; line-height: 1.38; max-width: none; padding: 0; }
   a { color: inherit; text-decoration: none; }
   h2 { margin-top: 1.6rem; }
-  .clauses > p { break-after: avoid; }
+  .clauses > p, .clauses > blockquote { break-after: avoid; }
   .contents, .cautions, .checked { break-inside: avoid-page; }
   .checklist, .sign-off { break-before: page; }
   .checklist { font-size: 7.6pt; line-height: 1.25; page: bedside; }

@@ -102,7 +102,8 @@ TEST_CASE("every clause of the demo stands in its document once, with its senten
     const std::string text = text_of(demo().html);
     for (const auto& clause : demo().compilation.compiled->policy.clauses) {
         INFO(clause.id);
-        CHECK(count(text, clause.sentence) == 1);
+        CHECK(count(text.substr(0, text.find("A help to memory, made from the policy.")), clause.sentence) ==
+              1);
         CHECK(count(demo().markdown, "#### `" + clause.id + "` (") == 1);
         // The read-back's lines after its heading, in one piece of the clause's own part.
         const auto from = demo().markdown.find("#### `" + clause.id + "` (");
@@ -185,7 +186,30 @@ TEST_CASE("the checklist says for whom, unless what, and what it leaves out") {
     CHECK(list.find("### Not to be done") < list.find("### When you find"));
     CHECK(list.find("| Look | dressing is gauze | [`b`]") != std::string::npos);
     CHECK(list.find("| dressing is gauze | [`c`]") != std::string::npos);
-    CHECK(list.find("These clauses hold as well: [`d`]") != std::string::npos);
+    // What must be done before stands where it is done; what is nowhere else stands at the end, with its
+    // sentence.
+    const auto call = list.find("### At the event: Call");
+    REQUIRE(call != std::string::npos);
+    CHECK(list.find("| First: Look in the 2 h before | all | [`d`]", call) != std::string::npos);
+    CHECK(list.find("Not on this list") == std::string::npos);
+}
+
+TEST_CASE("the checklist keeps the condition of the event, and says what is left to judgement there") {
+    const auto one = made(
+        policy("line\n  kind : one of picc, port\nquestion choice\n  \"Which dressing is chosen?\"\n"
+               "  about dressing at dressing_change\n  for every combination of line.kind\n"
+               "clause a\n  \"Gauze only over gauze.\"\n  at dressing_change where dressing is gauze\n"
+               "  must state.dressing is gauze\n"
+               "clause b\n  \"What else is chosen is left to judgement.\"\n"
+               "  leaves choice to judgement because \"nobody has said\"\n"
+               "clause c\n  \"Look within 2 hours.\"\n  after dressing_change\n  must look within 2 h\n"));
+    const auto from = one.markdown.find("## Bedside checklist");
+    const std::string list = one.markdown.substr(from, one.markdown.find("\n## ", from) - from);
+    INFO(list);
+    CHECK(list.find("| dressing is gauze | where dressing is gauze | [`a`]") != std::string::npos);
+    CHECK(list.find("| Your judgement: Which dressing is chosen? | all | [`b`]") != std::string::npos);
+    CHECK(list.find("### Not on this list, and to be kept as well\n\nLook within 2 hours. ([`c`]") !=
+          std::string::npos);
 }
 
 TEST_CASE("the cautions stand before the clauses and on the checklist") {
