@@ -369,7 +369,17 @@ bool asked_alike(const runtime::Clause& one, const runtime::Clause& other) {
                                 std::holds_alternative<runtime::Within>(clause.demand);
         return around || afterwards;
     };
-    return one.trigger.kind == other.trigger.kind || (awaits(one) && awaits(other));
+    // `must not E where X` says what `at E must not X` says.
+    const auto forbids = [](const runtime::Clause& clause) {
+        return clause.trigger.kind == runtime::TriggerKind::stretch &&
+               std::holds_alternative<runtime::Forbid>(clause.demand);
+    };
+    const auto judges = [](const runtime::Clause& clause) {
+        return clause.trigger.kind == runtime::TriggerKind::at &&
+               std::holds_alternative<runtime::Holds>(clause.demand);
+    };
+    return one.trigger.kind == other.trigger.kind || (awaits(one) && awaits(other)) ||
+           (forbids(one) && judges(other)) || (judges(one) && forbids(other));
 }
 
 // Whether whatever the one clause excuses the other excuses too.

@@ -88,7 +88,13 @@ bool find_dead_clause(Workspace& work, ClauseId c) {
             if (std::find(overrides.begin(), overrides.end(), c) != overrides.end())
                 finding.labels.push_back({work.place(o), "overrides it"});
         }
-    finding.helps = {"take the clause out, or mend its conditions"};
+    if (overridden)
+        finding.helps = {
+            "take the clause out",
+            "or, where it is to hold, take the `overrides` out of the other, and say here that this "
+            "one overrides it"};
+    else
+        finding.helps = {"take the clause out, or mend its conditions"};
     work.add(std::move(finding));
     return true;
 }
@@ -248,7 +254,9 @@ std::string first_calls(const Workspace& work, runtime::LadderId id) {
     return text + std::to_string(longest(ladder.steps[0].within));
 }
 
-void say_diverging(Workspace& work, ClauseId a, ClauseId b, Node where, const std::string& what) {
+// `stricter` is one of the two, or none where neither is.
+void say_diverging(Workspace& work, ClauseId a, ClauseId b, Node where, const std::string& what,
+                   ClauseId stricter = none) {
     Finding finding;
     finding.code = "diverging.answer";
     finding.ids = {work.clause(a).id, work.clause(b).id};
@@ -259,7 +267,12 @@ void say_diverging(Workspace& work, ClauseId a, ClauseId b, Node where, const st
     finding.labels = {work.label(a), work.label(b)};
     finding.witness.emplace();
     finding.witness->situation = work.situations.worded(box);
-    finding.helps = {"let one say `overrides` the other, or narrow its `for`"};
+    const std::string which = stricter == none
+                                  ? ""
+                                  : fmt::format(" ({}, the stricter, says `overrides {}` if it is)",
+                                                work.quoted(stricter), work.clause(stricter == a ? b : a).id);
+    finding.helps = {"let the one that is to hold there say `overrides` the other" + which,
+                     "or narrow the `for` of the one that is not to hold there"};
     work.add(std::move(finding));
 }
 
@@ -295,7 +308,11 @@ void find_diverging_answers(Workspace& work, const Question& question, const Sco
             !(s == Strictness::incomparable && question.about == Question::About::how_often))
             continue;
         said.emplace(a, b);
-        say_diverging(work, a, b, both, fmt::format("answer `{}` differently", question.id));
+        const ClauseId stricter = judgement                   ? none
+                                  : s == Strictness::stricter ? a
+                                  : s == Strictness::looser   ? b
+                                                              : none;
+        say_diverging(work, a, b, both, fmt::format("answer `{}` differently", question.id), stricter);
     }
 }
 

@@ -1,6 +1,8 @@
 // Conditions as canonical text, and the one walk over an expression's parts.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "compiler/analysis/situation.hpp"
 
 namespace linelaw::compiler::analysis {
@@ -76,6 +78,14 @@ struct Keys {
         for (const ExpressionId id : ids) text += k(id) + " ";
         return text;
     }
+    // In whatever order they are written.
+    std::string any_order(const std::vector<ExpressionId>& ids) const {
+        std::vector<std::string> keys;
+        keys.reserve(ids.size());
+        for (const ExpressionId id : ids) keys.push_back(k(id));
+        std::sort(keys.begin(), keys.end());
+        return join(keys, " ", " ");
+    }
     std::string window(const Window& w) const {
         return (w.in_last ? "in " + span_key(*w.in_last) : "") +
                (w.since.empty() ? "" : " since " + situations.key(w.since));
@@ -122,13 +132,15 @@ struct Keys {
     std::string operator()(const TableValue& e) const {
         return fmt::format("table({} {} {})", e.table, e.column, all(e.inputs));
     }
-    std::string operator()(const And& e) const { return "and(" + all(e.operands) + ")"; }
-    std::string operator()(const Or& e) const { return "or(" + all(e.operands) + ")"; }
+    std::string operator()(const And& e) const { return "and(" + any_order(e.operands) + ")"; }
+    std::string operator()(const Or& e) const { return "or(" + any_order(e.operands) + ")"; }
     std::string operator()(const Not& e) const { return "not(" + k(e.operand) + ")"; }
     std::string operator()(const Compare& e) const {
         return fmt::format("cmp({} {} {})", static_cast<int>(e.comparator), k(e.left), k(e.right));
     }
-    std::string operator()(const OneOf& e) const { return "in(" + k(e.operand) + ": " + all(e.values) + ")"; }
+    std::string operator()(const OneOf& e) const {
+        return "in(" + k(e.operand) + ": " + any_order(e.values) + ")";
+    }
     std::string operator()(const Documented& e) const { return "documented(" + k(e.attribute) + ")"; }
     std::string operator()(const Occurred& e) const {
         return fmt::format("occurred({} {} {})", e.negated, situations.key(e.events), window(e.window));

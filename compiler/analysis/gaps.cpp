@@ -157,6 +157,30 @@ Meaning answers(Workspace& work, ClauseId id, const Question& question, EventKin
     return nowhere;
 }
 
+// The lines of a clause that answers it, for whoever writes one: "`after insertion` and `must
+// tip_confirmation within …`".
+std::string shape_of_answer(const runtime::Policy& policy, const Question& question) {
+    const auto names = [&](const runtime::Events& events) {
+        std::string out;
+        for (const runtime::Pattern& p : events)
+            out += (out.empty() ? "" : " or ") + policy.event_kinds[p.event].name;
+        return out.empty() ? std::string("…") : out;
+    };
+    switch (question.about) {
+        case Question::About::how_often:
+            return fmt::format("`must {} at least every …`", names(question.events));
+        case Question::About::attribute_at:
+            return fmt::format("`at {}` and `must {} …`", names(question.events),
+                               policy.fields[question.field]);
+        case Question::About::response_to:
+            return fmt::format("`after {}` and `must {} within …`", names(question.events),
+                               names(question.by));
+        case Question::About::escalation:
+            break;
+    }
+    return question.ladder == none ? "…" : "`then escalate " + policy.ladders[question.ladder].id + "`";
+}
+
 void find_question_gaps(Workspace& work) {
     for (const Question& question : work.compiled.questions)
         for (const Scope& scope : scopes_of(work, question)) {
@@ -175,7 +199,9 @@ void find_question_gaps(Workspace& work) {
                 finding.witness.emplace();
                 finding.witness->situation = work.situations.worded(box);
                 finding.helps = {
-                    "write a clause for this situation, or widen one that answers its neighbours",
+                    fmt::format(
+                        "write a clause for this situation ({}), or widen one that answers its neighbours",
+                        shape_of_answer(work.policy, question)),
                     fmt::format("or say who decides, in a clause for this situation: after its id, its "
                                 "sentence and its "
                                 "`for` comes `leaves {} to judgement because \"…\"`",
@@ -195,7 +221,18 @@ void find_question_gaps(Workspace& work) {
 
 namespace {
 
-void report_response_gap(Workspace& work, EventKindId kind, Node covered, const std::string& what) {
+// " where site_condition is drainage": which of these events is the complication; empty: each.
+std::string which_of(const runtime::Policy& policy, const runtime::Attribute& attribute) {
+    if (attribute.complication) return " where " + attribute.name;
+    std::string values;
+    for (const runtime::SymbolId value : attribute.complications)
+        values += (values.empty() ? "" : ", ") + policy.symbols[value];
+    return fmt::format(" where {} is {}{}", attribute.name,
+                       attribute.complications.size() > 1 ? "one of " : "", values);
+}
+
+void report_response_gap(Workspace& work, EventKindId kind, Node covered, const std::string& what,
+                         const std::string& which = "") {
     std::vector<Node> answered;
     for (ClauseId c = 0; c < work.policy.clauses.size(); ++c) {
         const runtime::Clause& clause = work.clause(c);
@@ -218,8 +255,8 @@ void report_response_gap(Workspace& work, EventKindId kind, Node covered, const 
         finding.labels.push_back({work.item_place(work.policy.event_kinds[kind].name), "declared here"});
         finding.witness.emplace();
         finding.witness->situation = work.situations.worded(box);
-        finding.helps = {fmt::format("write a clause `after {}` that asks for a response or escalates",
-                                     work.policy.event_kinds[kind].name)};
+        finding.helps = {fmt::format("write a clause `after {}{}` that asks for a response or escalates",
+                                     work.policy.event_kinds[kind].name, which)};
         work.add(std::move(finding));
     }
     if (cut)
@@ -235,10 +272,11 @@ void find_response_gaps(Workspace& work) {
         if (event.complication) report_response_gap(work, kind, always, "`" + event.name + "`");
         for (const runtime::Attribute& attribute : event.attributes) {
             if (attribute.complications.empty() && !attribute.complication) continue;
+            const std::string which = which_of(work.policy, attribute);
             const std::uint32_t v = work.situations.attribute_variable(kind, attribute.field);
             if (v == none) {  // no condition looks at it: one gap for the attribute
                 report_response_gap(work, kind, always,
-                                    fmt::format("`{}` of `{}`", attribute.name, event.name));
+                                    fmt::format("`{}` of `{}`", attribute.name, event.name), which);
                 continue;
             }
             const Variable& variable = work.situations.variables()[v];
@@ -252,7 +290,7 @@ void find_response_gaps(Workspace& work) {
                                              value) != attribute.complications.end());
             }
             report_response_gap(work, kind, work.diagrams.literal(v, cells),
-                                fmt::format("`{}` of `{}`", attribute.name, event.name));
+                                fmt::format("`{}` of `{}`", attribute.name, event.name), which);
         }
     }
 }

@@ -1,6 +1,7 @@
 // Which combinations of cells are possible: numbers keep their differences, clocks keep their order, and a
 // part that is there makes `any` of its kind true.
 #include <algorithm>
+#include <functional>
 #include <numeric>
 
 #include "compiler/analysis/situation.hpp"
@@ -13,6 +14,7 @@ namespace {
 
 constexpr std::size_t group_limit = 2'000'000;  // combinations of one group of linked numbers
 constexpr std::size_t part_limit = 6;           // conditions on one kind of part
+constexpr std::size_t window_limit = 6;         // windows over events of one kind
 
 bool number_there(const ValueCell& cell) {
     return cell.kind == ValueCell::Kind::range;
@@ -182,6 +184,60 @@ Node Situations::ordered_clocks(std::uint32_t smaller, std::uint32_t larger) {
     return result;
 }
 
+// Whether each event of the one clock is an event of one of the others.
+bool Situations::all_among(std::uint32_t clock, const std::vector<std::uint32_t>& others) {
+    const auto where = [this](const runtime::Pattern& p) {
+        return p.where == none ? always : meaning(p.where, p.event).yes;
+    };
+    const runtime::Events& events = variables_[clock].events;
+    return std::all_of(events.begin(), events.end(), [&](const runtime::Pattern& p) {
+        std::vector<Node> any;
+        for (const std::uint32_t other : others)
+            for (const runtime::Pattern& q : variables_[other].events)
+                if (q.event == p.event) any.push_back(where(q));
+        return diagrams_.implies(where(p), diagrams_.any_of(std::move(any)));
+    });
+}
+
+// Where every event of a clock is one of these others', one of them came no earlier: of each smallest choice
+// of others.
+Node Situations::one_is_as_new(std::uint32_t clock, const std::vector<std::uint32_t>& all) {
+    std::vector<std::uint32_t> others;
+    for (const std::uint32_t a : all)
+        if (std::any_of(variables_[a].events.begin(), variables_[a].events.end(), [&](const auto& p) {
+                return std::any_of(variables_[clock].events.begin(), variables_[clock].events.end(),
+                                   [&](const auto& q) { return p.event == q.event; });
+            }))
+            others.push_back(a);
+    const std::size_t together = others.size() > window_limit ? 1 : others.size();
+    if (together < others.size() && all_among(clock, others))
+        inexact_.push_back("too many windows hang together on " + variables_[clock].name);
+    Node result = always;
+    std::vector<std::vector<std::uint32_t>> found;
+    const std::function<void(std::size_t, std::size_t, std::vector<std::uint32_t>&)> choose =
+        [&](std::size_t from, std::size_t more, std::vector<std::uint32_t>& chosen) {
+            if (more > 0) {
+                for (std::size_t i = from; i < others.size(); ++i) {
+                    chosen.push_back(others[i]);
+                    choose(i + 1, more - 1, chosen);
+                    chosen.pop_back();
+                }
+                return;
+            }
+            const bool more_than_needed = std::any_of(found.begin(), found.end(), [&](const auto& fewer) {
+                return std::includes(chosen.begin(), chosen.end(), fewer.begin(), fewer.end());
+            });
+            if (more_than_needed || !all_among(clock, chosen)) return;
+            found.push_back(chosen);
+            Node some = never;
+            for (const std::uint32_t a : chosen) some = diagrams_.either(some, ordered_clocks(a, clock));
+            result = diagrams_.both(result, some);
+        };
+    std::vector<std::uint32_t> chosen;
+    for (std::size_t size = 1; size <= together; ++size) choose(0, size, chosen);
+    return result;
+}
+
 // Any of one kind of part is true where another, narrower condition's part is there.
 Node Situations::feasible_parts() {
     std::map<runtime::PartKindId, std::vector<std::uint32_t>> by_part;
@@ -231,21 +287,15 @@ void Situations::constrain() {
     std::vector<std::uint32_t> clocks;
     for (std::uint32_t v = 0; v < variables_.size(); ++v)
         if (variables_[v].clock()) clocks.push_back(v);
-    const auto general_of = [&](const runtime::Events& few, const runtime::Events& many) {
-        return std::all_of(few.begin(), few.end(), [&](const runtime::Pattern& p) {
-            return std::any_of(many.begin(), many.end(), [&](const runtime::Pattern& q) {
-                return p.event == q.event &&
-                       (q.where == none || key(q.where, q.event) == key(p.where, p.event));
-            });
-        });
-    };
-    for (const std::uint32_t a : clocks)
-        for (const std::uint32_t b : clocks) {
-            if (a == b || variables_[a].kind != VariableKind::newest) continue;
-            if (variables_[b].kind == VariableKind::dwell ||
-                general_of(variables_[b].events, variables_[a].events))
-                rules.push_back(ordered_clocks(a, b));
-        }
+    for (const std::uint32_t b : clocks) {
+        std::vector<std::uint32_t> others;
+        for (const std::uint32_t a : clocks)
+            if (a != b && variables_[a].kind == VariableKind::newest) others.push_back(a);
+        if (variables_[b].kind == VariableKind::dwell)
+            for (const std::uint32_t a : others) rules.push_back(ordered_clocks(a, b));
+        else
+            rules.push_back(one_is_as_new(b, others));
+    }
     possible_ = diagrams_.all_of(rules);
     possible_ = diagrams_.both(possible_, feasible_parts());
 }

@@ -157,7 +157,10 @@ std::uint32_t Situations::declare_newest(const runtime::Events& events) {
     if (const std::uint32_t known = variable(name); known != none) return known;
     Variable v;
     v.kind = VariableKind::newest;
-    v.name = "time since " + event_words(events);
+    // Two of one event are told apart by their `where`.
+    const bool narrowed =
+        std::any_of(events.begin(), events.end(), [](const runtime::Pattern& p) { return p.where != none; });
+    v.name = "time since " + (narrowed ? events_in_words(policy_, events) : event_words(events));
     v.type = microseconds();
     v.events = events;
     return declare(name, std::move(v));

@@ -473,7 +473,13 @@ std::string Situations::sentence(const Box& box) const {
     std::vector<std::string> parts;
     for (const Constraint& constraint : box)
         parts.push_back(analysis::sentence(variables_[constraint.variable], constraint.cells, policy_));
-    return parts.empty() ? "any situation" : join(parts, ", ", " and ");
+    if (parts.empty()) return "any situation";
+    // A list within a condition has commas of its own.
+    const bool lists =
+        parts.size() > 1 && std::any_of(parts.begin(), parts.end(), [](const std::string& part) {
+            return part.find(',') != std::string::npos;
+        });
+    return lists ? join(parts, "; ", "; and ") : join(parts, ", ", " and ");
 }
 
 std::string Situations::where_sentence(const Box& box) const {

@@ -138,6 +138,8 @@ class Situations {
     Meaning kleene_or(const std::vector<Meaning>& parts);
     Node none_is(ValueCell::Kind kind, const std::vector<bool>& which);
     Node ordered_clocks(std::uint32_t smaller, std::uint32_t larger);
+    bool all_among(std::uint32_t clock, const std::vector<std::uint32_t>& others);
+    Node one_is_as_new(std::uint32_t clock, const std::vector<std::uint32_t>& all);
 
     const Compiled& compiled_;
     const runtime::Policy& policy_;

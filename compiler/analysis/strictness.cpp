@@ -333,6 +333,39 @@ class Demands {
         return share(a.events, b.events) ? by(within(b.events, a.events), within(a.events, b.events))
                                          : Strictness::unrelated;
     }
+    // What may not come at all comes neither too soon nor too often, nor in a way that it should not be.
+    template <typename Limited>
+    Strictness forbids_all(const runtime::Forbid& a, const Limited& b) {
+        return share(a.events, b.events) && within(b.events, a.events) ? Strictness::stricter
+                                                                       : Strictness::unrelated;
+    }
+    Strictness of(const runtime::Forbid& a, const runtime::NoMoreOftenThan& b) { return forbids_all(a, b); }
+    Strictness of(const runtime::Forbid& a, const runtime::AtMostTimes& b) { return forbids_all(a, b); }
+    Strictness of(const runtime::NoMoreOftenThan& a, const runtime::Forbid& b) {
+        return opposite(forbids_all(b, a));
+    }
+    Strictness of(const runtime::AtMostTimes& a, const runtime::Forbid& b) {
+        return opposite(forbids_all(b, a));
+    }
+    // `must not E where X` and `at E must not X` say the same.
+    Strictness of(const runtime::Holds& a, const runtime::Forbid& b) {
+        const std::vector<EventKindId> kinds = kinds_in(b.events);
+        // What forbids has no event at hand of its own.
+        const EventKindId kind = kind_ == none && kinds.size() == 1 ? kinds[0] : kind_;
+        if (!is_at_hand(first_, kind)) return Strictness::unrelated;
+        const Node possible = work_.diagrams.both(work_.situations.possible(), where_);
+        const Node at_hand = work_.situations.matches(first_.trigger.events, kind).yes;
+        const Node broken = work_.diagrams.both(at_hand, work_.situations.meaning(a.condition, kind).no);
+        const Node forbidden = work_.situations.matches(b.events, kind).yes;
+        const bool alone = std::all_of(kinds.begin(), kinds.end(), [&](EventKindId k) { return k == kind; });
+        const bool implies =
+            alone && work_.diagrams.implies(work_.diagrams.both(forbidden, possible), broken);
+        const bool implied = work_.diagrams.implies(work_.diagrams.both(broken, possible), forbidden);
+        return implies || implied ? by(implies, implied) : Strictness::unrelated;
+    }
+    Strictness of(const runtime::Forbid& a, const runtime::Holds& b) {
+        return opposite(Demands(work_, second_, first_, kind_, where_).of(b, a));
+    }
     // In how many stretches of the one the other lies.
     std::int64_t stretches(const runtime::Span& one, const runtime::Span& other) const {
         if (never_longer(other, one)) return 1;
@@ -353,7 +386,10 @@ class Demands {
     Strictness of(const runtime::NoMoreOftenThan& a, const runtime::AtMostTimes& b) {
         if (!share(a.events, b.events)) return Strictness::unrelated;
         const std::int64_t apart = reach_of(a.shortest, {}).earliest;
-        const bool implies = a.unless == runtime::none && apart > 0 && within(b.events, a.events) &&
+        // Of two of a pair both lie in the clause's stretch; a window reaches back before it.
+        const bool from_insertion = first_.applies_while == none && second_.applies_while == none;
+        const bool implies = from_insertion && a.unless == runtime::none && apart > 0 &&
+                             within(b.events, a.events) &&
                              reach_of(b.in, {}).latest / apart + 1 <= std::int64_t{b.times};
         const bool implied = b.times == 1 && never_longer(a.shortest, b.in) && within(a.events, b.events);
         return implies || implied ? by(implies, implied) : Strictness::unrelated;

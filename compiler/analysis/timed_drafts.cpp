@@ -399,7 +399,14 @@ class Drafter {
             add_trigger(d);
             d.events = track(hold.events);
             d.others = track(hold.until);
-            drafts_.push_back(std::move(d));
+            // What releases it is not held by it.
+            for (const auto& [kind, releases] : d.others) {
+                const auto held = d.events.find(kind);
+                if (held == d.events.end()) continue;
+                held->second = work_.diagrams.without(held->second, releases);
+                if (held->second == never) d.events.erase(held);
+            }
+            if (!d.events.empty()) drafts_.push_back(std::move(d));
         }
     }
 

@@ -55,6 +55,35 @@ const std::string source = "source a \"A\"\n  by \"A\"\n\n";
 
 }  // namespace
 
+TEST_CASE("a list in another order is the same, and what may not come at all is never looser") {
+    const std::string paced =
+        "must dressing_change no more often than every 72 h unless site_assessment where "
+        "(dressing_condition is one of ";
+    CHECK(
+        only_kind(
+            review(
+                "must review at least every 1 days\n  while site_assessment where (dressing_condition is one "
+                "of damp, loose) in the last 12 h"),
+            review(
+                "must review at least every 1 days\n  while site_assessment where (dressing_condition is one "
+                "of loose, damp) in the last 12 h")) == Kind::same);
+    CHECK(measured(source + review(paced + "damp, loose) in the last 12 h"),
+                   source + review(paced + "loose, damp) in the last 12 h"))
+              .empty());
+    for (const char* old : {"must culture no more often than every 12 h",
+                            "must culture at most 1 times in 12 h", "at culture\n  must line.kind is picc"}) {
+        INFO(old);
+        const Comparison c = compare(compiled(policy(review(old, "old"))),
+                                     compiled(policy(review("must not culture", "old"))));
+        REQUIRE_FALSE(c.differences.empty());
+        for (const Difference& d : c.differences) CHECK(d.kind == Kind::stricter);
+    }
+    const Comparison same =
+        compare(compiled(policy(review("must not dressing_change where antiseptic is alcohol"))),
+                compiled(policy(review("at dressing_change\n  must antiseptic is not alcohol"))));
+    for (const Difference& d : same.differences) CHECK(d.kind == Kind::same);
+}
+
 TEST_CASE("no day without an edition in force, and none with two") {
     CHECK(
         editions(edition("1", "2026-03-01", "2026-06-30"), edition("2", "2026-07-01", "2027-02-28")).empty());
