@@ -104,6 +104,34 @@ void put_lacking(std::string& out, const Policy& policy, const HaveHad& d, Insta
     out += '}';
 }
 
+// Whether the time in which it was awaited went by without it.
+bool went_unanswered(Outcome outcome) {
+    return outcome == Outcome::late || outcome == Outcome::missed || outcome == Outcome::pending ||
+           outcome == Outcome::no_longer_due;
+}
+
+void put_span(std::string& out, Instant from, Instant until) {
+    out += R"(,"from":)";
+    put_instant(out, from);
+    out += R"(,"until":)";
+    put_instant(out, until);
+    out += '}';
+}
+
+// Of a ladder's step: that nobody called these.
+void put_no_call(List& evidence, const Policy& policy, const Opportunity& o, Instant horizon) {
+    const Ladder& ladder = policy.ladders[o.item];
+    if (o.step >= ladder.steps.size() || policy.notification == none || !went_unanswered(o.outcome)) return;
+    std::string& out = evidence.item();
+    out += R"({"role":"absent","events":)";
+    put_names(out, policy, {{policy.notification, none}});
+    out += R"(,"to":)";
+    List roles(out);
+    for (const RoleId role : ladder.steps[o.step].roles) put_text(roles.item(), policy.roles[role]);
+    roles.end();
+    put_span(out, o.opened, o.closed.value_or(horizon));
+}
+
 // That nothing of a kind came between two instants is evidence as much as an event is.
 void put_absence(List& evidence, const Words& words, const Opportunity& o, Instant horizon) {
     const Policy& policy = words.policy();
@@ -112,14 +140,9 @@ void put_absence(List& evidence, const Words& words, const Opportunity& o, Insta
         std::string& out = evidence.item();
         out += R"({"role":"absent","events":)";
         put_names(out, policy, events);
-        out += R"(,"from":)";
-        put_instant(out, from);
-        out += R"(,"until":)";
-        put_instant(out, until);
-        out += '}';
+        put_span(out, from, until);
     };
-    const bool unanswered = outcome == Outcome::late || outcome == Outcome::missed ||
-                            outcome == Outcome::pending || outcome == Outcome::no_longer_due;
+    const bool unanswered = went_unanswered(outcome);
     const Instant closed = o.closed.value_or(horizon);
     std::visit(overloaded{
                    [&](const AtLeastEvery& d) {
@@ -156,6 +179,7 @@ void put_evidence(std::string& out, const Words& words, const Episode& episode, 
     if (o.closed_by != none && o.closed_by != o.opened_by)
         put_event(evidence.item(), policy, episode, o.closed_by, "closed", keys);
     if (o.origin == OriginKind::clause) put_absence(evidence, words, o, horizon);
+    if (o.origin == OriginKind::ladder) put_no_call(evidence, policy, o, horizon);
     for (const Input& input : inputs) put_input(evidence.item(), policy, input);
     evidence.end();
 }

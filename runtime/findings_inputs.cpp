@@ -4,6 +4,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <optional>
+#include <string>
 
 #include "runtime/overloaded.hpp"
 
@@ -140,7 +142,10 @@ class Collector {
     }
     // In completed units: a birth date says more about a person than a finding needs.
     void age(Input& input) const {
-        static constexpr const char* units[] = {"days", "weeks", "months", "years"};
+        static constexpr const char* units[] = {"day", "week", "month", "year"};
+        const auto counted = [](std::int32_t n, const char* unit) {
+            return fmt::format(FMT_COMPILE("{} {}{}"), n, unit, n == 1 ? "" : "s");
+        };
         switch (episode_.age.given) {
             case Age::Given::undocumented:
                 return;
@@ -148,16 +153,16 @@ class Collector {
                 input.value.state = Known::set_aside;
                 return;
             case Age::Given::completed:
-                input.text = fmt::format(FMT_COMPILE("{} {} at insertion"), episode_.age.completed,
-                                         units[static_cast<std::size_t>(episode_.age.unit)]);
+                input.text =
+                    counted(episode_.age.completed, units[static_cast<std::size_t>(episode_.age.unit)]) +
+                    " at insertion";
                 break;
             case Age::Given::birth_date: {
                 const CivilDate today = zone_.date_of(now_);
                 const CivilDate birth = episode_.age.birth;
                 std::int32_t months = (today.year - birth.year) * 12 + today.month - birth.month;
                 if (today.day < birth.day) --months;
-                input.text = months < 24 ? fmt::format(FMT_COMPILE("{} months"), months)
-                                         : fmt::format(FMT_COMPILE("{} years"), months / 12);
+                input.text = months < 24 ? counted(months, "month") : counted(months / 12, "year");
                 input.pointer = "/patient/birth_date";
                 break;
             }
@@ -197,17 +202,75 @@ class Collector {
         add(std::move(input));
     }
     // An event at hand is judged in the state that held just before it.
-    bool before_now(const Event& event) const { return hand_ == none ? event.at <= now_ : event.at < now_; }
-    bool of_this_part(const State& state, const Event& event) const {
-        return state.of == none || state.of != opportunity_.part_kind || event.part == opportunity_.part;
+    bool before_now(const Event& event) const {
+        if (hand_ == none) return event.at <= now_;
+        // Insertion is an instant of its own, before all others of that moment.
+        return event.at < now_ || (event.at == now_ && event.kind == policy_.insertion &&
+                                   episode_.events[hand_].kind != policy_.insertion);
+    }
+
+    // A part as events name it. Nothing where none is at hand: then a state is the line's.
+    using PartName = std::optional<std::string>;
+    PartName name_of(PartKindId kind, std::uint32_t part) const {  // of an opportunity
+        if (policy_.part_kinds[kind].count_slot != none) return std::to_string(part);
+        return part < episode_.texts.size() ? PartName(episode_.texts[part]) : std::nullopt;
+    }
+    // Up from a part to the one of `wanted` that it is of, by what its first event says.
+    PartName ancestor(PartKindId kind, PartName name, PartKindId wanted) const {
+        while (name && kind != wanted) {
+            const PartKind& of = policy_.part_kinds[kind];
+            PartName above;
+            for (const Event& event : episode_.events) {
+                if (event.at > now_) break;
+                const bool begins = std::find(of.from.begin(), of.from.end(), event.kind) != of.from.end();
+                if (begins && event.part != none && episode_.texts[event.part] == *name)
+                    above = event.parent == none ? std::nullopt : PartName(episode_.texts[event.parent]);
+            }
+            kind = of.of;
+            name = kind == none ? std::nullopt : above;
+        }
+        return name;
+    }
+    // The part of this kind that the clause is about, else the one of the event at hand.
+    PartName part_at_hand(PartKindId wanted) const {
+        if (wanted == none) return std::nullopt;
+        if (opportunity_.part_kind != none)
+            if (PartName own = ancestor(opportunity_.part_kind,
+                                        name_of(opportunity_.part_kind, opportunity_.part), wanted))
+                return own;
+        if (hand_ == none) return std::nullopt;
+        const Event& event = episode_.events[hand_];
+        const PartKindId kind = part_kind_of(event.kind);
+        return kind == none || event.part == none
+                   ? std::nullopt
+                   : ancestor(kind, std::string(episode_.texts[event.part]), wanted);
+    }
+    // The kind of part that such an event is of, or begins, or ends.
+    PartKindId part_kind_of(EventKindId kind) const {
+        if (policy_.event_kinds[kind].of != none) return policy_.event_kinds[kind].of;
+        const auto among = [kind](const std::vector<EventKindId>& kinds) {
+            return std::find(kinds.begin(), kinds.end(), kind) != kinds.end();
+        };
+        for (PartKindId p = 0; p < policy_.part_kinds.size(); ++p)
+            if (among(policy_.part_kinds[p].from) || among(policy_.part_kinds[p].until)) return p;
+        return none;
+    }
+    // Whether an event sets the state of the part at hand. One that names none may be of any.
+    bool sets_it(const State& state, const PartName& at_hand, const Event& event) const {
+        if (!at_hand || event.part == none) return true;
+        const PartKindId kind = part_kind_of(event.kind);
+        const PartName owner =
+            kind == none ? std::nullopt : ancestor(kind, std::string(episode_.texts[event.part]), state.of);
+        return !owner || *owner == *at_hand;
     }
     void valued_state(const State& state, Input& input) const {
         const Event* newest = nullptr;
         FieldId field = none;
+        const PartName at_hand = part_at_hand(state.of);
         for (const Event& event : episode_.events) {
             if (!before_now(event)) break;
             for (const StateSource& source : state.sources) {
-                if (source.event == event.kind && of_this_part(state, event))
+                if (source.event == event.kind && sets_it(state, at_hand, event))
                     newest = &event, field = source.field;
             }
         }
@@ -230,9 +293,10 @@ class Collector {
             return std::any_of(events.begin(), events.end(),
                                [&](const Pattern& p) { return p.event == kind; });
         };
+        const PartName at_hand = part_at_hand(state.of);
         for (const Event& event : episode_.events) {
             if (!before_now(event)) break;
-            if (!of_this_part(state, event)) continue;
+            if (!sets_it(state, at_hand, event)) continue;
             const bool on = among(state.from, event.kind);
             if (!on && !among(state.until, event.kind)) continue;
             input.value.number = on ? 1 : 0;

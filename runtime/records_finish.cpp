@@ -95,7 +95,7 @@ bool Finish::bounds() {
                               "the record ends before the line is inserted");
     if (before(e.observed_until, e.observed_from))
         return walk_.spoil_at("/observed_until", "record.order", 0, "the record ends before it begins");
-    if (!e.inserted_at && before(e.removed_at, e.observed_from))
+    if (before(e.removed_at, e.observed_from))
         return spoil_own(plan_.policy.removal, "removed_at", "record.order",
                          "the line is removed before the record begins");
     return true;

@@ -338,9 +338,10 @@ void History::set_state(StateId state, std::uint32_t event, Reading value) {
         states_[state].push_back({event, part, to});
     };
     if (of == none) return set(none, value);
-    // Where no such part is at hand the bare state is the line's: the newest value that any of them set.
+    // Where no such part is at hand the bare state is the line's: the newest value that any of these events
+    // set, of whatever part it was.
     const PartIndex part = part_of_[event];
-    if (part == ambiguous || ancestor(part, of) != none) set(none, value);
+    set(none, value);
     if (part == ambiguous) {
         for (PartIndex p = 0; p < parts_.size(); ++p)
             if (parts_[p].kind == of && alive(p, event) != Truth::no)
