@@ -53,6 +53,8 @@ struct Reader {
             advise(d,
                    "add a line `after EVENT` that says what it follows; what is to come again and again is "
                    "written `at least every`");
+        if (with.size() == 1 && *with.begin() == TriggerKind::at && trigger.kind == TriggerKind::after)
+            advise(d, "write `at` in place of `after`: it is asked of the event itself");
         const bool limits = only_limits();
         if (over_time && trigger.kind != TriggerKind::stretch && limits)
             advise(d, "take " + in_ticks(line_of(trigger.kind)) +

@@ -231,7 +231,13 @@ void unknown_name(Work& work, std::string_view kind, const Name& name,
                           in_ticks(lists[0] + " is " + name.text));
         advise(d, "several values of one list are written `is one of A, B`, and `is not one of A, B`");
     }
-    if (d.mends.size() == offered) offer_those_there_are(d, name.text, candidates, work.layers.whole);
+    if (d.mends.size() != offered) return;
+    offer_those_there_are(d, name.text, candidates, work.layers.whole);
+    if (!d.notes.empty() || !other.empty() || !work.layers.whole) return;
+    if (kind == "attribute")
+        advise(d, "a word for what is true of some is declared first, as " +
+                      in_ticks("term " + name.text + " means …") + "; an attribute, in the word list");
+    if (kind == "event") advise(d, "write an event that the word list declares, or declare it there");
 }
 
 std::uint32_t use_name(Work& work, Index& index, std::string_view kind, const Name& name) {

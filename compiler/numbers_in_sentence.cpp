@@ -51,16 +51,21 @@ std::vector<Word> words_of(std::string_view sentence) {
         while (end < sentence.size() && is_part(sentence[end])) ++end;
         std::size_t last = end;
         while (last > i && (sentence[last - 1] == '.' || sentence[last - 1] == '/')) --last;
-        // "7days", "2cm": figures and letters apart.
-        std::size_t figures = i;
-        while (figures < last && (runtime::ascii::is_digit(sentence[figures]) || sentence[figures] == '.'))
-            ++figures;
         const auto add = [&](std::size_t from, std::size_t to) {
             if (from == to) return;
             std::string text(sentence.substr(from, to - from));
             std::transform(text.begin(), text.end(), text.begin(), runtime::ascii::lower);
-            words.push_back({text, from, to});
+            words.push_back({text == "q" ? "every" : text, from, to});
         };
+        // "q12h", as a ward writes it; "7days", "2cm": figures and letters apart.
+        if (runtime::ascii::lower(sentence[i]) == 'q' && i + 1 < last &&
+            runtime::ascii::is_digit(sentence[i + 1])) {
+            add(i, i + 1);
+            ++i;
+        }
+        std::size_t figures = i;
+        while (figures < last && (runtime::ascii::is_digit(sentence[figures]) || sentence[figures] == '.'))
+            ++figures;
         add(i, figures);
         add(figures, last);
         i = end;
@@ -93,7 +98,7 @@ struct UnitWord {
     std::int32_t months;
     std::string_view unit;  // of anything else, as the language names it
 };
-constexpr std::array<UnitWord, 52> unit_words = {{
+constexpr std::array<UnitWord, 54> unit_words = {{
     {"s", 1'000'000, 0, ""},
     {"sec", 1'000'000, 0, ""},
     {"second", 1'000'000, 0, ""},
@@ -124,6 +129,8 @@ constexpr std::array<UnitWord, 52> unit_words = {{
     {"inch", 0, 0, "inch"},
     {"inches", 0, 0, "inch"},
     {"ml", 0, 0, "mL"},
+    {"mls", 0, 0, "mL"},
+    {"cc", 0, 0, "mL"},
     {"millilitre", 0, 0, "mL"},
     {"millilitres", 0, 0, "mL"},
     {"l", 0, 0, "L"},
@@ -324,11 +331,16 @@ class Scanner {
         return take(2, std::move(readings));
     }
 
-    // "every day", "each shift", "a week", "an hour", "every calendar day", "the same shift".
+    // "every other day", "every day", "each shift", "a week", "an hour", "every calendar day", "the same shift".
     bool every_one() {
         static constexpr std::array<std::string_view, 8> before = {"every", "each", "a",    "an",
                                                                    "per",   "same", "next", "each"};
         if (std::find(before.begin(), before.end(), word()) == before.end()) return false;
+        if (word() == "every" && word(1) == "other") {
+            const auto* unit = unit_of(word(2));
+            if (unit == nullptr || (unit->microseconds == 0 && unit->months == 0)) return false;
+            return take(3, {time_key(2 * unit->microseconds, 2 * unit->months)});
+        }
         const bool article = word() == "a" || word() == "an";
         const std::size_t calendar = word(1) == "calendar" ? 1 : 0;
         const std::string& what = word(1 + calendar);

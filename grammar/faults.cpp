@@ -1,6 +1,8 @@
 #include "grammar/faults.hpp"
 
+#include <algorithm>
 #include <array>
+#include <optional>
 #include <string>
 #include <utility>
 
@@ -236,6 +238,37 @@ std::string two_values(const TextView& view, std::uint32_t at) {
     return std::string(view.slice(view.token_before(at))) + ", " + std::string(view.slice(view.token(at)));
 }
 
+bool is_name_byte(char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
+}
+
+// `is damp, loose or soiled`, of which this is the comma: "one of damp, loose, soiled" in place of the
+// values.
+std::optional<Mend> one_of_these(const TextView& view, std::uint32_t comma) {
+    const std::uint32_t begin = view.line_begin(comma);
+    const std::string_view before = view.slice(view.place(begin, comma));
+    const std::size_t is = before.rfind(" is ");
+    if (is == std::string_view::npos) return std::nullopt;
+    const std::uint32_t values = view.after_blanks(begin + static_cast<std::uint32_t>(is) + 4);
+    const Place all = view.place(values, view.line_end(comma));
+    std::string list;
+    std::string_view last = ",";
+    for (std::uint32_t at = all.begin; at < all.end;) {
+        const Place token = view.token(at);
+        const std::string_view word = view.slice(token);
+        const bool joins = word == "," || word == "or" || word == "and";
+        if (!joins && !std::all_of(word.begin(), word.end(), is_name_byte)) return std::nullopt;
+        const bool joined = last == "," || last == "or" || last == "and";
+        if (joins ? joined && last != "," : !joined) return std::nullopt;
+        if (!joins) list += (list.empty() ? "" : ", ") + std::string(word);
+        last = word;
+        at = view.after_blanks(token.end);
+    }
+    if (last == "," || last == "or" || last == "and") return std::nullopt;
+    list.insert(0, "one of ");
+    return Mend{"write " + quoted(list), all, list, false};
+}
+
 Diagnostic leftover(const TextView& view, const Fault& fault) {
     const Place token = view.token(fault.at);
     const std::string_view word = view.slice(token);
@@ -253,6 +286,10 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
         }
         Diagnostic diagnostic =
             make_diagnostic("syntax.leftover", quoted(word) + " cannot stand here: " + expected, token);
+        if (auto values = word == "," ? one_of_these(view, fault.at) : std::nullopt) {
+            diagnostic.mends.push_back(std::move(*values));
+            return diagnostic;
+        }
         if (word == "," && joins == "an event")
             diagnostic.mends.push_back({"write `or`", token, " or", false});
         if (word == "," && joins == "a condition")

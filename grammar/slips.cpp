@@ -298,6 +298,17 @@ std::optional<Diagnostic> quotation_slip(const TextView& view, const Fault& faul
         return slip("syntax.string", quoted(view.slice(first)) + " stands in no quotation marks", first, "",
                     {"put the text that begins here in quotation marks", {}, "", false});
     }
+    // A step of a ladder, without its word.
+    if (const Place verb = view.token(fault.at);
+        view.slice(verb) == "notify" && view.is_line_start(fault.at) && fault.block == Block::escalation)
+        return slip("syntax.string", "a step begins with `first` or `then`", verb, "",
+                    {"write " +
+                         quoted("first " + string(words) +
+                                (words.find(" within ") == string_view::npos ? " within 15 min" : "")) +
+                         ", with the time of your policy",
+                     {},
+                     "",
+                     false});
     // Without a full stop it may go on in the next line; behind a name it may belong to the name.
     const bool whole = words.back() == '.' && view.is_line_start(fault.at);
     return slip("syntax.string", "this text stands in no quotation marks", rest, "",
