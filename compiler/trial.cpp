@@ -60,6 +60,21 @@ struct Counted {
     Items not_assessable;
 };
 
+// What the vocabulary says can never be, as clauses that are met where it is.
+runtime::Policy what_never_is(const Compiled& compiled) {
+    runtime::Policy policy = compiled.policy;
+    policy.clauses.clear();
+    policy.bundles.clear();
+    for (const Never& never : compiled.nevers) {
+        runtime::Clause clause;
+        clause.id = "never." + std::to_string(policy.clauses.size());
+        clause.trigger = {runtime::TriggerKind::at, {{policy.insertion, none}}, none};
+        clause.demand = runtime::Holds{never.condition};
+        policy.clauses.push_back(std::move(clause));
+    }
+    return policy;
+}
+
 // One edition, as a judge.
 class Edition {
   public:
@@ -69,6 +84,8 @@ class Edition {
           drafts_(policy_),
           reader_(policy_),
           engine_(policy_),
+          never_(what_never_is(compiled_)),
+          never_engine_(never_),
           zone_(runtime::Zone::of(policy_.time_zone)) {
         for (runtime::ClauseId c = 0; c < policy_.clauses.size(); ++c) clauses_[policy_.clauses[c].id] = c;
         for (const Example& example : compiled_.examples) seeds_.push_back(example.record);
@@ -103,9 +120,10 @@ class Edition {
     std::string record_of(const DraftEpisode& draft) const {
         return analysis::as_record(draft, policy_, zone_);
     }
-    // Nothing where the record cannot be read, or not all of it.
+    // Nothing where the record cannot be read, or not all of it, or where no patient and line can be so.
     std::optional<Counted> judge(const std::string& record) {
-        if (reader_.read(record, episode_, set_aside_) || !set_aside_.empty()) return std::nullopt;
+        if (reader_.read(record, episode_, set_aside_) || !set_aside_.empty() || never_is())
+            return std::nullopt;
         Counted counted;
         for (const runtime::Opportunity& o : engine_.judge(episode_)) {
             const bool open = o.outcome == runtime::Outcome::not_assessable;
@@ -131,6 +149,11 @@ class Edition {
         }
         return out;
     }
+    bool never_is() {
+        const runtime::Judgement& all = never_engine_.judge(episode_);
+        return std::any_of(all.begin(), all.end(),
+                           [](const runtime::Opportunity& o) { return o.outcome == runtime::Outcome::met; });
+    }
     const runtime::Policy& policy() const { return policy_; }
     const Matter& matter(const Item& item) const { return matter_.at(item); }
 
@@ -143,6 +166,8 @@ class Edition {
     DraftJudge drafts_;
     runtime::RecordReader reader_;
     runtime::Engine engine_;
+    runtime::Policy never_;
+    runtime::Engine never_engine_;
     runtime::Zone zone_;
     runtime::Episode episode_;
     std::vector<runtime::Spoiled> set_aside_;

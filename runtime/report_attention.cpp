@@ -57,21 +57,13 @@ std::string signal(const Audited& audited, const Tally& tally, std::size_t item)
     return out;
 }
 
-std::string heading(const AuditedItem& item) {
-    if (item.origin != OriginKind::ladder) return item.sentence;
-    // "The line may have failed: escalation, step 1"
-    std::string sentence = item.sentence;
-    if (!sentence.empty() && sentence.back() == '.') sentence.pop_back();
-    return sentence + ": escalation," + item.name.substr(item.id.size());
-}
-
 std::string entry(const Audited& audited, const Tally& tally, const Comparisons& comparisons,
                   const Ranked& ranked) {
     const AuditedItem& item = audited.items[ranked.item];
     const Rate& rate = ranked.rate;
     std::string out = "<li><div>";
     out += fmt::format("<h3><a href=\"#{}\">{}</a> <span class=\"badge {}\">{}</span></h3>",
-                       html::anchor("item", item.name), escaped(heading(item)), priority_name(item.priority),
+                       html::anchor("item", item.name), escaped(item.sentence), priority_name(item.priority),
                        priority_name(item.priority));
     out += fmt::format("<p><span class=\"count-against\">{} of {}</span> counted against it{}.{}{}</p>",
                        grouped(rate.against()), grouped(rate.counted), rate.small() ? ", a small number" : "",

@@ -35,6 +35,23 @@ Priority highest_starting(const Policy& policy, LadderId ladder) {
     return highest;
 }
 
+// "The line may have failed. Step 1: notify the provider within 15 min."
+std::string step_sentence(const Policy& policy, const Ladder& ladder, std::uint32_t step) {
+    const Words words(policy);
+    std::string out = ladder.sentence;
+    if (!out.empty()) out += out.back() == '.' ? " " : ". ";
+    if (step >= ladder.steps.size()) {
+        const LadderHold& hold = ladder.holds[step - ladder.steps.size()];
+        return out +
+               fmt::format("Hold: no {} until {}.", words.events(hold.events), words.events(hold.until));
+    }
+    std::string roles;
+    for (const RoleId role : ladder.steps[step].roles)
+        roles += (roles.empty() ? "" : " or ") + Words::name(policy.roles[role]);
+    return out + fmt::format("Step {}: notify the {} within {}.", step + 1, roles,
+                             Words::span(ladder.steps[step].within));
+}
+
 AuditedItem audited_item(const Policy& policy, const Item& item) {
     AuditedItem out;
     const auto of = [&](EditionId edition) {
@@ -63,7 +80,7 @@ AuditedItem audited_item(const Policy& policy, const Item& item) {
             const Ladder& ladder = policy.ladders[item.item];
             out.id = ladder.id;
             out.edition = of(ladder.edition);
-            out.sentence = ladder.sentence;
+            out.sentence = step_sentence(policy, ladder, item.step);
             out.priority = highest_starting(policy, item.item);
             break;
         }

@@ -134,10 +134,11 @@ class SummaryTable {
             list += fmt::format("{}{}: {}", list.empty() ? "" : "; ", grouped(count), fault_in_words(code));
         out_ += wrapped(fmt::format("{} because: {}", what, list), 2, options_.width);
     }
+    // "1 episode", "12 episodes of unknown type"
+    static std::string count(std::uint64_t n, const char* what, const char* of = "") {
+        return fmt::format("{} {}{}{}", grouped(n), what, n == 1 ? "" : "s", of);
+    }
     void coverage() {
-        const auto count = [](std::uint64_t n, const char* what) {
-            return fmt::format("{} {}{}", grouped(n), what, n == 1 ? "" : "s");
-        };
         for (const CoverageRow& row : coverage_rows(audited_, tally_))
             out_ +=
                 wrapped(fmt::format("- {}: {} of {}, {}", row.who, count(row.judged.line_days, "line-day"),
@@ -153,12 +154,12 @@ class SummaryTable {
         const std::uint64_t keys = total(tally_.seen.unknown_keys);
         const std::uint64_t events = total(tally_.seen.unknown_events);
         if (keys + events + tally_.seen.after_observed_until + tally_.seen.identical_repeats == 0) return;
-        out_ += wrapped(
-            fmt::format("not used: {} unknown keys, {} events of unknown type, {} events after the record's "
-                        "end, {} identical repeats",
-                        grouped(keys), grouped(events), grouped(tally_.seen.after_observed_until),
-                        grouped(tally_.seen.identical_repeats)),
-            0, options_.width);
+        out_ +=
+            wrapped(fmt::format("not used: {}, {}, {}, {}", count(keys, "unknown key"),
+                                count(events, "event", " of unknown type"),
+                                count(tally_.seen.after_observed_until, "event", " after the record's end"),
+                                count(tally_.seen.identical_repeats, "identical repeat")),
+                    0, options_.width);
     }
 
     void rates(OriginKind origin, std::string_view title) {

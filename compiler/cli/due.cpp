@@ -73,11 +73,13 @@ int run(const Options& options) {
     runtime::Worklist worklist(*policy, as_of, *within, options.care_unit);
     std::uint64_t read = 0;
     std::uint64_t spoiled = 0;
+    runtime::ReadCounts not_used;
     EpisodeSinks sinks;
     sinks.episode = [&](const Episode& episode, const EpisodePlace&) {
         return ++read, worklist.add(episode), true;
     };
-    sinks.spoiled = [&](const runtime::Spoiled&, const EpisodePlace&) { ++spoiled; };
+    sinks.not_used = [&](const runtime::ReadCounts& seen) { not_used.add(seen); };
+    sinks.spoiled = [&](const runtime::Spoiled&, const std::string&, const EpisodePlace&) { ++spoiled; };
     const auto files = record_files(given.records, options.manner.quiet);
     if (!files) return refuse(files.error());
     if (auto done = read_episodes(*policy, *files, sinks); !done) return refuse(done.error());
@@ -88,6 +90,7 @@ int run(const Options& options) {
                         "DIR` says why\n",
                         spoiled, read + spoiled));
     }
+    if (!options.manner.quiet) warn(not_used_note(not_used));
     const std::vector<runtime::Task> tasks = worklist.take();
     const WorklistView view{*policy, worklist.words(), as_of, options.within, read, spoiled};
     const std::string text = options.format == "json"  ? worklist_json(tasks, view)

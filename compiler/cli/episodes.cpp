@@ -76,9 +76,10 @@ runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::ve
     std::vector<runtime::Spoiled> set_aside;
     return read_record_texts(files, [&](std::string_view text, const EpisodePlace& place) {
         if (const auto spoiled = reader.read(text, episode, set_aside)) {
-            if (sinks.spoiled) sinks.spoiled(*spoiled, place);
+            if (sinks.spoiled) sinks.spoiled(*spoiled, episode.key, place);
             return true;
         }
+        if (sinks.not_used) sinks.not_used(reader.take_counts());
         return sinks.episode(episode, place);
     });
 }

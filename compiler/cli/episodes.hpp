@@ -18,10 +18,12 @@ struct EpisodePlace {
     std::string file;
     std::uint64_t line = 0;
 };
-// What is done with each: an episode, until the answer is false; or a record that cannot be read.
+// What is done with each: an episode, until the answer is false, and before it what was not used of it; or a
+// record that cannot be read, with the key of its episode where that was read.
 struct EpisodeSinks {
     std::function<bool(const runtime::Episode&, const EpisodePlace&)> episode;
-    std::function<void(const runtime::Spoiled&, const EpisodePlace&)> spoiled;
+    std::function<void(const runtime::ReadCounts&)> not_used = {};
+    std::function<void(const runtime::Spoiled&, const std::string& key, const EpisodePlace&)> spoiled = {};
 };
 // Every record's text, for those who read it by more than one policy, until the answer is false. A file that
 // is one record over several lines is taken as such; one that begins otherwise than records do is named on

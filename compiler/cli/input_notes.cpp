@@ -44,6 +44,25 @@ runtime::Result<std::vector<std::string>> record_files(const std::vector<std::st
     return std::move(inputs->files);
 }
 
+std::string not_used_note(const runtime::ReadCounts& seen) {
+    const auto names = [](const char* what, const runtime::ReadCounts::Names& counts) {
+        constexpr std::size_t most = 5;
+        std::string out;
+        std::size_t shown = 0;
+        for (const auto& [name, times] : counts) {
+            if (++shown > most) continue;
+            out += fmt::format("{}{} ({})", out.empty() ? "" : ", ", name, runtime::grouped(times));
+        }
+        if (shown > most) out += fmt::format(" and {} more", runtime::grouped(shown - most));
+        return out.empty() ? out : fmt::format("{} {}", what, out);
+    };
+    const std::string events = names("events", seen.unknown_events);
+    const std::string keys = names("keys", seen.unknown_keys);
+    if (events.empty() && keys.empty()) return {};
+    return fmt::format("not used, as the policy's word list does not have them: {}{}{}\n", events,
+                       events.empty() || keys.empty() ? "" : "; ", keys);
+}
+
 std::string look_note(const std::string& file, std::string_view look) {
     return fmt::format("{}: {}\n", file == "-" ? "standard input" : file, look);
 }

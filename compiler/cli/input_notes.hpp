@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "runtime/input_files.hpp"
+#include "runtime/records.hpp"
 #include "runtime/result.hpp"
 
 namespace linelaw::compiler::cli {
@@ -16,6 +17,10 @@ std::string input_notes(const runtime::InputFiles& inputs);
 
 // The files that these name, and the notes on standard error unless it is to be quiet.
 runtime::Result<std::vector<std::string>> record_files(const std::vector<std::string>& given, bool quiet);
+
+// "not used, as the policy's word list does not have them: events dressing_chnge (2), keys line.lumen". Empty
+// where all was used.
+std::string not_used_note(const runtime::ReadCounts& seen);
 
 // "a.ndjson: it is one list in brackets; …"
 std::string look_note(const std::string& file, std::string_view look);

@@ -64,6 +64,7 @@ class Timeline {
 
     std::string text(const Episode& episode, const Judgement& all) {
         out_.clear();
+        against_ = false;
         head(episode);
         const runtime::Items items(policy_);
         std::vector<std::string> quiet;
@@ -83,6 +84,7 @@ class Timeline {
         if (!quiet.empty() && options_.clause.empty() && !options_.against) {
             out_ += fmt::format("Nothing was asked for by: {}\n", fmt::join(quiet, ", "));
         }
+        if (options_.against && !against_) out_ += "Nothing counts against what is documented here.\n";
         return out_;
     }
 
@@ -100,6 +102,7 @@ class Timeline {
               const std::vector<const Opportunity*>& opportunities) {
         const bool any = std::any_of(opportunities.begin(), opportunities.end(),
                                      [](const Opportunity* o) { return counts_against(o->outcome); });
+        against_ = against_ || any;
         if (options_.against && !any) return;
         out_ += fmt::format("{}  {}\n", styled(name, "1"),
                             runtime::priority_name(runtime::priority_of(policy_, *opportunities.front())));
@@ -147,6 +150,7 @@ class Timeline {
     runtime::FindingWriter writer_;
     runtime::NearestFinder nearest_;
     bool colored_;
+    bool against_ = false;  // anything
     std::string out_;
 };
 
@@ -224,7 +228,10 @@ int run(const Options& options) {
     std::string first;
     Timeline timeline(options, *policy, as_of);
     std::optional<runtime::Error> failed;
+    std::uint64_t unread = 0;
+    runtime::ReadCounts not_used;  // of the record read last
     EpisodeSinks sinks;
+    sinks.not_used = [&](const runtime::ReadCounts& counts) { not_used = counts; };
     sinks.episode = [&](const Episode& episode, const EpisodePlace&) {
         ++seen;
         if (!options.episode.empty() && episode.key != options.episode) return true;
@@ -237,10 +244,12 @@ int run(const Options& options) {
         const bool any = std::any_of(all.begin(), all.end(),
                                      [](const Opportunity& o) { return counts_against(o.outcome); });
         status = any ? findings : nothing_against;
+        if (!options.manner.quiet) warn(not_used_note(not_used));
         return options.episode.empty();
     };
-    sinks.spoiled = [&](const runtime::Spoiled& spoiled, const EpisodePlace& place) {
-        if (options.episode.empty() && !status) {
+    sinks.spoiled = [&](const runtime::Spoiled& spoiled, const std::string& key, const EpisodePlace& place) {
+        ++unread;
+        if (key == options.episode || options.episode.empty()) {
             failed = runtime::Error{
                 spoiled.code, fmt::format("{}:{}: this record is quarantined: {} {}", place.file, place.line,
                                           spoiled.reason, spoiled.pointer)};
@@ -258,7 +267,10 @@ int run(const Options& options) {
         return refuse({"records.none",
                        options.episode.empty()
                            ? "there is no record in what was given"
-                           : fmt::format("there is no episode `{}` in what was given", options.episode)});
+                           : fmt::format("there is no episode `{}` in what was given{}", options.episode,
+                                         unread == 0 ? ""
+                                                     : "; some records could not be read, and `linelaw audit "
+                                                       "--out DIR` says which and why")});
     }
     if (auto written = write_out(first); !written) return refuse(written.error());
     return *status;

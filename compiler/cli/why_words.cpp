@@ -56,7 +56,7 @@ std::vector<std::string> evidence_lines(const Json& finding, const Words& words)
         const std::string role = e["role"];
         if (role == "absent") {
             lines.push_back(fmt::format(
-                "none of {}{}{} until {}", names(e["events"]),
+                "no {}{}{}{} until {}", names(e["events"]), e.contains("to") ? " to " + names(e["to"]) : "",
                 e.contains("from") ? " from " + when(e["from"]) : "",
                 e.contains("in_the_last") ? " in the last " + e["in_the_last"].get<std::string>() : "",
                 when(e["until"])));

@@ -40,6 +40,16 @@ std::size_t overdue_in(const std::vector<Task>& tasks, Instant as_of) {
         std::count_if(tasks.begin(), tasks.end(), [&](const Task& t) { return t.overdue(as_of); }));
 }
 
+// What an overdue task of a record that ends earlier says: only that nothing is known of it.
+std::string ended_earlier(const std::vector<Task>& tasks, Instant as_of) {
+    const auto ended = std::count_if(tasks.begin(), tasks.end(),
+                                     [&](const Task& t) { return t.known_until && t.overdue(as_of); });
+    if (ended == 0) return "";
+    return fmt::format(
+        "{} of those overdue {} of records that end before this moment (*): it may have been done since\n",
+        ended, ended == 1 ? "is" : "are");
+}
+
 }  // namespace
 
 std::string worklist_table(const std::vector<Task>& tasks, const WorklistView& view, bool color) {
@@ -47,6 +57,7 @@ std::string worklist_table(const std::vector<Task>& tasks, const WorklistView& v
         fmt::format("as of {} ({}): {} overdue, {} more due within {}\n", view.words.when(view.as_of),
                     view.policy.time_zone, overdue_in(tasks, view.as_of),
                     tasks.size() - overdue_in(tasks, view.as_of), view.within);
+    out += ended_earlier(tasks, view.as_of);
     const std::string* unit = nullptr;
     bool stale = false;
     for (const Task& task : tasks) {
@@ -141,6 +152,8 @@ std::string worklist_html(const std::vector<Task>& tasks, const WorklistView& vi
     const std::size_t overdue = overdue_in(tasks, view.as_of);
     out += fmt::format("<p class=\"lead\">{} overdue, {} more due within {}, in {} records.</p>\n", overdue,
                        tasks.size() - overdue, escaped(view.within), view.records);
+    if (const std::string ended = ended_earlier(tasks, view.as_of); !ended.empty())
+        out += "<p class=\"meta\">" + escaped(ended) + "</p>\n";
     if (view.not_read > 0)
         out += fmt::format("<p class=\"signal\">{} records could not be read and are not in this list.</p>\n",
                            view.not_read);

@@ -89,10 +89,10 @@ struct Builder {
         a.given = Age::Given::completed;
         a.completed = std::stoi(q->terms[0].number.text);
         const char unit = q->terms[0].unit.text.front();
-        a.unit = unit == 'd'   ? Age::Unit::days
-                 : unit == 'w' ? Age::Unit::weeks
-                 : unit == 'm' ? Age::Unit::months
-                               : Age::Unit::years;
+        a.unit = unit == 'd'   ? AgeUnit::days
+                 : unit == 'w' ? AgeUnit::weeks
+                 : unit == 'm' ? AgeUnit::months
+                               : AgeUnit::years;
         return a;
     }
 

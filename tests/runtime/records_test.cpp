@@ -724,12 +724,12 @@ TEST_CASE("an age is completed units at insertion, or a birth date") {
         return Read(r);
     };
     const auto age = [&](json given) { return patient({{"age", std::move(given)}}); };
-    CHECK(age(54).episode.age.unit == Age::Unit::years);
+    CHECK(age(54).episode.age.unit == AgeUnit::years);
     CHECK(age(54).episode.age.completed == 54);
-    CHECK(age({{"value", 5}, {"unit", "mo"}}).episode.age.unit == Age::Unit::months);
-    CHECK(age({{"value", 5}, {"unit", "wk"}}).episode.age.unit == Age::Unit::weeks);
-    CHECK(age({{"value", 5}, {"unit", "d"}}).episode.age.unit == Age::Unit::days);
-    CHECK(age({{"value", 5}, {"unit", "years"}}).episode.age.unit == Age::Unit::years);
+    CHECK(age({{"value", 5}, {"unit", "mo"}}).episode.age.unit == AgeUnit::months);
+    CHECK(age({{"value", 5}, {"unit", "wk"}}).episode.age.unit == AgeUnit::weeks);
+    CHECK(age({{"value", 5}, {"unit", "d"}}).episode.age.unit == AgeUnit::days);
+    CHECK(age({{"value", 5}, {"unit", "years"}}).episode.age.unit == AgeUnit::years);
     CHECK(age(120).set_aside.empty());
     CHECK(age(121).aside() == "value.range /patient/age");
     CHECK(age(-1).aside() == "value.range /patient/age");

@@ -276,7 +276,7 @@ TEST_CASE("against per 1,000 line-days says none where nothing was counted") {
     CHECK(summary["clauses"][1]["against_per_1000_line_days"].is_null());
     CHECK(summary["clauses"][1]["against_per_1000_line_days_interval_95"].is_null());
     CHECK_THAT(summary_csv(a, tally),
-               Catch::Contains("dressing.compromised,critical,0,0,0,0,0,0,0,4,0,0,0,,,,,500,,,\r\n"));
+               Catch::Contains("dressing.compromised,critical,0,0,0,0,0,0,0,4,0,0,0,,,,,500,,,,,,\r\n"));
 }
 
 TEST_CASE("at least every: a record shorter than the interval looks better than it is") {

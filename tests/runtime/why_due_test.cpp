@@ -162,8 +162,10 @@ TEST_CASE("a record that ends before the moment of the list is marked") {
     folder.write("one.ndjson",
                  record("q-1", "med-3", "02T08:00", "", R"(,"observed_until":"2026-03-06T00:00:00Z")"));
     const Ran ran = judge(folder, "due", (folder / "one.ndjson") + " --as-of 2026-03-10T00:00:00Z");
-    CHECK_THAT(ran.out, Catch::Contains("(weekly, critical) *") &&
-                            Catch::Contains("* the record ends before this moment"));
+    CHECK_THAT(ran.out,
+               Catch::Contains("(weekly, critical) *") &&
+                   Catch::Contains("2 of those overdue are of records that end before this moment (*)") &&
+                   Catch::Contains("* the record ends before this moment"));
     CHECK(judge(folder, "due", (folder / "one.ndjson") + " --within soon").status == 2);
 }
 
@@ -178,17 +180,38 @@ TEST_CASE(
     const Ran ran = judge(folder, "why", (folder / "one.ndjson") + " --clause weekly");
     INFO(ran.out << ran.err);
     CHECK(ran.status == 1);
-    CHECK_THAT(
-        ran.out,
-        Catch::Contains("Change the dressing at least every 7 days.") &&
-            Catch::Contains("policy.linelaw:8") &&
-            Catch::Contains("opened 2 March 2026 08:00, due 9 March 2026 08:00, limit 20:00") &&
-            Catch::Contains("none of dressing change from 2 March 2026 08:00 until 10 March 2026 09:00") &&
-            Catch::Contains("→ a dressing change by 9 March 2026 20:00 would have met it"));
+    CHECK_THAT(ran.out,
+               Catch::Contains("Change the dressing at least every 7 days.") &&
+                   Catch::Contains("policy.linelaw:8") &&
+                   Catch::Contains("opened 2 March 2026 08:00, due 9 March 2026 08:00, limit 20:00") &&
+                   Catch::Contains("no dressing change from 2 March 2026 08:00 until 10 March 2026 09:00") &&
+                   Catch::Contains("→ a dressing change by 9 March 2026 20:00 would have met it"));
     CHECK_THAT(ran.out, !Catch::Contains("Dry for 30 s."));
     const Ran dry = judge(folder, "why", (folder / "one.ndjson") + " --clause dry");
     CHECK_THAT(dry.out, Catch::Contains("dry_time: 20 s (/events/0/dry_time)") &&
                             Catch::Contains("→ the dressing change with dry time 30 s would have met it"));
+}
+
+TEST_CASE("why says what it did not use, what it could not read, and that nothing counts against") {
+    const Folder folder;
+    write_policy(folder);
+    folder.write("one.ndjson", record("q-1", "med-3", "02T08:00", event("dressing_chnge", "05T09:00"),
+                                      R"(,"observed_until":"2026-03-02T09:00:00Z")") +
+                                   "{\"episode\":\"q-2\",\"line\":{\"inserted_at\":\"never\"}}\n");
+    const std::string records = folder / "one.ndjson";
+    const Ran ran = judge(folder, "why", records + " --episode q-1 --against");
+    CHECK(ran.status == 0);
+    CHECK_THAT(ran.err, Catch::Contains("not used, as the policy's word list does not have them: events "
+                                        "dressing_chnge (1)"));
+    CHECK_THAT(ran.out, Catch::Contains("Nothing counts against what is documented here."));
+    const Ran spoiled = judge(folder, "why", records + " --episode q-2");
+    CHECK(spoiled.status == 2);
+    CHECK_THAT(spoiled.err, Catch::Contains("one.ndjson:2: this record is quarantined"));
+    CHECK_THAT(
+        judge(folder, "why", records + " --episode q-3").err,
+        Catch::Contains("there is no episode `q-3` in what was given; some records could not be read"));
+    CHECK_THAT(judge(folder, "due", records + " --as-of 2026-03-03T00:00:00Z").err,
+               Catch::Contains("dressing_chnge (1)"));
 }
 
 TEST_CASE("a moment more than a century from now is a mistyped year") {
@@ -233,15 +256,14 @@ TEST_CASE("why as a page tells the same, with the episode's timeline, and fetche
                         R"(,"observed_until":"2026-03-10T10:00:00Z")"));
     const Ran ran = judge(folder, "why", (folder / "one.ndjson") + " --clause weekly --format html");
     CHECK(ran.status == 1);
-    CHECK_THAT(
-        ran.out,
-        Catch::Contains("Change the dressing at least every 7 days.") &&
-            Catch::Contains("policy.linelaw:8") &&
-            Catch::Contains("Opened 2 March 2026 08:00, due 9 March 2026 08:00, limit 20:00") &&
-            Catch::Contains(
-                "<li>none of dressing change from 2 March 2026 08:00 until 10 March 2026 09:00</li>") &&
-            Catch::Contains("A dressing change by 9 March 2026 20:00 would have met it.") &&
-            Catch::Contains("svg class=\"timeline\"") && Catch::Contains("Episode q-&lt;1"));
+    CHECK_THAT(ran.out,
+               Catch::Contains("Change the dressing at least every 7 days.") &&
+                   Catch::Contains("policy.linelaw:8") &&
+                   Catch::Contains("Opened 2 March 2026 08:00, due 9 March 2026 08:00, limit 20:00") &&
+                   Catch::Contains(
+                       "<li>no dressing change from 2 March 2026 08:00 until 10 March 2026 09:00</li>") &&
+                   Catch::Contains("A dressing change by 9 March 2026 20:00 would have met it.") &&
+                   Catch::Contains("svg class=\"timeline\"") && Catch::Contains("Episode q-&lt;1"));
     CHECK_THAT(ran.out,
                !Catch::Contains("Dry for 30 s.") && !Catch::Contains("q-<1") && !Catch::Contains("://"));
 }
