@@ -1,7 +1,7 @@
-// For the bedside: the steps of the dressing change with their times, what is done and charted at every other
-// event, what is done how often, what must not happen, and what to do when something is wrong. In plain
-// words, made from the rules; each line points to its clause, and the clauses that have none are named at the
-// end.
+// For the bedside, on one page: the steps of the dressing change with their times, what is done how often,
+// what must not happen, and what to do when something is wrong. On another: what is done and charted at every
+// other event. In plain words, made from the rules; each line points to its clause, and the clauses that have
+// none stand at the end.
 #include <algorithm>
 #include <array>
 #include <set>
@@ -10,6 +10,7 @@
 #include "compiler/document/sections.hpp"
 #include "compiler/quantities.hpp"
 #include "compiler/words.hpp"
+#include "runtime/ascii.hpp"
 
 namespace linelaw::compiler::document {
 
@@ -19,6 +20,12 @@ namespace {
 
 using Rows = std::vector<std::vector<std::string>>;
 constexpr std::string_view box = "\u2610";  // ☐
+
+constexpr std::string_view caution =
+    "A help to memory, made from the policy. The clauses say more; the facility's approved policy, the "
+    "instructions for use of each product and your clinical judgement come first. Never push a catheter back "
+    "in that has moved out. Ask about sensitivity to antiseptics and adhesives first; take special care of a "
+    "neonate's skin.\n\n";
 
 struct Checklist {
     const Compilation& compilation;
@@ -93,6 +100,13 @@ struct Checklist {
             if (is_every_one(events, i)) names.back() += " (any)";
         }
         return joined(names, "; ");
+    }
+    // "start of an infusion", where it does not begin.
+    std::string in_a_sentence(const Events& events) const {
+        std::string out = event_words(events);
+        if (out.size() > 1 && runtime::ascii::is_upper(out[0]) && !runtime::ascii::is_upper(out[1]))
+            out[0] = runtime::ascii::lower(out[0]);
+        return out;
     }
     // Of which of these events it speaks: "where hub antiseptic is chg alcohol"; empty: of all.
     std::string which(const Clause& clause, EventKindId kind) const {
@@ -180,7 +194,7 @@ struct Checklist {
         std::set<TableId> tables;
         Rows rows;
         const auto add = [&](const Clause& clause, std::string what) {
-            rows.push_back({std::string(box), std::move(what), whom(clause, kind), link(clause)});
+            rows.push_back({std::string(box), std::move(what) + ' ' + link(clause), whom(clause, kind)});
         };
         for (const auto& clause : policy.clauses) {
             if (!is_for(clause, kind)) continue;
@@ -206,7 +220,7 @@ struct Checklist {
         }
         if (rows.empty() && steps.empty()) return "";
         std::string out = "### At the event: " + escaped(policy.event_kinds[kind].title) + "\n\n" + steps +
-                          table({"", "what", "for whom", "clause"}, rows);
+                          table({"", "what", "for whom"}, rows);
         for (TableId t = 0; t < compiled.tables.size(); ++t)
             if (tables.count(t) > 0) out += look_up_table(compilation, compiled.tables[t]);
         return out;
@@ -234,19 +248,19 @@ struct Checklist {
         });
         Rows rows;
         for (const Clause* clause : found)
-            rows.push_back({std::string(box), event_words(demanded(*clause)), how_often(clause->demand),
-                            whom(*clause), link(*clause)});
+            rows.push_back({std::string(box), event_words(demanded(*clause)) + ' ' + link(*clause),
+                            how_often(clause->demand), whom(*clause)});
         if (rows.empty()) return "";
         return "### Every day, and at longer intervals\n\n" +
-               table({"", "what", "how often", "for whom", "clause"}, rows);
+               table({"", "what", "how often", "for whom"}, rows);
     }
     std::string never() {
         Rows rows;
         for (const auto& clause : policy.clauses)
             if (std::holds_alternative<Forbid>(clause.demand))
-                rows.push_back({event_words(demanded(clause)), whom(clause), link(clause)});
+                rows.push_back({event_words(demanded(clause)) + ' ' + link(clause), whom(clause)});
         if (rows.empty()) return "";
-        return "### Not to be done\n\n" + table({"what", "for whom", "clause"}, rows);
+        return "### Not to be done\n\n" + table({"what", "for whom"}, rows);
     }
 
     std::string calls(LadderId id) const {
@@ -259,8 +273,8 @@ struct Checklist {
             out += "call " + joined(who, " or ") + " within " + in_words(step.within);
         }
         for (const auto& hold : policy.ladders[id].holds)
-            out += (out.empty() ? "no new " : "; no new ") + event_words(hold.events) + " until " +
-                   event_words(hold.until);
+            out += (out.empty() ? "no new " : "; no new ") + in_a_sentence(hold.events) + " until " +
+                   in_a_sentence(hold.until);
         return out;
     }
     std::string wrong() {
@@ -274,12 +288,13 @@ struct Checklist {
             if (clause.otherwise_escalate != none)
                 then.push_back("where that is not done: " + calls(clause.otherwise_escalate));
             if (!clause.advice.empty()) then.push_back("**" + escaped(clause.advice) + "**");
-            rows.push_back({clause.trigger.kind == TriggerKind::once ? words(clause.trigger.once)
-                                                                     : event_words(clause.trigger.events),
-                            joined(then, "; "), whom(clause), link(clause)});
+            const std::string found = clause.trigger.kind == TriggerKind::once
+                                          ? words(clause.trigger.once)
+                                          : event_words(clause.trigger.events);
+            rows.push_back({found + ' ' + link(clause), joined(then, "; "), whom(clause)});
         }
         if (rows.empty()) return "";
-        return "### When you find\n\n" + table({"found", "do", "for whom", "clause"}, rows);
+        return "### When you find\n\n" + table({"found", "do", "for whom"}, rows);
     }
     std::string left_out() const {
         std::vector<std::string> sentences;
@@ -288,29 +303,26 @@ struct Checklist {
                 sentences.push_back(escaped(clause.sentence) + " (" + clause_link(clause) + ')');
         return sentences.empty()
                    ? ""
-                   : "### Not on this list, and to be kept as well\n\n" + joined(sentences, " ") + "\n\n";
+                   : "### On neither list, and to be kept as well\n\n" + joined(sentences, " ") + "\n\n";
     }
 };
 
 }  // namespace
 
-std::string checklist(const Compilation& compilation) {
+Checklists checklists(const Compilation& compilation) {
     Checklist list{compilation};
     const EventKindId kind = list.procedure();
-    std::string out = kind == none ? "" : list.at_the(kind);
+    Checklists out;
+    if (kind != none) out.bedside = list.at_the(kind);
+    out.bedside += list.routine();
+    out.bedside += list.never();
+    out.bedside += list.wrong();
     for (EventKindId other = 0; other < compilation.compiled->policy.event_kinds.size(); ++other)
-        if (other != kind) out += list.at_the(other);
-    out += list.routine();
-    out += list.never();
-    out += list.wrong();
-    if (out.empty()) return "";
-    return "A help to memory, made from the policy. The clauses say more; the facility's approved policy, "
-           "the instructions "
-           "for use of each product and your clinical judgement come first. Never push a catheter back in "
-           "that has moved "
-           "out. Ask about sensitivity to antiseptics and adhesives first; take special care of a neonate's "
-           "skin.\n\n" +
-           out + list.left_out();
+        if (other != kind) out.other_events += list.at_the(other);
+    if (!out.bedside.empty()) out.other_events += list.left_out();
+    for (std::string* one : {&out.bedside, &out.other_events})
+        if (!one->empty()) one->insert(0, caution);
+    return out;
 }
 
 }  // namespace linelaw::compiler::document

@@ -124,6 +124,7 @@ Document document(const Compilation& compilation, const analysis::Analysis& anal
     const Compiled& compiled = *compilation.compiled;
     const Policy& policy = compiled.policy;
     const std::vector<Phase> grouped = phases(compiled);
+    const Checklists lists = checklists(compilation);
     Document out;
     out.title = policy.title;
     std::vector<Part> parts{
@@ -138,7 +139,8 @@ Document document(const Compilation& compilation, const analysis::Analysis& anal
         {"departures", "Departures, and what is let stand", departures(compiled)},
         {"sources", "Sources", sources(policy)},
         {"trace", "Clauses, sources and examples", trace(compiled)},
-        {"checklist", "Bedside checklist", checklist(compilation)},
+        {"checklist", "Bedside checklist", lists.bedside},
+        {"other-events", "Checklist for other events", lists.other_events},
         {"sign-off", "Sign-off", sign_off(policy)},
     };
     std::vector<Part> kept;

@@ -21,7 +21,7 @@ namespace {
 // Paper first: A4 and Letter differ by 6 mm in width, so nothing has a fixed width, and the margins fit both.
 constexpr std::string_view style = R"css(
 @page { margin: 16mm 15mm; }
-@page bedside { margin: 8mm 10mm; }
+@page bedside { margin: 6mm 8mm; }
 :root { --ink: #1c2430; --soft: #4a5566; --line: #c3ccd8; --tint: #f1f4f8; }
 * { box-sizing: border-box; }
 body { color: var(--ink); background: #fff; font: 16px/1.5 system-ui, "DejaVu Sans", Arial, sans-serif; margin: 0 auto; max-width: 60rem; padding: 1.5rem; }
@@ -46,7 +46,7 @@ tr { break-inside: avoid; }
 .cautions, .checked { border: 1px solid var(--line); border-radius: 4px; margin-top: 1.5rem; padding: 0 1rem .4rem; }
 .cautions h2, .checked h2 { border: 0; margin-top: .8rem; }
 .clauses h4 { border-top: 1px solid var(--line); padding-top: .8rem; }
-.questions td:last-child code, .changes td:first-child code, .departures td code, .checklist code, .trace code, .sources td:first-child code, .bundles td:first-child code { white-space: nowrap; }
+.questions td:last-child code, .changes td:first-child code, .departures td code, .checklist code, .other-events code, .trace code, .sources td:first-child code, .bundles td:first-child code { white-space: nowrap; }
 .sign-off td { height: 3rem; }
 .sign-off td:first-child { width: 28%; }
 @media screen and (max-width: 48rem) {
@@ -60,18 +60,16 @@ tr { break-inside: avoid; }
   h2 { margin-top: 1.6rem; }
   .clauses > p, .clauses > blockquote { break-after: avoid; }
   .contents, .cautions, .checked { break-inside: avoid-page; }
-  .checklist, .sign-off { break-before: page; }
-  .checklist { font-size: 7.6pt; line-height: 1.25; page: bedside; }
-  .checklist h2 { font-size: 13pt; margin: 0 0 .3rem; }
-  .checklist h3 { font-size: 9.5pt; margin: .35rem 0 .1rem; }
-  .checklist p { margin: .2rem 0; }
-  .checklist table { font-size: 7.2pt; margin: .15rem 0 .2rem; }
-  .checklist th, .checklist td { padding: .08rem .3rem; }
-  .checklist code { font-size: 6pt; }
-  .checklist td:nth-child(2):nth-last-child(3) { width: 36%; }
-  .checklist td:nth-child(2):nth-last-child(4) { width: 19%; }
-  .checklist td:nth-child(3):nth-last-child(3) { width: 31%; }
-  .checklist td:nth-child(1):nth-last-child(3) { width: 36%; }
+  .checklist, .other-events, .sign-off { break-before: page; }
+  :is(.checklist, .other-events) { font-size: 7.2pt; line-height: 1.14; page: bedside; }
+  :is(.checklist, .other-events) h2 { font-size: 12pt; margin: 0 0 .2rem; }
+  :is(.checklist, .other-events) h3 { font-size: 9pt; margin: .25rem 0 .05rem; }
+  :is(.checklist, .other-events) p { margin: .2rem 0; }
+  :is(.checklist, .other-events) table { font-size: 6.9pt; margin: .1rem 0 .1rem; }
+  :is(.checklist, .other-events) :is(th, td) { padding: .04rem .25rem; }
+  :is(.checklist, .other-events) code { font-size: 6pt; }
+  .checklist td:nth-child(2):nth-last-child(3) { width: 25%; }
+  .checklist td:nth-child(3):nth-last-child(2) { width: 33%; }
 }
 )css";
 

@@ -26,7 +26,12 @@ std::string trace(const Compiled& compiled);  // clause, source, examples
 std::string departures(const Compiled& compiled);
 std::string changes(const Compilation& before, const Compilation& after);
 std::string day(const runtime::CivilDate& date);  // "1 March 2026"
-std::string checklist(const Compilation& compilation);
+// Of the demo's policies the first is one page.
+struct Checklists {
+    std::string bedside;
+    std::string other_events;
+};
+Checklists checklists(const Compilation& compilation);
 
 // "2 h and a grace of 30 min", "each shift": the time of a demand that has one, else empty.
 std::string pace(const runtime::Demand& demand);
