@@ -39,6 +39,15 @@ bool is_part(char c) {
            static_cast<unsigned char>(c) >= 0x80;
 }
 
+// "q12h", "q48hrs".
+bool is_pace(std::string_view word) {
+    std::size_t i = 1;
+    while (i < word.size() && runtime::ascii::is_digit(word[i])) ++i;
+    if (i == 1 || i >= word.size() || runtime::ascii::lower(word[0]) != 'q') return false;
+    static constexpr std::array<std::string_view, 4> times = {"h", "hr", "hrs", "min"};
+    return std::find(times.begin(), times.end(), word.substr(i)) != times.end();
+}
+
 std::vector<Word> words_of(std::string_view sentence) {
     std::vector<Word> words;
     std::size_t i = 0;
@@ -58,8 +67,7 @@ std::vector<Word> words_of(std::string_view sentence) {
             words.push_back({text == "q" ? "every" : text, from, to});
         };
         // "q12h", as a ward writes it; "7days", "2cm": figures and letters apart.
-        if (runtime::ascii::lower(sentence[i]) == 'q' && i + 1 < last &&
-            runtime::ascii::is_digit(sentence[i + 1])) {
+        if (is_pace(sentence.substr(i, last - i))) {
             add(i, i + 1);
             ++i;
         }
@@ -331,10 +339,11 @@ class Scanner {
         return take(2, std::move(readings));
     }
 
-    // "every other day", "every day", "each shift", "a week", "an hour", "every calendar day", "the same shift".
+    // "every other day", "every day", "each shift", "a week", "an hour", "every calendar day", "the same
+    // shift".
     bool every_one() {
-        static constexpr std::array<std::string_view, 8> before = {"every", "each", "a",    "an",
-                                                                   "per",   "same", "next", "each"};
+        static constexpr std::array<std::string_view, 7> before = {"every", "each", "a",   "an",
+                                                                   "per",   "same", "next"};
         if (std::find(before.begin(), before.end(), word()) == before.end()) return false;
         if (word() == "every" && word(1) == "other") {
             const auto* unit = unit_of(word(2));

@@ -189,10 +189,17 @@ Diagnostic bad_line(const TextView& view, const Fault& fault) {
     if (view.is_margin(fault.at)) return bad_item(view, fault);
     const Place token = view.token(fault.at);
     const std::string_view item = item_name(fault.block);
-    return make_diagnostic(
+    Diagnostic diagnostic = make_diagnostic(
         "syntax.line",
         quoted(view.slice(token)) + " begins no line of " + (item.empty() ? "this item" : std::string(item)),
         token);
+    if (fault.block == Block::escalation && view.slice(token) == "notify")
+        diagnostic.mends.push_back(
+            {"write `first` before it, or where it is a later step `then if not acknowledged within …`",
+             {},
+             "",
+             false});
+    return diagnostic;
 }
 
 // Whether `7 days`, `2h` or `each shift` ends before `at`: a demand that says when is a whole one.
@@ -256,15 +263,16 @@ std::optional<Mend> one_of_these(const TextView& view, std::uint32_t comma) {
     for (std::uint32_t at = all.begin; at < all.end;) {
         const Place token = view.token(at);
         const std::string_view word = view.slice(token);
-        const bool joins = word == "," || word == "or" || word == "and";
+        if (word == "and") return std::nullopt;  // another condition
+        const bool joins = word == "," || word == "or";
         if (!joins && !std::all_of(word.begin(), word.end(), is_name_byte)) return std::nullopt;
-        const bool joined = last == "," || last == "or" || last == "and";
+        const bool joined = last == "," || last == "or";
         if (joins ? joined && last != "," : !joined) return std::nullopt;
         if (!joins) list += (list.empty() ? "" : ", ") + std::string(word);
         last = word;
         at = view.after_blanks(token.end);
     }
-    if (last == "," || last == "or" || last == "and") return std::nullopt;
+    if (last == "," || last == "or") return std::nullopt;
     list.insert(0, "one of ");
     return Mend{"write " + quoted(list), all, list, false};
 }
@@ -326,6 +334,12 @@ Diagnostic leftover(const TextView& view, const Fault& fault) {
                                         {},
                                         "",
                                         false});
+        return diagnostic;
+    }
+    if (auto values = word == "," ? one_of_these(view, fault.at) : std::nullopt) {
+        Diagnostic diagnostic =
+            make_diagnostic("syntax.leftover", "the demand cannot be read on from " + what, token);
+        diagnostic.mends.push_back(std::move(*values));
         return diagnostic;
     }
     if (word != "," && ends_in_time(view, fault.at)) {  // after a comma stands what is asked too

@@ -255,13 +255,22 @@ class Collector {
             if (among(policy_.part_kinds[p].from) || among(policy_.part_kinds[p].until)) return p;
         return none;
     }
-    // Whether an event sets the state of the part at hand. One that names none may be of any.
+    // Whether an event sets the state of the part at hand. One that names none may be of any of several.
     bool sets_it(const State& state, const PartName& at_hand, const Event& event) const {
-        if (!at_hand || event.part == none) return true;
+        if (!at_hand) return true;
         const PartKindId kind = part_kind_of(event.kind);
-        const PartName owner =
-            kind == none ? std::nullopt : ancestor(kind, std::string(episode_.texts[event.part]), state.of);
-        return !owner || *owner == *at_hand;
+        if (kind == none) return false;
+        if (event.part == none) {
+            const std::uint32_t slot = policy_.part_kinds[kind].count_slot;
+            return slot == none || episode_.line[slot].number == 1;
+        }
+        return ancestor(kind, std::string(episode_.texts[event.part]), state.of) == at_hand;
+    }
+    // Whether a part begins there that bears the name anew: what was set before was another's.
+    bool begins_it(const State& state, const PartName& at_hand, const Event& event) const {
+        if (!at_hand || event.part == none || episode_.texts[event.part] != *at_hand) return false;
+        const std::vector<EventKindId>& from = policy_.part_kinds[state.of].from;
+        return std::find(from.begin(), from.end(), event.kind) != from.end();
     }
     void valued_state(const State& state, Input& input) const {
         const Event* newest = nullptr;
@@ -269,6 +278,7 @@ class Collector {
         const PartName at_hand = part_at_hand(state.of);
         for (const Event& event : episode_.events) {
             if (!before_now(event)) break;
+            if (begins_it(state, at_hand, event)) newest = nullptr;
             for (const StateSource& source : state.sources) {
                 if (source.event == event.kind && sets_it(state, at_hand, event))
                     newest = &event, field = source.field;
@@ -296,6 +306,7 @@ class Collector {
         const PartName at_hand = part_at_hand(state.of);
         for (const Event& event : episode_.events) {
             if (!before_now(event)) break;
+            if (begins_it(state, at_hand, event)) input.value.number = 0, input.pointer.clear();
             if (!sets_it(state, at_hand, event)) continue;
             const bool on = among(state.from, event.kind);
             if (!on && !among(state.until, event.kind)) continue;

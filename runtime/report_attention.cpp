@@ -208,8 +208,7 @@ std::string how_sure(const Audited& audited, const Tally& tally, const Compariso
     out +=
         "<li>Every rate has its Wilson 95 % interval, which takes opportunities as independent. Those of one "
         "line go together: where the lines show it, the wider interval stands beside it, clause by clause. "
-        "The "
-        "tests of differences allow for it.</li>";
+        "The tests of differences allow for it.</li>";
     if (std::any_of(audited.items.begin(), audited.items.end(),
                     [](const AuditedItem& item) { return item.over_time; }))
         out +=

@@ -369,30 +369,27 @@ bool asked_alike(const runtime::Clause& one, const runtime::Clause& other) {
                                 std::holds_alternative<runtime::Within>(clause.demand);
         return around || afterwards;
     };
-    // `must not E where X` says what `at E must not X` says.
-    const auto forbids = [](const runtime::Clause& clause) {
-        return clause.trigger.kind == runtime::TriggerKind::stretch &&
-               std::holds_alternative<runtime::Forbid>(clause.demand);
-    };
-    const auto judges = [](const runtime::Clause& clause) {
-        return clause.trigger.kind == runtime::TriggerKind::at &&
-               std::holds_alternative<runtime::Holds>(clause.demand);
-    };
-    return one.trigger.kind == other.trigger.kind || (awaits(one) && awaits(other)) ||
-           (forbids(one) && judges(other)) || (judges(one) && forbids(other));
+    return one.trigger.kind == other.trigger.kind || (awaits(one) && awaits(other));
 }
 
-// Whether whatever the one clause excuses the other excuses too.
+// Whether whatever the one clause excuses the other excuses too. What is asked of an event that is not at
+// hand may excuse anything, and is excused by the same words alone.
 bool excuses_no_more(Workspace& work, const runtime::Clause& one, const runtime::Clause& other,
                      EventKindId kind) {
-    const auto excused = [&](const runtime::Clause& clause) {
-        Node result = never;
-        for (const runtime::Exception& e : clause.exceptions)
-            result = work.diagrams.either(result, work.situations.meaning(e.condition, kind).yes);
-        return result;
-    };
-    return work.diagrams.implies(work.diagrams.both(excused(one), work.situations.possible()),
-                                 excused(other));
+    Node excused = never;
+    for (const runtime::Exception& e : other.exceptions)
+        excused = work.diagrams.either(excused, work.situations.meaning(e.condition, kind).yes);
+    return std::all_of(one.exceptions.begin(), one.exceptions.end(), [&](const runtime::Exception& e) {
+        const std::string key = work.situations.key(e.condition, kind);
+        const bool alike = std::any_of(
+            other.exceptions.begin(), other.exceptions.end(),
+            [&](const runtime::Exception& same) { return work.situations.key(same.condition, kind) == key; });
+        const Meaning meaning = work.situations.meaning(e.condition, kind);
+        const bool not_at_hand = meaning.yes == never && meaning.no == never;
+        return alike ||
+               (!not_at_hand &&
+                work.diagrams.implies(work.diagrams.both(meaning.yes, work.situations.possible()), excused));
+    });
 }
 
 // Where the clause asks for this part of its demand and no clause of the other policy gives as much.

@@ -195,7 +195,8 @@ bool Situations::all_among(std::uint32_t clock, const std::vector<std::uint32_t>
         for (const std::uint32_t other : others)
             for (const runtime::Pattern& q : variables_[other].events)
                 if (q.event == p.event) any.push_back(where(q));
-        return diagrams_.implies(where(p), diagrams_.any_of(std::move(any)));
+        // Of what the diagrams cannot say nothing follows.
+        return where(p) != never && diagrams_.implies(where(p), diagrams_.any_of(std::move(any)));
     });
 }
 

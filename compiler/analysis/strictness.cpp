@@ -333,7 +333,7 @@ class Demands {
         return share(a.events, b.events) ? by(within(b.events, a.events), within(a.events, b.events))
                                          : Strictness::unrelated;
     }
-    // What may not come at all comes neither too soon nor too often, nor in a way that it should not be.
+    // What may not come at all comes neither too soon nor too often.
     template <typename Limited>
     Strictness forbids_all(const runtime::Forbid& a, const Limited& b) {
         return share(a.events, b.events) && within(b.events, a.events) ? Strictness::stricter
@@ -346,25 +346,6 @@ class Demands {
     }
     Strictness of(const runtime::AtMostTimes& a, const runtime::Forbid& b) {
         return opposite(forbids_all(b, a));
-    }
-    // `must not E where X` and `at E must not X` say the same.
-    Strictness of(const runtime::Holds& a, const runtime::Forbid& b) {
-        const std::vector<EventKindId> kinds = kinds_in(b.events);
-        // What forbids has no event at hand of its own.
-        const EventKindId kind = kind_ == none && kinds.size() == 1 ? kinds[0] : kind_;
-        if (!is_at_hand(first_, kind)) return Strictness::unrelated;
-        const Node possible = work_.diagrams.both(work_.situations.possible(), where_);
-        const Node at_hand = work_.situations.matches(first_.trigger.events, kind).yes;
-        const Node broken = work_.diagrams.both(at_hand, work_.situations.meaning(a.condition, kind).no);
-        const Node forbidden = work_.situations.matches(b.events, kind).yes;
-        const bool alone = std::all_of(kinds.begin(), kinds.end(), [&](EventKindId k) { return k == kind; });
-        const bool implies =
-            alone && work_.diagrams.implies(work_.diagrams.both(forbidden, possible), broken);
-        const bool implied = work_.diagrams.implies(work_.diagrams.both(broken, possible), forbidden);
-        return implies || implied ? by(implies, implied) : Strictness::unrelated;
-    }
-    Strictness of(const runtime::Forbid& a, const runtime::Holds& b) {
-        return opposite(Demands(work_, second_, first_, kind_, where_).of(b, a));
     }
     // In how many stretches of the one the other lies.
     std::int64_t stretches(const runtime::Span& one, const runtime::Span& other) const {

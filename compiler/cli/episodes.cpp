@@ -75,11 +75,13 @@ runtime::Result<void> read_episodes(const runtime::Policy& policy, const std::ve
     runtime::Episode episode;
     std::vector<runtime::Spoiled> set_aside;
     return read_record_texts(files, [&](std::string_view text, const EpisodePlace& place) {
-        if (const auto spoiled = reader.read(text, episode, set_aside)) {
+        const auto spoiled = reader.read(text, episode, set_aside);
+        const runtime::ReadCounts seen = reader.take_counts();
+        if (spoiled) {
             if (sinks.spoiled) sinks.spoiled(*spoiled, episode.key, place);
             return true;
         }
-        if (sinks.not_used) sinks.not_used(reader.take_counts());
+        if (sinks.not_used) sinks.not_used(seen);
         return sinks.episode(episode, place);
     });
 }

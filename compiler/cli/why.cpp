@@ -84,7 +84,9 @@ class Timeline {
         if (!quiet.empty() && options_.clause.empty() && !options_.against) {
             out_ += fmt::format("Nothing was asked for by: {}\n", fmt::join(quiet, ", "));
         }
-        if (options_.against && !against_) out_ += "Nothing counts against what is documented here.\n";
+        if (options_.against && !against_)
+            out_ += fmt::format("Nothing counts against what is documented here{}.\n",
+                                options_.clause.empty() ? "" : " by " + options_.clause);
         return out_;
     }
 

@@ -93,6 +93,8 @@ TEST_CASE("A sentence that says what its rule says does not drift") {
     CHECK(drift("Look q12h.", "must site_assessment at least every 8 h") != none);
     CHECK(drift("Change every other day.", "must dressing_change at least every 2 days") == none);
     CHECK(drift("Change every other day.", "must dressing_change at least every 3 days") != none);
+    CHECK(drift("Look q12h, as table Q2 of the guide has it.", "must site_assessment at least every 12 h") ==
+          none);
     CHECK(drift("Look daily.", "must site_assessment each calendar day") == none);
     CHECK(drift("Look twice a day.", "must site_assessment at least 2 times each calendar day") == none);
     CHECK(drift("Look twice a day.", "must site_assessment at least every 12 h") == none);

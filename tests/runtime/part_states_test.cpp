@@ -123,6 +123,18 @@ TEST_CASE("the evidence of a part's state is that part's own") {
     CHECK(own[0].state["value"] == "lipid");
 }
 
+TEST_CASE("a part that takes a name again has not the state of the one that bore it") {
+    const std::string again =
+        event("infusion_start", "09:00", R"("infusion":"i1","lumen":1,"fluid":"lipid")") + "," +
+        event("infusion_stop", "10:00", R"("infusion":"i1")") + "," +
+        event("infusion_start", "11:00", R"("infusion":"i1","lumen":1)") + "," +
+        event("set_change", "12:00", R"("infusion":"i1")");
+    const auto one = told("at set_change\n  must fluid is lipid", R"(,"lumens":1)", again);
+    REQUIRE(one.size() == 1);
+    CHECK(one[0].outcome == "not_assessable");
+    CHECK(one[0].state["value"].is_null());
+}
+
 TEST_CASE("an event at the instant of the insertion sees, and is told, what the insertion set") {
     const auto one =
         told("at look\n  must dressing is gauze", R"(,"dressing":"gauze")", event("look", "08:00"));

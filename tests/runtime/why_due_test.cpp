@@ -195,18 +195,20 @@ TEST_CASE(
 TEST_CASE("why says what it did not use, what it could not read, and that nothing counts against") {
     const Folder folder;
     write_policy(folder);
-    folder.write("one.ndjson", record("q-1", "med-3", "02T08:00", event("dressing_chnge", "05T09:00"),
-                                      R"(,"observed_until":"2026-03-02T09:00:00Z")") +
-                                   "{\"episode\":\"q-2\",\"line\":{\"inserted_at\":\"never\"}}\n");
+    // What is not used of a record that is not read is told of no other.
+    folder.write("one.ndjson", "{\"episode\":\"q-2\",\"odd\":1,\"line\":{\"inserted_at\":\"never\"}}\n" +
+                                   record("q-1", "med-3", "02T08:00", event("dressing_chnge", "05T09:00"),
+                                          R"(,"observed_until":"2026-03-02T09:00:00Z")"));
     const std::string records = folder / "one.ndjson";
     const Ran ran = judge(folder, "why", records + " --episode q-1 --against");
     CHECK(ran.status == 0);
     CHECK_THAT(ran.err, Catch::Contains("not used, as the policy's word list does not have them: events "
-                                        "dressing_chnge (1)"));
+                                        "dressing_chnge (1)") &&
+                            !Catch::Contains("odd"));
     CHECK_THAT(ran.out, Catch::Contains("Nothing counts against what is documented here."));
     const Ran spoiled = judge(folder, "why", records + " --episode q-2");
     CHECK(spoiled.status == 2);
-    CHECK_THAT(spoiled.err, Catch::Contains("one.ndjson:2: this record is quarantined"));
+    CHECK_THAT(spoiled.err, Catch::Contains("one.ndjson:1: this record is quarantined"));
     CHECK_THAT(
         judge(folder, "why", records + " --episode q-3").err,
         Catch::Contains("there is no episode `q-3` in what was given; some records could not be read"));
