@@ -50,7 +50,7 @@ void Judging::judge_at(const Subject& subject, std::uint32_t event) {
     const Place place = at_event(*history_, event, subject.part);
     if (subject.brief->demands<Holds>())
         return at_this_event(subject, event, ask(subject.brief->condition, place).truth);
-    const Demand& demand = subject.clause->demand;
+    const Demand& demand = *subject.demand;
     if (const auto* document = std::get_if<Document>(&demand))
         return at_this_event(subject, event, documents(*document, event));
     if (const auto* follow = std::get_if<FollowSteps>(&demand))

@@ -182,7 +182,7 @@ void Judging::judge_subject(const Subject& subject) {
             break;
     }
     if (subject.brief->demands<Forbid>()) return forbid(subject);
-    const Demand& demand = subject.clause->demand;
+    const Demand& demand = *subject.demand;
     if (const auto* every = std::get_if<AtLeastEvery>(&demand)) return at_least_every(subject, *every);
     if (const auto* each = std::get_if<EachPeriod>(&demand)) return each_period(subject, *each);
     if (const auto* pairs = std::get_if<NoMoreOftenThan>(&demand)) return no_more_often(subject, *pairs);

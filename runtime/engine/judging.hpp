@@ -104,6 +104,7 @@ class Judging {
         const ClauseBrief* brief = nullptr;
         const ClausePlan* plan = nullptr;
         const Clause* clause = nullptr;
+        const Demand* demand = nullptr;
         PartIndex part = none;
         const Life& life;
     };
@@ -153,7 +154,9 @@ class Judging {
     void judge_subject(const Subject& subject);
     void count_of_parts_unknown(ClauseId id);
     Subject subject_of(ClauseId id, PartIndex part, const Life& life) const {
-        return {id, &plan_.briefs[id], &plan_.clauses[id], &plan_.policy.clauses[id], part, life};
+        return {
+            id,  &plan_.briefs[id], &plan_.clauses[id], &plan_.policy.clauses[id], &plan_.demands[id], part,
+            life};
     }
     const Life& line_life(bool even_after_removal) const { return line_lives_[even_after_removal ? 1 : 0]; }
     Life find_life(PartIndex part, bool even_after_removal) const;

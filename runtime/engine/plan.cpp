@@ -39,6 +39,8 @@ Plan::Plan(const Policy& p)
     for (ExpressionId id = 0; id < p.expressions.size(); ++id) lower(id);
     index_kinds();
     briefs.resize(p.clauses.size());
+    demands.reserve(p.clauses.size());
+    for (const Clause& clause : p.clauses) demands.push_back(clause.demand);
     clauses.resize(p.clauses.size());
     for (ClauseId id = 0; id < p.clauses.size(); ++id)
         for (ClauseId other : p.clauses[id].overrides) clauses[other].overriders.push_back(id);

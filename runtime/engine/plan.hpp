@@ -203,6 +203,7 @@ struct Plan {
     };
     std::vector<std::vector<Setting>> settings_of_kind;
     std::vector<ClauseBrief> briefs;  // by ClauseId
+    std::vector<Demand> demands;      // likewise; beside one another, as the policy's clauses are not
     std::vector<ClausePlan> clauses;  // by ClauseId
     std::vector<ExceptionPlan> exceptions;
     std::vector<EditionPlan> editions;

@@ -67,7 +67,7 @@ void Judging::once(const Subject& subject) {
 }
 
 std::optional<Limit> Judging::response_limit(const Subject& subject, Instant t) const {
-    const Within& demand = std::get<Within>(subject.clause->demand);
+    const Within& demand = std::get<Within>(*subject.demand);
     if (const auto* span = std::get_if<Span>(&demand.within)) return limit_of(t, *span, demand.grace);
     const Until until = std::get<Until>(demand.within);
     const CivilDate today = plan_.zone.date_of(t);
